@@ -1,0 +1,50 @@
+"""netcheck checks a traced circuit fragment: where current can go, what the volts will be, what is dangerous.
+
+The same thing as the command line, for programs:
+
+    import netcheck
+    fragment = netcheck.load("examples/rack-sampler.yaml")
+    report = netcheck.check(fragment)
+    report.verdict, report.to_dict()
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from netcheck.api import (
+        check as check,
+    )
+    from netcheck.api import (
+        load as load,
+    )
+    from netcheck.api import (
+        loads as loads,
+    )
+    from netcheck.checks.results import Report as Report
+    from netcheck.checks.results import VariantResult as VariantResult
+    from netcheck.findings import Finding as Finding
+    from netcheck.findings import Severity as Severity
+    from netcheck.fragment.faults import FragmentError as FragmentError
+    from netcheck.fragment.model import Fragment as Fragment
+
+_HOMES = {
+    "load": "netcheck.api", "loads": "netcheck.api", "check": "netcheck.api",
+    "Report": "netcheck.checks.results", "VariantResult": "netcheck.checks.results",
+    "Finding": "netcheck.findings", "Severity": "netcheck.findings",
+    "FragmentError": "netcheck.fragment.faults", "Fragment": "netcheck.fragment.model",
+}
+
+__all__ = ["Finding", "Fragment", "FragmentError", "Report", "Severity", "VariantResult", "check", "load", "loads"]
+
+
+def __getattr__(name: str) -> Any:
+    """Import what is asked for only then, so that a small script starts fast."""
+    if name not in _HOMES:
+        raise AttributeError(f"module 'netcheck' has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(_HOMES[name]), name)

@@ -1,0 +1,92 @@
+"""The Python interface: load a fragment, check it, read the results as objects or as plain dicts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from netcheck.fragment import mods, reader
+from netcheck.fragment.model import AS_FOUND, Fragment
+from netcheck.fragment.values import Span
+
+if TYPE_CHECKING:
+    from netcheck.checks.results import Report
+
+
+def load(path: str | Path, library: Sequence[str | Path] = ()) -> Fragment:
+    """Read a fragment file.
+
+    library: folders whose entries add to or override the shipped ones.
+    Raises FragmentError, which lists every mistake of the file, and OSError.
+    """
+    return reader.load(path, [Path(folder) for folder in library])
+
+
+def loads(text: str, library: Sequence[str | Path] = ()) -> Fragment:
+    """Read a fragment from text."""
+    return reader.loads(text, library=[Path(folder) for folder in library])
+
+
+def check(
+    fragment: Fragment,
+    mod: str | None = None,
+    every: bool = False,
+    temperature: tuple[float, float] | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Report:
+    """Check the circuit as found and one mod (the file's last where none is named), or every mod.
+
+    temperature: the range inside the case in °C, in place of the file's.
+    progress: called with the name of each variant before it is checked.
+    Raises KeyError where the mod is not in the file.
+    """
+    from netcheck.checks.backup import check_variant
+    from netcheck.checks.results import Report
+    from netcheck.fragment.tracing import warnings
+
+    fragment = at_temperature(fragment, temperature)
+    results = []
+    for variant in variants(fragment, mod, every):
+        if progress is not None:
+            progress(variant.variant)
+        results.append(check_variant(variant, warnings(variant)))
+    return Report(fragment.file, fragment.title, assumed(fragment), tuple(results))
+
+
+def at_temperature(fragment: Fragment, temperature: tuple[float, float] | None) -> Fragment:
+    """The fragment with another range of temperature [°C] inside its case; None leaves it as it is."""
+    if temperature is None:
+        return fragment
+    low, high = temperature
+    span = Span(low, high, "°C", f"{low:g} to {high:g} °C")
+    stated = fragment.conditions.stated | {"temperature"}
+    return replace(fragment, conditions=replace(fragment.conditions, temperature=span, stated=stated))
+
+
+def variants(fragment: Fragment, mod: str | None = None, every: bool = False) -> list[Fragment]:
+    """The circuit as found, and the mod or mods asked for, in the file's order."""
+    if mod is not None and mod not in fragment.mods and mod != AS_FOUND:
+        raise KeyError(mod)
+    if every:
+        names = list(fragment.mods)
+    elif mod is None:
+        names = list(fragment.mods)[-1:]
+    else:
+        names = [] if mod == AS_FOUND else [mod]
+    return [fragment, *(mods.apply(fragment, name) for name in names)]
+
+
+def assumed(fragment: Fragment) -> dict[str, Any]:
+    """What the results rest on, as stated in the file or assumed."""
+    conditions = fragment.conditions
+    powered = conditions.powered_hours_a_day
+    return {
+        "temperature_C": [conditions.temperature.low, conditions.temperature.high],
+        "powered_hours_a_day": {"leakage": 24.0 if powered is None else powered,
+                                "life": 0.0 if powered is None else powered},
+        "years": conditions.years,
+        "stated": sorted(conditions.stated),
+        "dead_rails": {rail.net: rail.when_off for rail in fragment.rails.values()},
+    }

@@ -1,0 +1,188 @@
+"""The main check: a variant of a traced fragment, judged in every state it can stand in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from netcheck.checks import charging, curing, expectations, life, rechargeable, voltage
+from netcheck.checks.results import CellResult, Life, VariantResult
+from netcheck.checks.survey import Failure, Survey, failures, single_faults, survey
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts.specs import CellSpec
+from netcheck.simulation.elements import Circuit, OperatingPoint
+from netcheck.simulation.operating_point import solve
+
+_SEVERITIES = list(Severity)
+
+
+def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> VariantResult:
+    """Judge one variant: every cell, every load, every state."""
+    found = survey(fragment)
+    failed = failures(found, single_faults(fragment)) if found.cells() else []
+    cells, cell_findings = _cells(found, failed)
+    loads = {load.name: voltage.load_result(found, load) for load in found.loads()}
+    judged = expectations.judge(found)
+    findings = [
+        *warnings,
+        *cell_findings,
+        *(finding for load in found.loads()
+          for finding in voltage.voltage_findings(found, load, loads[load.name])),
+        *expectations.expectation_findings(found, judged),
+        *_unknowns(found),
+        *_unjudged(fragment),
+    ]
+    findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
+    states = found.states.states
+    return VariantResult(
+        name=fragment.variant,
+        findings=tuple(findings),
+        cells=cells,
+        loads=loads,
+        drops_V={state.name: voltage.drops(found, state) for state in states},
+        net_volts={state.name: voltage.net_volts(found, state) for state in states},
+        expectations=tuple(case.to_dict() for case in judged),
+        simulated=found.missing is None,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """One cell with all that has to be solved for it."""
+
+    cell: Part
+    charging: charging.Charging
+    candidates: curing.Candidates
+    walk: life.Walk
+    charger: rechargeable.Charger
+
+
+def _cells(found: Survey, failed: Sequence[Failure]) -> tuple[dict[str, CellResult], list[Finding]]:
+    """Every cell's figures and findings; what all cells still need solved is solved in one go."""
+    work = [_work(found, cell, failed) for cell in found.cells()]
+    batches = [_circuits(one) for one in work]
+    solved = iter(_solve(found, [circuit for batch in batches for circuit in batch]))
+    results: dict[str, CellResult] = {}
+    findings: list[Finding] = []
+    for one, batch in zip(work, batches, strict=True):
+        points = [next(solved) for _ in batch]
+        results[one.cell.name], said = _cell(found, one, points)
+        findings += said
+    return results, findings
+
+
+def _work(found: Survey, cell: Part, failed: Sequence[Failure]) -> _Work:
+    into = charging.charging(found, cell, failed)
+    return _Work(cell, into, curing.candidates(found, cell, into.routes), life.walk(found, cell),
+                 rechargeable.charger(found, cell))
+
+
+def _circuits(work: _Work) -> list[Circuit]:
+    trials = [circuit for trial in work.candidates.trials for circuit in trial.circuits]
+    return [*work.walk.circuits, *work.charger.circuits, *trials]
+
+
+def _solve(found: Survey, circuits: Sequence[Circuit]) -> list[OperatingPoint]:
+    if found.missing:
+        return [OperatingPoint(problem=found.missing)] * len(circuits)
+    return solve(circuits)
+
+
+def _cell(found: Survey, work: _Work, points: list[OperatingPoint]) -> tuple[CellResult, list[Finding]]:
+    cell, into = work.cell, work.charging
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    walked, points = _take(points, len(work.walk.circuits))
+    charged, points = _take(points, len(work.charger.circuits))
+    remedies = []
+    for trial in work.candidates.trials:
+        tried, points = _take(points, len(trial.circuits))
+        if curing.proved(found, cell, into.worst_A, trial, tried):
+            remedies.append(trial.remedy)
+    charge = rechargeable.charge(found, work.charger, charged)
+    lasts = _life(found, work, walked, charge)
+    cure = curing.in_words(remedies) if into.conducting else ""
+    findings = [
+        *charging.charging_findings(found, cell, into, cure),
+        *rechargeable.charge_findings(cell, charge, bool(into.conducting)),
+        *life.life_findings(found, cell, lasts),
+        *_fault_unknown(cell, into),
+    ]
+    nearest = into.nearest
+    result = CellResult(
+        primary=spec.primary,
+        routes=into.routes,
+        shorts_to_charge=None if nearest is None else len(nearest.shorts),
+        shorts=() if nearest is None else nearest.shorts,
+        remedies=tuple(remedies),
+        charge_A=into.worst_A,
+        charge_state=into.worst_state,
+        charge_by_state=into.by_state,
+        fault=into.fault,
+        leakage_A=into.leakage_A,
+        leakage_share=into.leakage_share,
+        drain_A=life.drain(found, cell),
+        life=lasts,
+        end_of_charge_V=charge.end_V if spec.charge_window else None,
+        trickle_A=charge.trickle_A if spec.trickle else None,
+    )
+    return result, findings
+
+
+def _take(points: list[OperatingPoint], count: int) -> tuple[list[OperatingPoint], list[OperatingPoint]]:
+    return points[:count], points[count:]
+
+
+def _life(found: Survey, work: _Work, walked: list[OperatingPoint], charge: rechargeable.Charge) -> Life | None:
+    spec = work.cell.spec
+    assert isinstance(spec, CellSpec)
+    if spec.capacitance_F is None:
+        return life.life(found, work.walk, walked)
+    hold = life.hold_up_walk(found, work.cell, charge.end_V or 0.0)
+    return None if hold is None else life.hold_up(found, hold, _solve(found, hold.circuits))
+
+
+def _fault_unknown(cell: Part, into: charging.Charging) -> list[Finding]:
+    if into.fault_unknown is None:
+        return []
+    return [Finding("fault-current", Severity.UNKNOWN, cell.name,
+                    f"Not every single failure around {cell.name} could be worked out ({into.fault_unknown}).",
+                    "", line=cell.mark.line)]
+
+
+def _unknowns(found: Survey) -> list[Finding]:
+    findings = []
+    if found.missing:
+        return [Finding("simulation", Severity.UNKNOWN, found.fragment.title,
+                        f"No volts or currents could be worked out: {found.missing}")]
+    findings += voltage.unknown_points(
+        found, [(state, found.at(state, corner))
+                for state in found.states.states for corner in found.corners.everywhere])
+    if found.states.untried:
+        findings.append(Finding(
+            "states", Severity.UNKNOWN, found.fragment.title,
+            f"{len(found.states.states)} ways the board can stand were tried; {found.states.untried} more "
+            "combinations of supplies, jumpers and packs were not, and nothing is said of them.",
+            "Leave jumpers that do not touch this section out of the file, or check it in pieces."))
+    return findings
+
+
+_LATER = {
+    Kind.CAPACITOR: "capacitors (rating, polarity, ageing)",
+    Kind.REGULATOR: "regulator settings",
+    Kind.CONNECTOR: "connector pinouts",
+    Kind.CHIP: "chips beyond their protection diodes",
+}
+
+
+def _unjudged(fragment: Fragment) -> list[Finding]:
+    """What the file holds and this check does not judge, so that silence is not taken for safety."""
+    findings = []
+    for kind, what in _LATER.items():
+        parts = tuple(part.name for part in fragment.of_kind(kind))
+        if parts:
+            shown = ", ".join(parts[:8]) + (f" and {len(parts) - 8} more" if len(parts) > 8 else "")
+            findings.append(Finding("not-judged", Severity.NOTE, parts[0],
+                                    f"Not judged here: {what}: {shown}.", parts=parts))
+    return findings

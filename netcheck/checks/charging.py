@@ -1,0 +1,221 @@
+"""Whether a cell is being charged, what would let it be, by how much, and what leaks into it.
+
+The cell of a mod that must not be charged (a primary one) is judged here; a
+rechargeable is judged in `rechargeable`, on the same figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from netcheck.checks.results import FaultCurrent
+from netcheck.checks.survey import Failure, Survey
+from netcheck.conduction.routes import Route, charge_routes, distinct_routes
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Part
+from netcheck.fragment.states import State
+from netcheck.fragment.values import engineering
+from netcheck.parts.specs import CellSpec
+from netcheck.simulation.corner import Corner
+
+CHARGED_A = 1e-9
+"""Charge current below which a conducting route is taken not to charge: the solver's own resolution."""
+
+HOURS_A_YEAR = 8760.0
+
+
+@dataclass(frozen=True, slots=True)
+class Charging:
+    """How current gets into one cell. Currents in A into the cell, None where not computable."""
+
+    routes: tuple[Route, ...]
+    nearest: Route | None
+    by_state: dict[str, float | None]
+    worst_A: float | None
+    worst_state: str | None
+    leakage_A: dict[str, float | None]
+    leakage_share: dict[str, float | None]
+    fault: FaultCurrent | None
+    fault_unknown: str | None
+
+    @property
+    def conducting(self) -> tuple[Route, ...]:
+        return tuple(route for route in self.routes if route.conducting)
+
+
+def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
+    """All that concerns current into a cell, over every state."""
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    states, corners = survey.states.states, survey.corners
+    by_state = {
+        state.name: _most(_into(survey, state, corner, cell)
+                          for corner in (corners.charge_flat, corners.charge_fresh))
+        for state in states
+    }
+    worst_state = max((s for s in by_state if by_state[s] is not None),
+                      key=lambda s: by_state[s] or 0.0, default=None)
+    worst_A = None if None in by_state.values() or not by_state else by_state.get(worst_state or "")
+    leakage = {
+        kind: _most(_into(survey, state, corner, cell) for state in states)
+        for kind, corner in (("typical", corners.leak_typical), ("maximum", corners.leak_maximum))
+    }
+    best = [route for one in survey.conductions for route in charge_routes(survey.fragment, one, cell)]
+    nearest = min(best, key=lambda route: (len(route.shorts), len(route.parts)), default=None)
+    fault, fault_unknown = _worst_fault(failed, cell)
+    return Charging(
+        routes=tuple(distinct_routes(survey.fragment, survey.conductions, cell)),
+        nearest=nearest,
+        by_state=by_state,
+        worst_A=worst_A,
+        worst_state=worst_state if worst_A else None,
+        leakage_A=leakage,
+        leakage_share={kind: _share(amps, survey, spec) for kind, amps in leakage.items()},
+        fault=fault,
+        fault_unknown=fault_unknown,
+    )
+
+
+def _into(survey: Survey, state: State, corner: Corner, cell: Part) -> float | None:
+    """Current into the cell, never negative; 0 where it is not on the board; None where unknown."""
+    if not state.plugged.get(cell.name, True):
+        return 0.0
+    point = survey.at(state, corner)
+    return max(0.0, -point.amps[cell.name]) if point.known else None
+
+
+def _most(values: Iterable[float | None]) -> float | None:
+    """The largest; None where one of them is not known."""
+    found = list(values)
+    known = [value for value in found if value is not None]
+    return max(known) if known and len(known) == len(found) else None
+
+
+def _share(amps: float | None, survey: Survey, spec: CellSpec) -> float | None:
+    """Charge leaked in over the service life, as a share of the capacity."""
+    if amps is None or not spec.capacity_Ah:
+        return None
+    hours = survey.fragment.conditions.powered_hours_a_day
+    powered = (24.0 if hours is None else hours) / 24.0
+    return amps * powered * HOURS_A_YEAR * survey.fragment.conditions.years / spec.capacity_Ah
+
+
+def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | None, str | None]:
+    worst: FaultCurrent | None = None
+    unknown: str | None = None
+    for failure in failed:
+        if not failure.state.plugged.get(cell.name, True):
+            continue
+        if not failure.point.known:
+            unknown = unknown or f"{failure.fault.part} {failure.fault.how}: {failure.point.problem}"
+            continue
+        amps = max(0.0, -failure.point.amps.get(cell.name, 0.0))
+        if worst is None or amps > worst.amps:
+            worst = FaultCurrent(failure.fault.part, failure.fault.how, amps, failure.state.name)
+    return worst, unknown
+
+
+def charging_findings(survey: Survey, cell: Part, found: Charging, cure: str) -> list[Finding]:
+    """What is to be said of a primary cell; `cure` is the advice that was proved."""
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    if not spec.primary:
+        return []
+    if found.conducting:
+        return [_charged(survey, cell, found, cure)]
+    findings = []
+    if found.worst_A is not None and found.worst_A > CHARGED_A and _beyond_leakage(found):
+        findings.append(_charged(survey, cell, found, cure))
+    return [*findings, *_leaking(survey, cell, spec, found), *_one_failure_away(cell, spec, found)]
+
+
+def _beyond_leakage(found: Charging) -> bool:
+    """Whether more flows in than the diodes' own published leakage: a way the graph does not know."""
+    most = found.leakage_A["maximum"]
+    return most is not None and found.worst_A is not None and found.worst_A > 3 * most + CHARGED_A
+
+
+def _charged(survey: Survey, cell: Part, found: Charging, cure: str) -> Finding:
+    route = next(iter(found.conducting), found.nearest)
+    parts = route.parts if route else ()
+    nets = route.nets if route else ()
+    way = f" from {route.source} through {_listed(parts) or 'a direct connection'}" if route else ""
+    state = found.worst_state or (route.state if route else None)
+    if found.worst_A is None:
+        how, severity = "how much could not be computed", Severity.DANGER
+    elif found.worst_A > CHARGED_A:
+        how, severity = f"up to {engineering(found.worst_A, 'A')} in state {state}", Severity.DANGER
+    else:
+        return Finding(
+            "charge-route", Severity.CAUTION, cell.name,
+            f"A path leads{way} into {cell.name}, a primary cell. At the values given no current flows into "
+            f"it, because the source stays below the cell; nothing else prevents it.",
+            cure, state, parts, nets, cell.mark.line,
+        )
+    return Finding(
+        "charge-route", severity, cell.name,
+        f"{cell.name} is a primary cell and is charged{way}: {how}. A primary cell must never be charged: "
+        "it can leak, burst or catch fire.",
+        cure, state, parts, nets, cell.mark.line, _sources(spec_of(cell)),
+    )
+
+
+def spec_of(cell: Part) -> CellSpec:
+    assert isinstance(cell.spec, CellSpec)
+    return cell.spec
+
+
+def _sources(spec: CellSpec) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(figure.source for figure in spec.figures))
+
+
+def _leaking(survey: Survey, cell: Part, spec: CellSpec, found: Charging) -> list[Finding]:
+    allowed = spec.leak_share
+    typical, maximum = found.leakage_share["typical"], found.leakage_share["maximum"]
+    if allowed is None or typical is None or maximum is None or maximum <= allowed:
+        return []
+    severity = Severity.DANGER if typical > allowed else Severity.CAUTION
+    years = survey.fragment.conditions.years
+    parts = found.nearest.parts if found.nearest else ()
+    return [Finding(
+        "leakage", severity, cell.name,
+        f"The blocked diodes still leak {_amps(found.leakage_A['typical'])} into {cell.name} typically, "
+        f"{_amps(found.leakage_A['maximum'])} at most, at {survey.corners.leak_typical.temperature_C:g} °C: "
+        f"over {years:g} years {typical:.1%} of its capacity typically, {maximum:.1%} at most, where "
+        f"{allowed:.0%} is taken as the most (common practice, no source).",
+        "Fit a diode of lower leakage (silicon, or a low-leakage type) where current is blocked, "
+        "or state the real hours of power a day under conditions.",
+        None, parts, found.nearest.nets if found.nearest else (), cell.mark.line,
+    )]
+
+
+def _one_failure_away(cell: Part, spec: CellSpec, found: Charging) -> list[Finding]:
+    if found.fault is None or found.fault.amps <= CHARGED_A:
+        return []
+    fault, allowed = found.fault, spec.abnormal_charge_A
+    what = f"Should {fault.part} fail {fault.how}, {engineering(fault.amps, 'A')} would charge {cell.name}"
+    if allowed is None:
+        if found.nearest is None or len(found.nearest.shorts) > 1:
+            return []
+        return [Finding("fault-current", Severity.CAUTION, cell.name,
+                        f"{what} (state {fault.state}); its permitted abnormal charging current is not stated.",
+                        "Compare with the cell maker's limit.", fault.state, (fault.part,), (), cell.mark.line)]
+    if fault.amps <= allowed:
+        return [Finding("fault-current", Severity.NOTE, cell.name,
+                        f"{what}, within the {engineering(allowed, 'A')} that it may take in a fault.",
+                        "", fault.state, (fault.part,), (), cell.mark.line, _sources(spec))]
+    return [Finding(
+        "fault-current", Severity.CAUTION, cell.name,
+        f"{what}, more than the {engineering(allowed, 'A')} that it may take in a fault (state {fault.state}).",
+        "Fit a second diode in series, or a resistor that keeps the fault current below the limit.",
+        fault.state, (fault.part,), (), cell.mark.line, _sources(spec),
+    )]
+
+
+def _amps(value: float | None) -> str:
+    return "unknown" if value is None else engineering(value, "A")
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else list(names))

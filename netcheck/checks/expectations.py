@@ -1,0 +1,138 @@
+"""What the tracer wants to be true, held against what was found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import networkx as nx
+
+from netcheck.checks.survey import Survey
+from netcheck.conduction.graph import present
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Expectation, Kind
+from netcheck.fragment.states import State, joined_pins
+from netcheck.fragment.values import engineering
+from netcheck.simulation.elements import OperatingPoint
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One expectation: whether it holds (None: could not be told), and what was found, in words and as a value."""
+
+    entry: int
+    holds: bool | None
+    found: Any
+    words: str
+    state: str | None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"entry": self.entry, "holds": self.holds, "found": self.found,
+                "words": self.words, "state": self.state}
+
+
+def judge(survey: Survey) -> list[Judged]:
+    """Every entry of `expect`, over the states it speaks of; the worst state decides."""
+    judged = []
+    for number, wanted in enumerate(survey.fragment.expectations):
+        states = list(_states(survey, wanted))
+        if not states:
+            judged.append(Judged(number, None, None, "no state that was tried fits this entry", None))
+            continue
+        cases = [_one(survey, number, wanted, state) for state in states]
+        judged.append(min(cases, key=lambda case: {False: 0, None: 1, True: 2}[case.holds]))
+    return judged
+
+
+def _states(survey: Survey, wanted: Expectation) -> Iterator[State]:
+    for state in survey.states.states:
+        if wanted.state is not None and state.name != wanted.state:
+            continue
+        stands: Mapping[str, str] = {
+            **{name: "on" if on else "off" for name, on in state.supplies.items()},
+            **state.positions,
+            **{name: "plugged" if there else "unplugged" for name, there in state.plugged.items()},
+        }
+        if all(stands.get(name) == position for name, position in wanted.when.items()):
+            yield state
+
+
+def _one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judged:
+    if wanted.joined or wanted.apart:
+        nets = wanted.joined or wanted.apart
+        links = linked(survey, state)
+        together = all(nx.has_path(links, nets[0], net) for net in nets[1:])
+        holds = together if wanted.joined else not any(
+            nx.has_path(links, one, other) for i, one in enumerate(nets) for other in nets[i + 1:])
+        return Judged(number, holds, "joined" if together else "apart",
+                      "joined" if together else "apart", state.name)
+    point = survey.at(state, survey.corners.room)
+    value: float | None
+    if wanted.volts is not None:
+        span, unit = wanted.volts, "V"
+        low = 0.0 if wanted.against is None else point.volts.get(wanted.against)
+        high = point.volts.get(wanted.at or "")
+        value = None if high is None or low is None else high - low
+    else:
+        assert wanted.amps is not None
+        assert wanted.through is not None
+        span, unit = wanted.amps, "A"
+        value = _through(survey, wanted.through, point)
+        if value is not None and (span.low >= 0 or math.isinf(span.low)):
+            value = abs(value)
+    if value is None:
+        return Judged(number, None, None, point.problem or "no fixed voltage: it floats", state.name)
+    slack = 1e-9 * max(1.0, abs(value))
+    return Judged(number, span.low - slack <= value <= span.high + slack, value,
+                  engineering(value, unit), state.name)
+
+
+def _through(survey: Survey, name: str, point: OperatingPoint) -> float | None:
+    """Current through a part; none flows through one that is not there in this variant or state."""
+    return point.amps.get(name, 0.0) if point.known else None
+
+
+def linked(survey: Survey, state: State) -> nx.Graph[str]:
+    """Nets joined by copper: wire links are one net already, so closed jumpers and switches are what joins."""
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(survey.fragment.nets)
+    for part in survey.fragment.of_kind(Kind.JUMPER, Kind.SWITCH):
+        if present(part, state):
+            for one, other in joined_pins(part, state.positions[part.name]):
+                graph.add_edge(part.pins[one], part.pins[other])
+    return graph
+
+
+def expectation_findings(survey: Survey, judged: list[Judged]) -> list[Finding]:
+    """A finding for each expectation that fails or could not be told."""
+    findings = []
+    for case in judged:
+        wanted = survey.fragment.expectations[case.entry]
+        if case.holds:
+            continue
+        reason = f", because {wanted.because}" if wanted.because else ""
+        if case.holds is False:
+            severity, message = Severity.CAUTION, f"You expect {in_words(wanted)}{reason}; found: {case.words}."
+        else:
+            severity, message = Severity.UNKNOWN, f"Whether {in_words(wanted)} could not be told: {case.words}."
+        subject = wanted.at or wanted.through or ", ".join(wanted.joined or wanted.apart)
+        findings.append(Finding("expectation", severity, subject, message, "", case.state,
+                                nets=wanted.joined or wanted.apart, line=wanted.mark.line))
+    return findings
+
+
+def in_words(wanted: Expectation) -> str:
+    """An expectation as a phrase."""
+    where = f" in state {wanted.state}" if wanted.state else ""
+    when = "".join(f" when {name} is {position}" for name, position in wanted.when.items())
+    if wanted.joined:
+        return f"{' and '.join(wanted.joined)} joined{where}{when}"
+    if wanted.apart:
+        return f"{' and '.join(wanted.apart)} apart{where}{when}"
+    if wanted.volts is not None:
+        against = f" against {wanted.against}" if wanted.against else ""
+        return f"{wanted.at}{against} at {wanted.volts.text}{where}{when}"
+    assert wanted.amps is not None
+    return f"{wanted.amps.text} through {wanted.through}{where}{when}"

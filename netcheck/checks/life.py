@@ -1,0 +1,248 @@
+"""How long a cell lasts: its discharge curve walked down, with the current simulated on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from netcheck.checks.charging import HOURS_A_YEAR
+from netcheck.checks.results import Life
+from netcheck.checks.survey import Survey
+from netcheck.checks.voltage import across, needs
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Kind, Part
+from netcheck.fragment.states import State
+from netcheck.fragment.values import engineering
+from netcheck.parts.cell import depth_at
+from netcheck.parts.specs import CellSpec
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.elements import Battery, Circuit, OperatingPoint
+
+STEPS = tuple(step / 20 for step in range(21))
+"""Shares of the capacity used at which the circuit is solved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """The circuits to solve for one cell's life: stored and powered at each share used."""
+
+    cell: Part
+    used: tuple[float, ...]
+    stored: State | None
+    powered: State | None
+    circuits: tuple[Circuit, ...]
+
+
+def walk(survey: Survey, cell: Part) -> Walk:
+    """The circuits whose operating points `life` needs, stored ones first."""
+    assert isinstance(cell.spec, CellSpec)
+    start = depth_at(cell.spec, cell.measured_V)
+    used = tuple(start + (1 - start) * step for step in STEPS)
+    stored, powered = (_plugged(survey.resting(live), cell) for live in (False, True))
+    if not survey.fragment.conditions.powered_hours_a_day:
+        powered = None
+    circuits = tuple(
+        circuit_of(survey.fragment, state, replace(survey.corners.room, used=share))
+        for state in (stored, powered) if state is not None for share in used
+    )
+    return Walk(cell, used, stored, powered, circuits)
+
+
+def _plugged(state: State | None, cell: Part) -> State | None:
+    """The state with this cell plugged in, where it is one that may be."""
+    if state is None or cell.name not in state.plugged:
+        return state
+    return replace(state, plugged={**state.plugged, cell.name: True})
+
+
+def life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | None:
+    """Years until the load gives up or the curve ends; None where a point is not known.
+
+    The charge drawn between two points of the curve takes as long as the mean
+    of the currents there says; self-discharge is added as a constant current.
+    """
+    cell, spec = done.cell, done.cell.spec
+    assert isinstance(spec, CellSpec)
+    if done.stored is None or any(not point.known for point in points):
+        return None
+    rest, live = points[: len(done.used)], points[len(done.used):]
+    hours = survey.fragment.conditions.powered_hours_a_day or 0.0
+    share = hours / 24.0 if live else 0.0
+    own_A = spec.capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
+    drawn = [
+        (1 - share) * max(0.0, rest[i].amps[cell.name])
+        + (share * max(0.0, live[i].amps[cell.name]) if live else 0.0)
+        for i in range(len(done.used))
+    ]
+    loads = [load for load in survey.loads()
+             if cell.name in survey.feeds.get((done.stored.name, load.name), _NONE).by_cells]
+    stop, ends = _end(done, rest, loads)
+    if max(drawn) + own_A <= 0:
+        return Life(None, stop, "nothing", "nothing draws on it")
+    hours_lasted = _walked(done.used, [amps + own_A for amps in drawn], spec.capacity_Ah, stop)
+    dominated = _dominated(survey, rest[0], cell, loads, share, own_A)
+    return Life(hours_lasted / HOURS_A_YEAR, stop, dominated, ends)
+
+
+class _NoFeed:
+    by_cells: frozenset[str] = frozenset()
+
+
+_NONE = _NoFeed()
+
+
+def _end(done: Walk, rest: list[OperatingPoint], loads: list[Part]) -> tuple[float, str]:
+    """The share used at which the first load falls below what it needs, between two points of the curve."""
+    stop, ends = 1.0, "the end of the cell's curve"
+    for load in loads:
+        span = needs(load)
+        if span is None:
+            continue
+        volts = [across(point, load) for point in rest]
+        for i, here in enumerate(volts):
+            if here is None or here >= span.low:
+                continue
+            before = volts[i - 1] if i else None
+            share = done.used[i] if before is None else done.used[i - 1] + (
+                (before - span.low) / (before - here) * (done.used[i] - done.used[i - 1]))
+            if share < stop:
+                stop, ends = share, f"{load.name} gives up below {engineering(span.low, 'V')}"
+            break
+    return stop, ends
+
+
+def _walked(used: tuple[float, ...], amps: list[float], capacity_Ah: float, stop: float) -> float:
+    """Hours to walk the curve down to `stop`, each step at the mean of its two currents."""
+    hours = 0.0
+    for i in range(len(used) - 1):
+        width = min(used[i + 1], stop) - used[i]
+        if width <= 0:
+            break
+        hours += width * capacity_Ah / (0.5 * (amps[i] + amps[i + 1]))
+    return hours
+
+
+def _dominated(
+    survey: Survey, point: OperatingPoint, cell: Part, loads: list[Part], share: float, own_A: float
+) -> str:
+    """What takes the most of the cell, in words with its current."""
+    takers = {f"{load.name}": (1 - share) * max(0.0, point.amps[load.name]) for load in loads}
+    total = (1 - share) * max(0.0, point.amps[cell.name])
+    takers["current back into dead rails and other parts"] = max(0.0, total - sum(takers.values()))
+    takers["its own self-discharge"] = own_A
+    name = max(takers, key=lambda taker: takers[taker])
+    return f"{name} ({engineering(takers[name], 'A')})"
+
+
+@dataclass(frozen=True, slots=True)
+class HoldUp:
+    """The circuits to solve for a supercapacitor's hold-up: stored, at falling volts."""
+
+    cell: Part
+    volts: tuple[float, ...]
+    stored: State
+    circuits: tuple[Circuit, ...]
+
+
+def hold_up_walk(survey: Survey, cell: Part, charged_V: float) -> HoldUp | None:
+    """The circuits whose currents discharge a supercapacitor from `charged_V` to nothing."""
+    stored = survey.resting(False)
+    if stored is None or charged_V <= 0:
+        return None
+    assert isinstance(cell.spec, CellSpec)
+    volts = tuple(charged_V * (1 - step) for step in STEPS[:-1])
+    ohm = cell.spec.curve[0].resistance_ohm
+    circuits = tuple(
+        circuit_of(survey.fragment, stored, survey.corners.room, without=(cell.name,),
+                   extra=(Battery(cell.name, cell.pins["plus"], cell.pins["minus"], v, ohm),))
+        for v in volts
+    )
+    return HoldUp(cell, volts, stored, circuits)
+
+
+def hold_up(survey: Survey, done: HoldUp, points: list[OperatingPoint]) -> Life | None:
+    """Years that a supercapacitor carries its loads: the integral of C dV / I down to what they need."""
+    cell, spec = done.cell, done.cell.spec
+    assert isinstance(spec, CellSpec)
+    assert spec.capacitance_F is not None
+    if any(not point.known for point in points):
+        return None
+    loads = [load for load in survey.fragment.of_kind(Kind.LOAD)
+             if cell.name in survey.feeds[done.stored.name, load.name].by_cells]
+    pseudo = Walk(cell, tuple(1 - v / done.volts[0] for v in done.volts), done.stored, None, ())
+    stop, ends = _end(pseudo, points, loads)
+    amps = [max(0.0, point.amps[cell.name]) for point in points]
+    if max(amps) <= 0:
+        return Life(None, stop, "nothing", "nothing draws on it")
+    charge_Ah = spec.capacitance_F * done.volts[0] / 3600.0
+    floor = max(amps) * 1e-6
+    hours = _walked(pseudo.used, [max(a, floor) for a in amps], charge_Ah, stop)
+    return Life(hours / HOURS_A_YEAR, stop, _dominated(survey, points[0], cell, loads, 0.0, 0.0), ends)
+
+
+def drain(survey: Survey, cell: Part) -> dict[str, float | None]:
+    """What the cell gives in every state, nominal, in A; 0 where it gives nothing, None where unknown."""
+    found: dict[str, float | None] = {}
+    for state in survey.states.states:
+        point = survey.at(state, survey.corners.room)
+        if not state.plugged.get(cell.name, True):
+            found[state.name] = 0.0
+        else:
+            found[state.name] = max(0.0, point.amps[cell.name]) if point.known else None
+    return found
+
+
+_BACK_FEED = 0.2
+"""Share of a cell's drain that flows elsewhere than into its loads from which it is told."""
+
+
+def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Finding]:
+    """Back-feed into a dead rail, and a life shorter than wanted."""
+    findings = _back_feed(survey, cell)
+    if found is None or found.years is None:
+        return findings
+    wanted, stated = survey.fragment.conditions.years, "years" in survey.fragment.conditions.stated
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    if spec.primary and found.years < wanted:
+        findings.append(Finding(
+            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,
+            f"{cell.name} lasts about {in_years(found.years)}, where {wanted:g} years "
+            f"{'are wanted' if stated else 'were assumed'}; most goes to {found.dominated_by}.",
+            "Reduce what draws on it, or plan to change the cell.", line=cell.mark.line))
+    if spec.shelf_years is not None and found.years > spec.shelf_years:
+        findings.append(Finding(
+            "life", Severity.NOTE, cell.name,
+            f"By its charge {cell.name} would last {in_years(found.years)}; count on {spec.shelf_years:g} "
+            "years at most, the shelf life its makers give.", line=cell.mark.line))
+    return findings
+
+
+def _back_feed(survey: Survey, cell: Part) -> list[Finding]:
+    stored = survey.resting(False)
+    point = None if stored is None else survey.at(stored, survey.corners.room)
+    if stored is None or point is None or not point.known or cell.name not in point.amps:
+        return []
+    given = point.amps[cell.name]
+    loads = sum(max(0.0, point.amps.get(load.name, 0.0)) for load in survey.loads())
+    lost = given - loads
+    if lost <= _BACK_FEED * given or lost < 1e-9:
+        return []
+    into = [part.name for part in survey.fragment.of_kind(Kind.DIODE, Kind.RESISTOR)
+            if abs(point.amps.get(part.name, 0.0)) > 0.5 * lost
+            and any(net in survey.fragment.rails for net in part.nets)]
+    way = f" through {' and '.join(into)}" if into else ""
+    return [Finding(
+        "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
+        f"In state {stored.name} {engineering(lost, 'A')} of the {engineering(given, 'A')} that {cell.name} "
+        f"gives flows back{way} into the dead rail or other parts, not into the loads.",
+        "Fit a diode of lower leakage between the rail and the load." if into else "",
+        stored.name, tuple(into), (), cell.mark.line)]
+
+
+def in_years(years: float) -> str:
+    """A time in the unit one would say it in."""
+    for size, word in ((1.0, "years"), (1 / 12, "months"), (1 / 365, "days"), (1 / HOURS_A_YEAR, "hours")):
+        if years >= 2 * size or word == "hours":
+            count = years / size
+            return f"{count:.0f} {word}" if count >= 10 else f"{count:.1f} {word}"
+    raise AssertionError("unreachable")

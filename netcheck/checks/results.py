@@ -1,0 +1,175 @@
+"""What the checks of one variant found, in the shape that reports and other programs read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from netcheck.conduction.remedies import Remedy
+from netcheck.conduction.routes import Route
+from netcheck.findings import Finding, Severity, verdict
+
+REPORT_FORMAT = "netcheck-report/1"
+
+
+@dataclass(frozen=True, slots=True)
+class FaultCurrent:
+    """The single failure that charges a cell hardest."""
+
+    part: str
+    how: str
+    amps: float
+    state: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"part": self.part, "as": self.how, "state": self.state}
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """How long a cell carries its loads; `used_at_end` is the share of its capacity spent by then.
+
+    years is None where nothing draws on it. dominated_by says what takes the
+    most, in words; `ends` why it ends there.
+    """
+
+    years: float | None
+    used_at_end: float
+    dominated_by: str
+    ends: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CellResult:
+    """One cell of one variant. Currents in A, positive; None where not computable.
+
+    shorts_to_charge: least number of parts that must fail short before a
+    charge route conducts (0: one conducts now; None: no route at all).
+    """
+
+    primary: bool
+    routes: tuple[Route, ...]
+    shorts_to_charge: int | None
+    shorts: tuple[str, ...]
+    remedies: tuple[Remedy, ...]
+    charge_A: float | None
+    charge_state: str | None
+    charge_by_state: Mapping[str, float | None]
+    fault: FaultCurrent | None
+    leakage_A: Mapping[str, float | None]
+    leakage_share: Mapping[str, float | None]
+    drain_A: Mapping[str, float | None]
+    life: Life | None
+    end_of_charge_V: float | None = None
+    trickle_A: float | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "primary": self.primary,
+            "charge_routes": [
+                {"from": route.source, "parts": list(route.parts), "nets": list(route.nets),
+                 "conducting": route.conducting, "state": route.state}
+                for route in self.routes
+            ],
+            "shorts_to_charge": self.shorts_to_charge,
+            "shorts": list(self.shorts),
+            "remedies": [remedy.to_dict() for remedy in self.remedies],
+            "charge_current_A": self.charge_A,
+            "charge_state": self.charge_state,
+            "fault_charge_current_A": self.fault.amps if self.fault else None,
+            "fault": self.fault.to_dict() if self.fault else None,
+            "leakage_A": dict(self.leakage_A),
+            "leakage_share": self.leakage_share.get("typical"),
+            "leakage_share_maximum": self.leakage_share.get("maximum"),
+            "drain_A": dict(self.drain_A),
+            "life_years": self.life.years if self.life else None,
+            "life_dominated_by": self.life.dominated_by if self.life else None,
+            "end_of_charge_V": self.end_of_charge_V,
+            "trickle_A": self.trickle_A,
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadResult:
+    """The volts across one load, nominal in every state, and over the corners.
+
+    margin_V: lowest volts while it is to be kept alive, over age, temperature
+    and tolerance, less what it needs; None where either is not known.
+    """
+
+    volts: Mapping[str, float | None]
+    lowest_V: float | None
+    highest_V: float | None
+    margin_V: float | None
+    needs_V: float | None
+    stands_V: float | None
+    aged_V: Mapping[str, float | None] = field(default_factory=dict)
+    carried_by_cell: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "volts": dict(self.volts), "lowest_V": self.lowest_V, "highest_V": self.highest_V,
+            "margin_V": self.margin_V, "cell_carries_it_in": list(self.carried_by_cell),
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class VariantResult:
+    """Everything that was found about one variant."""
+
+    name: str
+    findings: tuple[Finding, ...]
+    cells: Mapping[str, CellResult] = field(default_factory=dict)
+    loads: Mapping[str, LoadResult] = field(default_factory=dict)
+    drops_V: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    net_volts: Mapping[str, Mapping[str, float | None]] = field(default_factory=dict)
+    regulators: Mapping[str, Any] = field(default_factory=dict)
+    capacitors: Mapping[str, Any] = field(default_factory=dict)
+    expectations: tuple[Mapping[str, Any], ...] = ()
+    simulated: bool = True
+
+    @property
+    def verdict(self) -> str:
+        """The worst finding; without a simulator nothing better or worse than unknown."""
+        return verdict(self.findings) if self.simulated else str(Severity.UNKNOWN)
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "name": self.name,
+            "verdict": self.verdict,
+            "findings": [finding.to_dict() for finding in self.findings],
+            "cells": {name: cell.to_dict() for name, cell in self.cells.items()},
+            "loads": {name: load.to_dict() for name, load in self.loads.items()},
+            "drops_V": {state: dict(drops) for state, drops in self.drops_V.items()},
+            "volts": {state: dict(volts) for state, volts in self.net_volts.items()},
+            "regulators": dict(self.regulators),
+            "capacitors": dict(self.capacitors),
+            "expect": [dict(entry) for entry in self.expectations],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The report on a file: what was assumed, and each variant that was checked, in order."""
+
+    file: str
+    title: str
+    assumed: Mapping[str, Any]
+    variants: tuple[VariantResult, ...]
+
+    @property
+    def verdict(self) -> str:
+        """That of the last variant checked: the mod, where there is one."""
+        return self.variants[-1].verdict
+
+    @property
+    def safe(self) -> bool:
+        """Whether the last variant shows no danger and nothing unknown."""
+        return self.verdict in ("ok", "caution")
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "format": REPORT_FORMAT, "file": self.file, "title": self.title, "assumed": dict(self.assumed),
+            "variants": [variant.to_dict() for variant in self.variants],
+        }

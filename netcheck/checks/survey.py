@@ -1,0 +1,213 @@
+"""Everything that is simulated and searched for one variant, gathered once for all checks.
+
+The corners are named here, so that every check means the same by them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from netcheck.conduction.graph import Conduction, conduction, present
+from netcheck.conduction.routes import Feed, feeds
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.states import State, StateSet, enumerate_states
+from netcheck.parts.specs import TransistorSpec
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.elements import Circuit, OperatingPoint
+from netcheck.simulation.operating_point import solve
+from netcheck.simulation.process import available
+
+OLD = 0.9
+"""Share of a cell's capacity that an old cell has used; past it the curve of most types drops off."""
+
+ROOM_C = 25.0
+
+_ON_BASE_V = 0.45
+_ON_GATE = 0.8
+
+
+@dataclass(frozen=True)
+class Corners:
+    """The corners of a fragment's tolerances, from its conditions."""
+
+    room: Corner
+    old: Corner
+    cold: Corner
+    cold_old: Corner
+    hot: Corner
+    hot_old: Corner
+    charge_flat: Corner
+    charge_fresh: Corner
+    leak_typical: Corner
+    leak_maximum: Corner
+
+    @classmethod
+    def of(cls, fragment: Fragment) -> Corners:
+        temperature = fragment.conditions.temperature
+        cold, hot = temperature.low, temperature.high
+        room = min(max(ROOM_C, cold), hot)
+        least = Corner("cold", cold, supply=-1, resistance=1, drop="maximum", draw="maximum")
+        most = Corner("hot", hot, supply=1, resistance=-1, drop="minimum")
+        charge = replace(most, name="charge, flat cell", used=1.0)
+        return cls(
+            room=Corner("room, fresh cell", room),
+            old=Corner("room, old cell", room, used=OLD),
+            cold=replace(least, name="cold, fresh cell"),
+            cold_old=replace(least, name="cold, old cell", used=OLD),
+            hot=replace(most, name="hot, fresh cell"),
+            hot_old=replace(least, name="hot, old cell", temperature_C=hot, used=OLD, leakage="maximum"),
+            charge_flat=charge,
+            charge_fresh=replace(charge, name="charge, fresh cell", used=0.0),
+            leak_typical=Corner("leakage, typical", hot, supply=1, used=1.0),
+            leak_maximum=Corner("leakage, maximum", hot, supply=1, used=1.0, leakage="maximum"),
+        )
+
+    @property
+    def everywhere(self) -> tuple[Corner, ...]:
+        """The corners solved in every state."""
+        return (self.room, self.old, self.cold, self.cold_old, self.hot, self.hot_old,
+                self.charge_flat, self.charge_fresh, self.leak_typical, self.leak_maximum)
+
+
+@dataclass(frozen=True)
+class Survey:
+    """A variant with its states, and the operating point of each state at each corner.
+
+    `missing` says why nothing could be simulated (None: it could).
+    """
+
+    fragment: Fragment
+    states: StateSet
+    corners: Corners
+    points: Mapping[tuple[str, str], OperatingPoint]
+    missing: str | None
+
+    def at(self, state: State, corner: Corner) -> OperatingPoint:
+        return self.points[state.name, corner.name]
+
+    @cached_property
+    def conductions(self) -> tuple[Conduction, ...]:
+        """The conduction graph of every state, with each transistor's channel as its bias was found."""
+        return tuple(conduction(self.fragment, state, self._channels(state)) for state in self.states.states)
+
+    @cached_property
+    def feeds(self) -> Mapping[tuple[str, str], Feed]:
+        """(state, load) to what can supply it."""
+        return {
+            (one.state.name, load): supplied
+            for one in self.conductions
+            for load, supplied in feeds(self.fragment, one).items()
+        }
+
+    def cells(self) -> list[Part]:
+        return list(self.fragment.of_kind(Kind.CELL))
+
+    def loads(self) -> list[Part]:
+        return list(self.fragment.of_kind(Kind.LOAD))
+
+    def resting(self, live: bool) -> State | None:
+        """The state the board stands in by itself: all supplies on or off, jumpers as set, no extra pack."""
+        named = sorted(self.states.states, key=lambda s: s.name not in {n.name for n in self.fragment.states})
+        return next((s for s in named if self.is_resting(s) and set(s.supplies.values()) <= {live}), None)
+
+    def is_resting(self, state: State) -> bool:
+        """Whether jumpers stand as set and nothing extra is plugged in."""
+        return not any(state.plugged.values()) and all(
+            self.fragment.parts[name].position == position for name, position in state.positions.items()
+        )
+
+    def _channels(self, state: State) -> dict[str, bool]:
+        """Transistors found on or off at the corners where a cell is charged hardest."""
+        points = [self.at(state, self.corners.charge_flat), self.at(state, self.corners.charge_fresh),
+                  self.at(state, self.corners.room)]
+        if self.missing or not all(point.known for point in points):
+            return {}
+        biased = ((part, [turned_on(part, point) for point in points])
+                  for part in self.fragment.of_kind(Kind.TRANSISTOR) if present(part, state))
+        return {part.name: any(on) for part, on in biased if None not in on}
+
+
+def turned_on(part: Part, point: OperatingPoint) -> bool | None:
+    """Whether a transistor's channel conducts at an operating point, in either direction.
+
+    None where a pin's volts are not known. A bipolar one counts as on with a
+    junction forward by more than 0.45 V, a MOSFET above 0.8 of its threshold
+    (common practice, no source).
+    """
+    spec = part.spec
+    assert isinstance(spec, TransistorSpec)
+    control, ends = ("base", ("emitter", "collector")) if spec.bipolar else ("gate", ("source", "drain"))
+    control_V = point.volts.get(part.pins[control])
+    end_V = [point.volts.get(part.pins[end]) for end in ends]
+    if control_V is None or None in end_V:
+        return None
+    sign = 1.0 if spec.polarity in ("npn", "n-channel") else -1.0
+    limit_V = _ON_BASE_V if spec.bipolar else _ON_GATE * (spec.threshold_V or 0.0)
+    return any(sign * (control_V - volts) > limit_V for volts in end_V if volts is not None)
+
+
+def survey(fragment: Fragment) -> Survey:
+    """Solve every state of a variant at every corner."""
+    states = enumerate_states(fragment)
+    corners = Corners.of(fragment)
+    missing = available()
+    keys = [(state, corner) for state in states.states for corner in corners.everywhere]
+    if missing:
+        points = [OperatingPoint(problem=missing)] * len(keys)
+    else:
+        points = solve([circuit_of(fragment, state, corner) for state, corner in keys])
+    named = {(state.name, corner.name): point for (state, corner), point in zip(keys, points, strict=True)}
+    return Survey(fragment, states, corners, named, missing)
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """One failed part in one state, and what the simulator found then."""
+
+    fault: Fault
+    state: State
+    point: OperatingPoint
+
+
+def single_faults(fragment: Fragment) -> list[Fault]:
+    """Each part failed open, and failed short between each pair of its pins."""
+    faults: list[Fault] = []
+    for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.DIODE, Kind.CAPACITOR,
+                                 Kind.TRANSISTOR, Kind.REGULATOR):
+        pins = list(part.pins)
+        faults += [Fault(part.name, "short", (one, other))
+                   for i, one in enumerate(pins) for other in pins[i + 1:]
+                   if part.pins[one] != part.pins[other]]
+        if part.kind is not Kind.CAPACITOR:
+            faults.append(Fault(part.name, "open"))
+    return faults
+
+
+def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
+    """Every fault in every state, at the corner that charges a cell hardest.
+
+    A short between two held nets (a capacitor across a rail) is left out: it
+    stops the supply, it does not charge a cell.
+    """
+    held = {one.state.name: one.held for one in survey.conductions}
+    keys = [
+        (fault, state) for fault in faults for state in survey.states.states
+        if not _between_held(survey.fragment, fault, held[state.name])
+    ]
+    circuits = [circuit_of(survey.fragment, state, survey.corners.charge_flat, faults=(fault,))
+                for fault, state in keys]
+    return [Failure(fault, state, point)
+            for (fault, state), point in zip(keys, _solve(survey, circuits), strict=True)]
+
+
+def _between_held(fragment: Fragment, fault: Fault, held: Mapping[str, object]) -> bool:
+    return fault.pins is not None and all(fragment.parts[fault.part].pins[pin] in held for pin in fault.pins)
+
+
+def _solve(survey: Survey, circuits: Sequence[Circuit]) -> list[OperatingPoint]:
+    if survey.missing:
+        return [OperatingPoint(problem=survey.missing)] * len(circuits)
+    return solve(circuits)

@@ -1,0 +1,237 @@
+"""What each load gets: backup voltage, hand-over, over-voltage, and where the volts go on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from netcheck.checks.results import LoadResult
+from netcheck.checks.survey import Survey
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Kind, Part
+from netcheck.fragment.states import State
+from netcheck.fragment.values import Span, engineering
+from netcheck.parts.specs import LoadSpec
+from netcheck.simulation.corner import Corner
+from netcheck.simulation.elements import OperatingPoint
+
+THIN_V = 0.1
+"""A margin below this is called thin (common practice, no source)."""
+
+_CARRIES = 0.1
+"""Share of its loads' current from which a cell is said to carry them."""
+
+_DROP_A = 0.05
+"""A part is said to be on the way to the loads from this share of their current upward."""
+
+
+def needs(load: Part) -> Span | None:
+    """The range a load keeps time or data in: the file's own where it gives one."""
+    assert isinstance(load.spec, LoadSpec)
+    return load.works or load.spec.works
+
+
+def across(point: OperatingPoint, part: Part) -> float | None:
+    """Volts from plus to minus of a load or cell; None where not known."""
+    plus, minus = (point.volts.get(part.pins[pin]) for pin in ("plus", "minus"))
+    return None if plus is None or minus is None else plus - minus
+
+
+def load_result(survey: Survey, load: Part) -> LoadResult:
+    """Volts of one load in every state and over the corners."""
+    states, corners = survey.states.states, survey.corners
+    kept = _kept(survey, load)
+    span = needs(load)
+    lowest = _extreme(min, survey, kept, load, (corners.room, corners.old, corners.cold, corners.cold_old,
+                                                corners.hot_old))
+    highest = _extreme(max, survey, states, load, (corners.room, corners.hot, corners.charge_flat))
+    stored = next((state for state in kept if not state.live), None)
+    return LoadResult(
+        volts={state.name: _volts(survey, state, corners.room, load) for state in states},
+        lowest_V=lowest,
+        highest_V=highest,
+        margin_V=None if lowest is None or span is None else lowest - span.low,
+        needs_V=span.low if span else None,
+        stands_V=span.high if span else None,
+        aged_V={} if stored is None else {
+            "fresh": _volts(survey, stored, corners.room, load),
+            "old": _volts(survey, stored, corners.old, load),
+            "coldest": _volts(survey, stored, corners.cold, load),
+            "hottest": _volts(survey, stored, corners.hot_old, load),
+        },
+        carried_by_cell=tuple(state.name for state in states if carried(survey, state, load)),
+    )
+
+
+def _kept(survey: Survey, load: Part) -> list[State]:
+    """The states in which something can feed the load, so that it is to be kept alive there."""
+    return [s for s in survey.states.states
+            if survey.feeds[s.name, load.name].by_rail or survey.feeds[s.name, load.name].by_cells]
+
+
+def _volts(survey: Survey, state: State, corner: Corner, part: Part) -> float | None:
+    point = survey.at(state, corner)
+    return across(point, part) if point.known else None
+
+
+def _extreme(
+    pick: Callable[[list[float]], float], survey: Survey, states: Iterable[State], load: Part,
+    corners: tuple[Corner, ...],
+) -> float | None:
+    """The lowest or highest volts of a load; None where one is not known. A load that floats has none."""
+    points = [survey.at(state, corner) for state in states for corner in corners]
+    volts = [across(point, load) for point in points if point.known]
+    settled = [value for value in volts if value is not None]
+    return pick(settled) if settled and len(volts) == len(points) else None
+
+
+def carried(survey: Survey, state: State, load: Part, corner: Corner | None = None) -> bool:
+    """Whether a cell supplies this load in a state, as simulated: it can reach it, and it gives current."""
+    point = survey.at(state, corner or survey.corners.room)
+    supplied = survey.feeds[state.name, load.name]
+    if not point.known:
+        return False
+    drawn = point.amps.get(load.name, 0.0)
+    given = sum(max(0.0, point.amps.get(cell, 0.0)) for cell in supplied.by_cells)
+    return drawn > 0 and given >= _CARRIES * drawn
+
+
+def drops(survey: Survey, state: State) -> dict[str, float]:
+    """Volts lost in each part that carries a load's current, nominal; empty where unknown."""
+    point = survey.at(state, survey.corners.room)
+    if not point.known:
+        return {}
+    drawn = sum(point.amps.get(load.name, 0.0) for load in survey.loads())
+    found: dict[str, float] = {}
+    for part in survey.fragment.of_kind(Kind.DIODE, Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR):
+        amps = point.amps.get(part.name, 0.0)
+        amps = amps if part.kind is Kind.DIODE else abs(amps)
+        first, second = _ends(part)
+        one, other = point.volts.get(first), point.volts.get(second)
+        if drawn > 0 and amps >= _DROP_A * drawn and one is not None and other is not None:
+            found[part.name] = abs(one - other)
+    return found
+
+
+def _ends(part: Part) -> tuple[str, str]:
+    pins = part.pins
+    for one, other in (("emitter", "collector"), ("source", "drain")):
+        if one in pins:
+            return pins[one], pins[other]
+    return part.nets[0], part.nets[1]
+
+
+def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Finding]:
+    """Backup voltage, over-voltage and hand-over of one load."""
+    span = needs(load)
+    if span is None:
+        return [Finding("backup-voltage", Severity.NOTE, load.name,
+                        f"What {load.name} needs is not stated, so its volts are shown and not judged.",
+                        "Give its range, for example works: 2.0 V to 5.5 V.", line=load.mark.line)]
+    return [
+        *_backup(survey, load, found, span),
+        *_overvoltage(survey, load, found, span),
+        *_hand_over(survey, load),
+    ]
+
+
+def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
+    findings = []
+    low = [(state, volts) for state in _kept(survey, load)
+           if (volts := found.volts[state.name]) is not None and volts < span.low]
+    if low:
+        state, volts = min(low, key=lambda pair: pair[1])
+        severity = Severity.DANGER
+        findings.append(Finding(
+            "backup-voltage", severity, load.name,
+            f"{load.name} gets {engineering(volts, 'V')} in state {state.name} with a fresh cell at room "
+            f"temperature and needs at least {engineering(span.low, 'V')}.",
+            "Fit a diode of lower drop in the cell's way, or a cell of higher voltage.",
+            state.name, tuple(drops(survey, state)), (load.pins["plus"],), load.mark.line,
+        ))
+    elif found.margin_V is not None and found.margin_V < THIN_V:
+        findings.append(_thin(survey, load, found, span))
+    unfed = [state for state in survey.states.states if survey.is_resting(state)
+             and not survey.feeds[state.name, load.name].by_rail
+             and not survey.feeds[state.name, load.name].by_cells]
+    if unfed:
+        findings.append(Finding(
+            "backup-voltage", Severity.CAUTION, load.name,
+            f"Nothing feeds {load.name} in state {unfed[0].name}, with the jumpers as set.",
+            "Trace what should feed it then.", unfed[0].name, (load.name,), (load.pins["plus"],), load.mark.line,
+        ))
+    return findings
+
+
+def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
+    corners = survey.corners
+    kept = _kept(survey, load)
+    fresh = _extreme(min, survey, kept, load, (corners.room, corners.cold))
+    early = fresh is not None and fresh - span.low < THIN_V
+    when = "even with a fresh cell, on a cold morning and with the parts at their worst" if early else \
+        "with an old cell (90 % used), over temperature and with the parts at their worst"
+    volts = fresh if early else found.lowest_V
+    assert volts is not None
+    severity = Severity.CAUTION if volts < span.low or early else Severity.NOTE
+    margin = f"a margin of {engineering(volts - span.low, 'V')}" if volts >= span.low else "too little by " + \
+        engineering(span.low - volts, "V")
+    return Finding(
+        "backup-voltage", severity, load.name,
+        f"{load.name} is left with {engineering(volts, 'V')} {when}, where it needs "
+        f"{engineering(span.low, 'V')}: {margin}.",
+        "Compare diodes of lower drop, and plan to change the cell before it is used up.",
+        None, (load.name,), (load.pins["plus"],), load.mark.line,
+    )
+
+
+def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
+    if found.highest_V is None or found.highest_V <= span.high:
+        return []
+    nominal = {name: volts for name, volts in found.volts.items() if volts is not None}
+    state = max(nominal, key=lambda name: nominal[name])
+    severity = Severity.DANGER if nominal[state] > span.high else Severity.CAUTION
+    how = "" if severity is Severity.DANGER else " at the high end of the tolerances"
+    return [Finding(
+        "over-voltage", severity, load.name,
+        f"{load.name} gets up to {engineering(found.highest_V, 'V')}{how} and stands "
+        f"{engineering(span.high, 'V')} at most (state {state}).",
+        "Lower the supply of this net, or fit a part that stands it.",
+        state, (load.name,), (load.pins["plus"],), load.mark.line,
+    )]
+
+
+def _hand_over(survey: Survey, load: Part) -> list[Finding]:
+    """While a rail is live the rail must carry the load: with the supply low and the cell fresh as well."""
+    low_supply = survey.corners.cold
+    for corner, severity in ((survey.corners.room, Severity.CAUTION), (low_supply, Severity.NOTE)):
+        for state in survey.states.states:
+            if survey.feeds[state.name, load.name].by_rail and carried(survey, state, load, corner):
+                cells = sorted(survey.feeds[state.name, load.name].by_cells)
+                when = "" if corner is survey.corners.room else " when the supply is low and the cell fresh"
+                return [Finding(
+                    "hand-over", severity, load.name,
+                    f"In state {state.name} the rail is live and {' and '.join(cells)} still carries part of "
+                    f"{load.name}'s current{when}.",
+                    "Lower the drop between the rail and the load, or fit a cell of lower voltage.",
+                    state.name, tuple(cells), (load.pins["plus"],), load.mark.line,
+                )]
+    return []
+
+
+def net_volts(survey: Survey, state: State) -> dict[str, float | None]:
+    """Every net's volts against ground, nominal; None for a net that floats or is not known."""
+    point = survey.at(state, survey.corners.room)
+    return {net: point.volts.get(net) for net in survey.fragment.nets}
+
+
+def unknown_points(survey: Survey, points: Sequence[tuple[State, OperatingPoint]]) -> list[Finding]:
+    """One finding for each reason why an operating point has no result."""
+    reasons: dict[str, str] = {}
+    for state, point in points:
+        if point.problem is not None:
+            reasons.setdefault(point.problem, state.name)
+    return [
+        Finding("simulation", Severity.UNKNOWN, survey.fragment.title,
+                f"What happens in state {state} could not be worked out: {reason}.",
+                "Look for a net that floats, a value that is missing or a source that is shorted.", state)
+        for reason, state in reasons.items()
+    ]

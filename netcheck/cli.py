@@ -1,0 +1,55 @@
+"""The command line: a group whose commands live in `netcheck.commands`, each loaded only when called."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+import click
+
+COMMANDS = {
+    "check": "Judge a fragment: the circuit as found and its mod.",
+    "parts": "List what the library knows, or explain one entry.",
+    "deck": "Print the simulator deck that a state's figures come from.",
+}
+"""Every command with the line that `--help` shows for it, in the order a person meets them."""
+
+
+class _Commands(click.Group):
+    """Commands by name, imported when called, so that `--help` stays fast."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = import_module(f"netcheck.commands.{cmd_name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError:
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], COMMANDS, 1, 0.5)
+            likely = f" Did you mean {near[0]!r}?" if near else ""
+            ctx.fail(f"There is no command {args[0]!r}.{likely} There are: {', '.join(COMMANDS)}.")
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(package_name="netcheck")
+def main() -> None:
+    """Check a traced circuit fragment: where current can go, what the volts will
+    be, what is dangerous and what cures it.
+
+    \b
+    Example:
+      netcheck check examples/rack-sampler.yaml
+    """

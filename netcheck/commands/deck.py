@@ -1,0 +1,31 @@
+"""netcheck deck"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from netcheck.commands import shared
+
+
+@click.command()
+@shared.file_argument
+@click.option("--state", metavar="STATE", help="The state to write (default: the first).")
+@shared.mod_option
+@shared.library_option
+def command(file: Path, state: str | None, mod: str | None, library: tuple[Path, ...]) -> None:
+    """Print the very simulator deck that the nominal figures of a state come from.
+
+    \b
+    Example:
+      netcheck deck examples/rack-sampler.yaml --state stored > stored.cir
+      ngspice -b stored.cir
+    """
+    from netcheck.checks.survey import Corners
+    from netcheck.simulation.assemble import circuit_of
+    from netcheck.simulation.deck import deck
+
+    fragment = shared.variant_of(shared.load_fragment(file, library), mod)
+    circuit = circuit_of(fragment, shared.state_of(fragment, state), Corners.of(fragment).room)
+    shared.print_text(deck(circuit, annotate=True).text)

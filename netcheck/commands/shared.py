@@ -1,0 +1,124 @@
+"""What the commands share: reading a file, picking a mod or state, and errors a person can act on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from netcheck.fragment.model import Fragment
+    from netcheck.fragment.states import State
+
+DANGER, UNUSABLE = 1, 2
+
+file_argument = click.argument("file", type=click.Path(path_type=Path))
+library_option = click.option(
+    "--library", multiple=True, type=click.Path(path_type=Path, file_okay=False, exists=True), metavar="DIR",
+    help="A folder of library entries that add to the shipped ones.")
+mod_option = click.option("--mod", metavar="NAME", help="A mod of the file (default: the circuit as found).")
+
+
+class Unusable(click.ClickException):
+    """Input that cannot be used: exit status 2."""
+
+    exit_code = UNUSABLE
+
+
+def load_fragment(file: Path, library: Sequence[Path] = ()) -> Fragment:
+    """Read a fragment; a mistake in it ends the command with every mistake told."""
+    from netcheck.api import load
+    from netcheck.fragment.faults import FragmentError
+
+    try:
+        return load(file, library)
+    except FragmentError as error:
+        raise Unusable(str(error)) from error
+    except OSError as error:
+        raise Unusable(f"{file}: {error.strerror or error}") from error
+
+
+def variant_of(fragment: Fragment, mod: str | None) -> Fragment:
+    """The circuit as found, or with the mod named."""
+    from netcheck.api import variants
+
+    try:
+        return variants(fragment, mod or "as found")[-1]
+    except KeyError:
+        raise Unusable(unknown_word("mod", mod or "", list(fragment.mods))) from None
+
+
+def state_of(fragment: Fragment, name: str | None) -> State:
+    """A state by name; the first (a named one, where there is one) where none is given."""
+    from netcheck.fragment.states import enumerate_states
+
+    states = {one.name: one for one in enumerate_states(fragment).states}
+    if name is None:
+        return next(iter(states.values()))
+    if name not in states:
+        raise Unusable(unknown_word("state", name, list(states)))
+    return states[name]
+
+
+def unknown_word(kind: str, word: str, known: Sequence[str]) -> str:
+    """An error for a word that is not known, with the nearest that is."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(word, known, 1, 0.5)
+    likely = f" Did you mean {near[0]!r}?" if near else ""
+    return f"No {kind} is called {word!r}.{likely} There are: {', '.join(known) or 'none'}."
+
+
+def temperature_range(text: str | None) -> tuple[float, float] | None:
+    """The value of --temperature in °C."""
+    if text is None:
+        return None
+    from netcheck.fragment.values import ValueFault, span
+
+    try:
+        found = span(text, "°C")
+    except ValueFault as fault:
+        raise Unusable(f"--temperature: {fault}") from fault
+    return found.low, found.high
+
+
+def warm_up() -> None:
+    """Start the simulator while the file is being read."""
+    from netcheck.simulation.process import warm_up as start
+
+    start()
+
+
+def print_text(text: str) -> None:
+    click.echo(text.rstrip("\n"))
+
+
+def print_json(data: Any) -> None:
+    import json
+
+    print_text(json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def beside(file: Path) -> list[Path]:
+    """The `library` folder beside a fragment, where there is one."""
+    folder = file.parent / "library"
+    return [folder] if folder.is_dir() else []
+
+
+def progress(what: str) -> Callable[[int, int], None]:
+    """A counter on the error stream that appears once the work has taken a second."""
+    import sys
+    import time
+
+    started = time.monotonic()
+
+    def tell(done: int, total: int) -> None:
+        if time.monotonic() - started > 1 and sys.stderr.isatty():
+            end = "\n" if done >= total else ""
+            click.echo(f"\r{what}: {done} of {total}", nl=False, err=True)
+            if end:
+                click.echo("", err=True)
+
+    return tell

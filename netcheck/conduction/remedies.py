@@ -1,0 +1,176 @@
+"""What would stop a cell from being charged: parts to take out, or a place for a series diode.
+
+These are candidates, right as far as the graph can tell: no conducting charge
+route in any state, and every load still fed as before. The check that offers
+one re-runs itself on the changed circuit first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain, count
+
+from netcheck.conduction.graph import Conduction, conduction
+from netcheck.conduction.routes import Feed, Route, charge_routes, feeds
+from netcheck.fragment.model import Fragment, Kind, Part, Step
+from netcheck.fragment.mods import apply_steps
+from netcheck.parts.specs import DiodeSpec
+
+_REMOVABLE = frozenset(
+    {Kind.RESISTOR, Kind.DIODE, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR, Kind.JUMPER, Kind.SWITCH}
+)
+_MOST_PARTS = 3
+_MOST_TRIED = 400
+"""Sets of parts tried before the search is cut short; a cut is told to the caller."""
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Parts to remove, or the place of a series diode; `steps` make a mod of it."""
+
+    steps: tuple[Step, ...]
+    remove: tuple[str, ...] = ()
+    insert_diode: str | None = None
+
+    def to_dict(self) -> dict[str, object]:
+        return {"remove": list(self.remove)} if self.remove else {"insert_diode": self.insert_diode}
+
+
+@dataclass(frozen=True, slots=True)
+class Removals:
+    """The smallest sets of parts found; `complete` is False where the search was cut short."""
+
+    sets: tuple[tuple[str, ...], ...]
+    complete: bool
+
+
+def all_feeds(
+    fragment: Fragment, conductions: Sequence[Conduction], hidden: Collection[str] = ()
+) -> dict[tuple[str, str], Feed]:
+    """(state, load) to what supplies the load there."""
+    return {
+        (one.state.name, load): supplied
+        for one in conductions
+        for load, supplied in feeds(fragment, one, hidden).items()
+    }
+
+
+def keeps_feeds(before: Mapping[tuple[str, str], Feed], after: Mapping[tuple[str, str], Feed]) -> bool:
+    """Whether every load keeps its rail where one fed it, and its cells where none did."""
+    return all(
+        after[key].by_rail if was.by_rail else was.by_cells <= after[key].by_cells
+        for key, was in before.items()
+    )
+
+
+def removals(fragment: Fragment, conductions: Sequence[Conduction], cell: Part) -> Removals:
+    """Every smallest set of up to three parts whose removal leaves no conducting charge route.
+
+    Each set must hit the first route that is found, so the search branches on
+    the parts of one route at a time.
+    """
+    before = all_feeds(fragment, conductions)
+    tried: set[frozenset[str]] = set()
+
+    def first_route(hidden: Collection[str]) -> Route | None:
+        routes = chain.from_iterable(charge_routes(fragment, one, cell, hidden) for one in conductions)
+        return next((route for route in routes if route.conducting), None)
+
+    def sets(removed: frozenset[str], room: int) -> Iterator[frozenset[str]]:
+        if removed in tried or len(tried) >= _MOST_TRIED:
+            return
+        tried.add(removed)
+        if removed and not keeps_feeds(before, all_feeds(fragment, conductions, removed)):
+            return
+        route = first_route(removed)
+        if route is None:
+            yield removed
+        elif room:
+            for part in dict.fromkeys(route.parts):
+                if fragment.parts[part].kind in _REMOVABLE:
+                    yield from sets(removed | {part}, room - 1)
+
+    for size in range(1, _MOST_PARTS + 1):
+        tried.clear()
+        found = [one for one in sets(frozenset(), size) if one]
+        if found or len(tried) >= _MOST_TRIED:
+            place = {name: number for number, name in enumerate(fragment.parts)}
+            ordered = sorted((sorted(one, key=place.__getitem__) for one in found),
+                             key=lambda one: [place[name] for name in one])
+            return Removals(tuple(map(tuple, ordered)), len(tried) < _MOST_TRIED)
+    return Removals((), True)
+
+
+def removal_steps(fragment: Fragment, parts: Sequence[str]) -> tuple[Step, ...]:
+    return (Step("remove", fragment.parts[parts[0]].mark, names=tuple(parts)),)
+
+
+def diode_places(
+    fragment: Fragment, conductions: Sequence[Conduction], cell: Part, routes: Sequence[Route], diode: DiodeSpec
+) -> list[Remedy]:
+    """Places where one series diode blocks every charge route and leaves every load its feed.
+
+    Tried are the cell's plus lead, its minus lead, and each resistor of a
+    conducting route, replaced by the diode in either direction.
+    """
+    before = all_feeds(fragment, conductions)
+    shared = dict.fromkeys(
+        part for route in routes if route.conducting for part in route.parts
+        if fragment.parts[part].kind is Kind.RESISTOR
+    )
+    candidates = [_in_lead(fragment, cell, "plus", diode), _in_lead(fragment, cell, "minus", diode)]
+    for name in shared:
+        candidates += [_in_place_of(fragment, name, diode, pins) for pins in (("1", "2"), ("2", "1"))]
+    return [remedy for remedy in candidates if _blocks(fragment, conductions, cell, remedy, before)]
+
+
+def _blocks(
+    fragment: Fragment, conductions: Sequence[Conduction], cell: Part, remedy: Remedy,
+    before: Mapping[tuple[str, str], Feed],
+) -> bool:
+    changed = apply_steps(fragment, remedy.steps)
+    after = [conduction(changed, one.state) for one in conductions]
+    charged = any(
+        route.conducting for one in after for route in charge_routes(changed, one, changed.parts[cell.name])
+    )
+    return not charged and keeps_feeds(before, all_feeds(changed, after))
+
+
+def _in_lead(fragment: Fragment, cell: Part, pin: str, diode: DiodeSpec) -> Remedy:
+    return Remedy(lead_steps(fragment, cell, pin, diode)[0], insert_diode=f"{cell.name}.{pin}")
+
+
+def lead_steps(fragment: Fragment, cell: Part, pin: str, diode: DiodeSpec) -> tuple[tuple[Step, ...], str]:
+    """The steps that put a blocking diode in a cell's plus or minus lead, and the name it gets."""
+    board, lead = cell.pins[pin], free_name(f"{cell.name}_{pin.upper()}", fragment.nets)
+    anode, cathode = (lead, board) if pin == "plus" else (board, lead)
+    fitted = _diode(fragment, diode, anode, cathode, cell)
+    steps = (
+        Step("move", cell.mark, moves={(cell.name, pin): lead}),
+        Step("fit", cell.mark, parts=(fitted,)),
+    )
+    return steps, fitted.name
+
+
+def _in_place_of(fragment: Fragment, name: str, diode: DiodeSpec, pins: tuple[str, str]) -> Remedy:
+    old = fragment.parts[name]
+    fitted = _diode(fragment, diode, old.pins[pins[0]], old.pins[pins[1]], old)
+    steps = (Step("remove", old.mark, names=(name,)), Step("fit", old.mark, parts=(fitted,)))
+    return Remedy(steps, insert_diode=name)
+
+
+def _diode(fragment: Fragment, spec: DiodeSpec, anode: str, cathode: str, beside: Part) -> Part:
+    return Part(name=next_designator(fragment, "D"), kind=Kind.DIODE, pins={"anode": anode, "cathode": cathode},
+                spec=spec, mark=beside.mark)
+
+
+def next_designator(fragment: Fragment, letter: str) -> str:
+    """The first designator of this class letter that no part of the fragment has."""
+    return next(name for number in count(1) if (name := f"{letter}{number}") not in fragment.parts)
+
+
+def free_name(name: str, taken: Collection[str]) -> str:
+    while name in taken:
+        name += "_"
+    return name

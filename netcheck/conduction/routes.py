@@ -1,0 +1,278 @@
+"""How a rail or another cell can push current into a cell, and what feeds a load.
+
+Every question here is one or two shortest-path searches, so the cost grows
+with the size of the circuit; the simple paths of a circuit are never listed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import networkx as nx
+
+from netcheck.conduction.graph import Conduction, Node, Outlet, present
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts.cell import end_V, volts
+from netcheck.parts.specs import CellSpec
+
+_FAILURE = 1_000_000
+"""Weight of a failure against that of a part: fewest failures first, then fewest parts."""
+
+_SHOWN = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """A way for current from a source through the cell from plus to minus.
+
+    source: the live rail, or the other cell, that pushes. parts and nets: in
+    the order in which the current meets them. shorts: those of the parts that
+    would have to fail short first.
+    """
+
+    source: str
+    cell: str
+    state: str
+    parts: tuple[str, ...]
+    nets: tuple[str, ...]
+    shorts: tuple[str, ...]
+
+    @property
+    def conducting(self) -> bool:
+        return not self.shorts
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """What can supply a load in one state: whether a live rail can, and which cells can."""
+
+    by_rail: bool
+    by_cells: frozenset[str]
+
+
+def _weight(hidden: Collection[str]) -> Callable[[Node, Node, Mapping[str, Any]], int | None]:
+    def weight(tail: Node, head: Node, edges: Mapping[str, Any]) -> int | None:
+        failures = [edge["failures"] for part, edge in edges.items() if part not in hidden]
+        return _FAILURE * min(failures) + 1 if failures else None
+
+    return weight
+
+
+@dataclass(frozen=True)
+class _Search:
+    """Cheapest ways from one node to all others (or, searched backwards, from all others to it)."""
+
+    graph: nx.MultiDiGraph[Any]
+    hidden: Collection[str]
+    before: Mapping[Node, list[Node]]
+    cost: Mapping[Node, int]
+    backwards: bool
+
+    @classmethod
+    def of(cls, conduction: Conduction, node: Node, hidden: Collection[str], backwards: bool) -> _Search:
+        graph = nx.reverse_view(conduction.graph) if backwards else conduction.graph
+        before, cost = nx.dijkstra_predecessor_and_distance(graph, node, weight=_weight(hidden))
+        return cls(conduction.graph, hidden, before, cost, backwards)
+
+    def way(self, node: Node) -> list[tuple[Node, Node]]:
+        """The steps of the cheapest way, in the direction of the current."""
+        steps = []
+        while self.before[node]:
+            nearer = self.before[node][0]
+            steps.append((node, nearer) if self.backwards else (nearer, node))
+            node = nearer
+        return steps if self.backwards else steps[::-1]
+
+
+def charge_routes(
+    fragment: Fragment, conduction: Conduction, cell: Part, hidden: Collection[str] = ()
+) -> list[Route]:
+    """The cheapest route into a cell from each source that could push current into it, best first.
+
+    hidden: parts taken as removed. A source counts only where its volts exceed
+    those of the cell at its end point, the least it takes to charge it.
+    """
+    if not present(cell, conduction.state):
+        return []
+    assert isinstance(cell.spec, CellSpec)
+    floor_V = end_V(cell.spec)
+    hidden = {*hidden, cell.name}
+    plus, minus = cell.pins["plus"], cell.pins["minus"]
+    into = _Search.of(conduction, plus, hidden, backwards=True)
+    out_of = _Search.of(conduction, minus, hidden, backwards=False)
+    found = [
+        *_from_rails(conduction, cell, floor_V, into, out_of),
+        *_from_cells(fragment, conduction, cell, floor_V, into, out_of),
+    ]
+    found.sort(key=lambda pair: pair[0])
+    best: dict[str, Route] = {}
+    for _, route in found:
+        best.setdefault(route.source, route)
+    return list(best.values())
+
+
+def _from_rails(
+    conduction: Conduction, cell: Part, floor_V: float, into: _Search, out_of: _Search
+) -> Iterator[tuple[int, Route]]:
+    plus, minus = cell.pins["plus"], cell.pins["minus"]
+    held = conduction.held.values()
+    highs = [h for h in held if _reaches(into, Outlet(h.net), plus, h.net, conduction)]
+    lows = [h for h in held if _reaches(out_of, h.net, minus, h.net, conduction)]
+    for high in highs:
+        for low in lows:
+            if high.net == low.net or high.high_V - low.low_V <= floor_V:
+                continue
+            inward = [] if high.net == plus else into.way(Outlet(high.net))
+            outward = [] if low.net == minus else out_of.way(low.net)
+            cost = (into.cost[Outlet(high.net)] if inward else 0) + (out_of.cost[low.net] if outward else 0)
+            source = high.net if high.live else low.net
+            yield cost, _route(source, cell, conduction, inward, outward, into)
+
+
+def _reaches(search: _Search, node: Node, end: str, net: str, conduction: Conduction) -> bool:
+    """Whether a held net can take part: a cell pin on a held net is tied to that net alone."""
+    return net == end if end in conduction.held else node in search.cost
+
+
+def _from_cells(
+    fragment: Fragment, conduction: Conduction, cell: Part, floor_V: float, into: _Search, out_of: _Search
+) -> Iterator[tuple[int, Route]]:
+    """Routes from another cell: from its plus into this plus, from this minus back to its minus."""
+    for other in fragment.of_kind(Kind.CELL):
+        if other.name == cell.name or not present(other, conduction.state):
+            continue
+        assert isinstance(other.spec, CellSpec)
+        if volts(other.spec, 0.0, other.measured_V) <= floor_V or other.pins["plus"] in conduction.held:
+            continue
+        hidden = {*into.hidden, other.name}
+        inward = _Search.of(conduction, cell.pins["plus"], hidden, backwards=True)
+        start = conduction.start(other.pins["plus"])
+        if start not in inward.cost:
+            continue
+        back = _way_back(conduction, cell.pins["minus"], other.pins["minus"], hidden)
+        if back is not None:
+            cost, steps = back
+            route = _route(other.name, cell, conduction, inward.way(start), steps, inward)
+            yield inward.cost[start] + cost, route
+
+
+def _way_back(
+    conduction: Conduction, minus: str, other_minus: str, hidden: Collection[str]
+) -> tuple[int, list[tuple[Node, Node]]] | None:
+    """The cheapest way from one cell's minus to another's, through at most one held net."""
+    if minus == other_minus:
+        return 0, []
+    leaving = _Search.of(conduction, minus, hidden, backwards=False)
+    arriving = _Search.of(conduction, other_minus, hidden, backwards=True)
+    ways: list[tuple[int, list[tuple[Node, Node]]]] = []
+    if other_minus in leaving.cost:
+        ways.append((leaving.cost[other_minus], leaving.way(other_minus)))
+    for net in conduction.held:
+        leave = 0 if net == minus else leaving.cost.get(net)
+        arrive = 0 if net == other_minus else arriving.cost.get(Outlet(net))
+        if leave is not None and arrive is not None:
+            steps = [*([] if net == minus else leaving.way(net)),
+                     *([] if net == other_minus else arriving.way(Outlet(net)))]
+            ways.append((leave + arrive, steps))
+    return min(ways, key=lambda way: way[0], default=None)
+
+
+def _route(
+    source: str,
+    cell: Part,
+    conduction: Conduction,
+    inward: list[tuple[Node, Node]],
+    outward: list[tuple[Node, Node]],
+    search: _Search,
+) -> Route:
+    parts: list[str] = []
+    shorts: list[str] = []
+    nets = [_net(inward[0][0]) if inward else cell.pins["plus"]]
+    for tail, head in [*inward, *outward]:
+        edges = search.graph[tail][head]
+        usable = {part: edge["failures"] for part, edge in edges.items() if part not in search.hidden}
+        part = min(usable, key=lambda name: usable[name])
+        parts.append(part)
+        if usable[part]:
+            shorts.append(part)
+        nets.append(_net(head))
+    return Route(source, cell.name, conduction.state.name, tuple(parts),
+                 tuple(dict.fromkeys(nets)), tuple(dict.fromkeys(shorts)))
+
+
+def _net(node: Node) -> str:
+    return node.net if isinstance(node, Outlet) else node
+
+
+def distinct_routes(
+    fragment: Fragment, conductions: Iterable[Conduction], cell: Part, hidden: Collection[str] = ()
+) -> list[Route]:
+    """The few routes worth showing over all states: conducting ones first, then the nearest blocked ones.
+
+    Parallel routes are found by hiding one part of a known route at a time.
+    """
+    conducting: dict[frozenset[str], Route] = {}
+    blocked: dict[frozenset[str], Route] = {}
+    for conduction in conductions:
+        for route in charge_routes(fragment, conduction, cell, hidden):
+            shown = conducting if route.conducting else blocked
+            shown.setdefault(frozenset((*route.parts, route.source)), route)
+            if route.conducting and len(conducting) < _SHOWN:
+                for part in route.parts[:_SHOWN]:
+                    for other in charge_routes(fragment, conduction, cell, {*hidden, part}):
+                        if other.conducting:
+                            conducting.setdefault(frozenset((*other.parts, other.source)), other)
+    nearest = sorted(blocked.values(), key=lambda route: (len(route.shorts), len(route.parts)))
+    fewest = len(nearest[0].shorts) if nearest else 0
+    return [*list(conducting.values())[:_SHOWN],
+            *[route for route in nearest if len(route.shorts) == fewest][: _SHOWN // 2]]
+
+
+def feeds(fragment: Fragment, conduction: Conduction, hidden: Collection[str] = ()) -> dict[str, Feed]:
+    """Load to what can supply it as the circuit stands; hidden parts taken as removed.
+
+    One search for all rails and two for each cell, whatever the number of loads.
+    """
+    held = conduction.held
+    live: list[Node] = [Outlet(h.net) for h in held.values() if h.live and h.high_V > 0]
+    from_rails = _conducting(conduction, live, hidden)
+    from_cells: dict[str, tuple[Collection[Node], Collection[Node]]] = {}
+    for cell in fragment.of_kind(Kind.CELL):
+        if present(cell, conduction.state) and cell.name not in hidden:
+            out = {*hidden, cell.name}
+            downstream = _conducting(conduction, [conduction.start(cell.pins["plus"])], out)
+            from_cells[cell.name] = downstream, _returning(conduction, cell.pins["minus"], out)
+    found: dict[str, Feed] = {}
+    for load in fragment.of_kind(Kind.LOAD):
+        plus, minus = load.pins["plus"], load.pins["minus"]
+        by_rail = held[plus].live if plus in held else plus in from_rails
+        below = minus in held and held[minus].low_V < 0
+        cells = frozenset(
+            name for name, (downstream, returning) in from_cells.items()
+            if (plus in downstream or plus == fragment.parts[name].pins["plus"])
+            and conduction.start(minus) in returning
+        )
+        found[load.name] = Feed(by_rail or below, cells)
+    return found
+
+
+def _conducting(
+    conduction: Conduction, nodes: Collection[Node], hidden: Collection[str], backwards: bool = False
+) -> Collection[Node]:
+    """What current reaches from these nodes (or, backwards, where it can have come from)."""
+    if not nodes:
+        return ()
+    graph = nx.reverse_view(conduction.graph) if backwards else conduction.graph
+    lengths: Mapping[Node, int] = nx.multi_source_dijkstra_path_length(
+        graph, set(nodes), cutoff=_FAILURE - 1, weight=_weight(hidden)
+    )
+    return lengths
+
+
+def _returning(conduction: Conduction, minus: str, hidden: Collection[str]) -> set[Node]:
+    """The nodes from which current gets back to a cell's minus, through at most one held net."""
+    near = {*_conducting(conduction, [minus], hidden, backwards=True), conduction.start(minus)}
+    through = [net for net in conduction.held if Outlet(net) in near]
+    return near | set(_conducting(conduction, through, hidden, backwards=True)) | {Outlet(n) for n in through}

@@ -1,0 +1,242 @@
+"""The traced fragment as data: nothing here reads a file, computes or prints.
+
+A Fragment is complete: every part carries what is known about it (its `spec`,
+from the library or from the file itself), so that whatever takes a Fragment
+needs no catalogue beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from enum import Enum
+
+from netcheck.fragment.values import Quantity, Span
+from netcheck.parts.specs import Spec
+
+AS_FOUND = "as found"
+
+
+class Kind(str, Enum):
+    """The kinds of part that a fragment file may name."""
+
+    CELL = "cell"
+    DIODE = "diode"
+    RESISTOR = "resistor"
+    CAPACITOR = "capacitor"
+    INDUCTOR = "inductor"
+    FUSE = "fuse"
+    JUMPER = "jumper"
+    SWITCH = "switch"
+    TRANSISTOR = "transistor"
+    REGULATOR = "regulator"
+    LOAD = "load"
+    CHIP = "chip"
+    CONNECTOR = "connector"
+
+    def __str__(self) -> str:
+        return self.value
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Where in the file something was written (both counted from 1)."""
+
+    line: int
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Clamp:
+    """Protection diodes of a chip's inputs: from each net in `inputs` up to `to`."""
+
+    to: str
+    inputs: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One part, its pins and what is known about it.
+
+    pins: pin name to net, in the order of the kind. Two-pin parts without
+        polarity, jumpers, switches, chips and connectors number their pins
+        "1", "2", …; the rest use the words of the trade (anode, cathode; plus,
+        minus; input, output, adjust, ground; collector, base, emitter; drain,
+        gate, source).
+    positions: for jumpers and switches, position name to the pin pairs it joins.
+    position: the position it is set to as found ("absent" for a missing cap).
+    plugged: True for a part that is always there, None for `plugged: maybe`.
+    """
+
+    name: str
+    kind: Kind
+    pins: Mapping[str, str]
+    spec: Spec
+    mark: Mark
+    fitted: bool = True
+    plugged: bool | None = True
+    positions: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    position: str | None = None
+    measured_V: float | None = None
+    works: Span | None = None
+    clamp: Clamp | None = None
+    heatsink_K_per_W: float | None = None
+    role: str | None = None
+    marked: str | None = None
+    note: str | None = None
+    at: str | None = None
+
+    def net(self, pin: str) -> str:
+        return self.pins[pin]
+
+    @property
+    def nets(self) -> tuple[str, ...]:
+        return tuple(self.pins.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Rail:
+    """A net that a supply drives while that supply is on."""
+
+    net: str
+    volts: Quantity
+    supply: str
+    when_off: str  # "low": held near 0 V by the rest of the board; "open": left alone
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Surroundings and service; `stated` names the ones the file gave itself."""
+
+    temperature: Span
+    powered_hours_a_day: float | None
+    years: float
+    stated: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class NamedState:
+    """A name for one way the board can stand; what is not listed stands as set."""
+
+    name: str
+    supplies: Mapping[str, bool]
+    positions: Mapping[str, str]
+    plugged: Mapping[str, bool]
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """One entry of `expect`: exactly one of joined, apart, volts (with `at`), amps (with `through`)."""
+
+    mark: Mark
+    joined: tuple[str, ...] = ()
+    apart: tuple[str, ...] = ()
+    at: str | None = None
+    against: str | None = None
+    volts: Span | None = None
+    through: str | None = None
+    amps: Span | None = None
+    state: str | None = None
+    when: Mapping[str, str] = field(default_factory=dict)
+    because: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a mod. `action` is remove, replace, fit, move, join or set.
+
+    remove: `names` are parts. replace, fit: `parts` (for replace with pins
+    already taken from the old part where the step gave none). move: `moves`
+    maps (part, pin) to a net. join: `names` are nets. set: `settings` maps a
+    jumper or switch to its position.
+    """
+
+    action: str
+    mark: Mark
+    names: tuple[str, ...] = ()
+    parts: tuple[Part, ...] = ()
+    moves: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    settings: Mapping[str, str] = field(default_factory=dict)
+    because: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Mod:
+    """A named list of steps, in bench order, applied to `after` or to the circuit as found."""
+
+    name: str
+    steps: tuple[Step, ...]
+    mark: Mark
+    about: str | None = None
+    after: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What the meter said. Exactly one of volts, amps, ohms, diode_V is given."""
+
+    mark: Mark
+    mod: str
+    state: str | None
+    at: str | None = None
+    against: str | None = None
+    through: str | None = None
+    volts: float | None = None
+    amps: float | None = None
+    ohms: float | None = None
+    diode_V: float | None = None
+    meter_ohm: float = 10e6
+    without: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    file: str
+    caption: str
+    mark: Mark
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fragment:
+    """A traced section: one variant of it (as found, or with mods applied)."""
+
+    file: str
+    title: str
+    parts: Mapping[str, Part]
+    rails: Mapping[str, Rail]
+    conditions: Conditions
+    ground: str = "GND"
+    board: str | None = None
+    about: str | None = None
+    states: tuple[NamedState, ...] = ()
+    expectations: tuple[Expectation, ...] = ()
+    mods: Mapping[str, Mod] = field(default_factory=dict)
+    readings: tuple[Reading, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    declared_nets: Mapping[str, Mark] = field(default_factory=dict)
+    variant: str = AS_FOUND
+
+    def of_kind(self, *kinds: Kind) -> Iterator[Part]:
+        """Fitted parts of these kinds, in file order."""
+        return (p for p in self.parts.values() if p.fitted and p.kind in kinds)
+
+    @property
+    def fitted(self) -> Iterator[Part]:
+        return (p for p in self.parts.values() if p.fitted)
+
+    @property
+    def nets(self) -> tuple[str, ...]:
+        """Every net named by a part, a rail or the ground, in order of first mention."""
+        seen = dict.fromkeys([self.ground, *self.rails])
+        for part in self.parts.values():
+            seen.update(dict.fromkeys(part.nets))
+        return tuple(seen)
+
+    @property
+    def supplies(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(rail.supply for rail in self.rails.values()))
+
+    def with_parts(self, parts: Mapping[str, Part]) -> Fragment:
+        return replace(self, parts=parts)

@@ -1,0 +1,132 @@
+"""The catalogue of components: names to specs, from the library and from folders that extend it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import cast
+
+from netcheck.parts import entries
+from netcheck.parts.library import FILES, Book, LibraryError, book, standard_folder
+from netcheck.parts.specs import (
+    CellSpec,
+    ConnectorSpec,
+    DiodeSpec,
+    LoadSpec,
+    RegulatorSpec,
+    Spec,
+    TransistorSpec,
+)
+
+KINDS = tuple(FILES)
+
+
+class UnknownEntry(KeyError):
+    """A name that the catalogue does not hold: `name`, `kind`, and the `nearest` that it does (or None)."""
+
+    def __init__(self, name: str, kind: str, nearest: str | None) -> None:
+        self.name, self.kind, self.nearest = name, kind, nearest
+        hint = f'; did you mean "{nearest}"?' if nearest else ""
+        super().__init__(f'no {kind} "{name}" in the library{hint}')
+
+    def __str__(self) -> str:
+        return str(self.args[0])
+
+
+class Catalogue:
+    """Components by name; only the file of the kind asked for is read.
+
+    A later folder adds entries or overrides those of an earlier one. Names and
+    aliases are found whatever their case.
+    """
+
+    def __init__(self, folders: Sequence[Path]) -> None:
+        self._folders = tuple(folders)
+        self._specs: dict[tuple[str, str], Spec] = {}
+
+    @classmethod
+    def standard(cls, extra: Sequence[Path] = ()) -> Catalogue:
+        """The library that comes with the program, and the folders `extra`.
+
+        Raises LibraryError for a folder that holds none of the library's files.
+        """
+        return cls((standard_folder(), *(_checked(Path(folder)) for folder in extra)))
+
+    def diode(self, name: str) -> DiodeSpec:
+        return cast(DiodeSpec, self.spec("diode", name))
+
+    def cell(self, name: str) -> CellSpec:
+        return cast(CellSpec, self.spec("cell", name))
+
+    def load(self, name: str) -> LoadSpec:
+        return cast(LoadSpec, self.spec("load", name))
+
+    def transistor(self, name: str) -> TransistorSpec:
+        return cast(TransistorSpec, self.spec("transistor", name))
+
+    def regulator(self, name: str) -> RegulatorSpec:
+        return cast(RegulatorSpec, self.spec("regulator", name))
+
+    def connector(self, name: str) -> ConnectorSpec:
+        return cast(ConnectorSpec, self.spec("connector", name))
+
+    def spec(self, kind: str, name: str) -> Spec:
+        """The entry of this kind and name. Raises UnknownEntry, LibraryError."""
+        key = kind, name.strip().casefold()
+        if key not in self._specs:
+            for shelf in reversed(self._books(kind)):
+                if entry := shelf.aliases.get(key[1]):
+                    self._specs[key] = entries.BUILDERS[kind](entry, shelf.entry(entry))
+                    break
+            else:
+                raise UnknownEntry(name, kind, self._nearest(kind, name))
+        return self._specs[key]
+
+    def names(self, kind: str) -> tuple[str, ...]:
+        """Every name of this kind, in the order of the files, without aliases."""
+        return tuple(dict.fromkeys(name for shelf in self._books(kind) for name in shelf.names))
+
+    def aliases(self, kind: str, name: str) -> tuple[str, ...]:
+        """The other names of one entry."""
+        for shelf in reversed(self._books(kind)):
+            if entry := shelf.aliases.get(name.casefold()):
+                return tuple(shelf.raw[entry].get("aliases", ()))
+        return ()
+
+    def entries(self, kind: str) -> tuple[Spec, ...]:
+        """Every entry of this kind."""
+        return tuple(self.spec(kind, name) for name in self.names(kind))
+
+    def _books(self, kind: str) -> list[Book]:
+        return [book(path) for folder in self._folders if (path := folder / FILES[kind]).is_file()]
+
+    def _nearest(self, kind: str, name: str) -> str | None:
+        from netcheck.fragment.faults import nearest
+
+        spellings = {alias: alias for alias in self.names(kind)}
+        for shelf in self._books(kind):
+            for raw in shelf.raw.values():
+                spellings.update(dict.fromkeys(raw.get("aliases", ())))  # type: ignore[arg-type]
+        return nearest(name, spellings)
+
+
+@lru_cache(maxsize=8)
+def family(name: str) -> entries.Family:
+    """What a family of diodes has in common, from the library that comes with the program."""
+    return entries.family(book(standard_folder() / FILES["diode"]).family(name))
+
+
+def _checked(folder: Path) -> Path:
+    from netcheck.fragment.faults import nearest
+
+    known = tuple(FILES.values())
+    if not folder.is_dir():
+        raise LibraryError(folder, 1, str(folder), "a folder that exists")
+    found = sorted(path.name for path in folder.iterdir() if path.suffix in (".yaml", ".yml"))
+    for name in found:
+        if name not in known:
+            raise LibraryError(folder / name, 1, name, "one of " + ", ".join(known), nearest(name, known))
+    if not found:
+        raise LibraryError(folder, 1, folder.name, "a folder with one of " + ", ".join(known))
+    return folder

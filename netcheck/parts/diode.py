@@ -1,0 +1,223 @@
+"""What a diode does at a temperature: forward drop and reverse leakage, from its published points."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import combinations
+from math import log
+
+from netcheck.parts.catalogue import family
+from netcheck.parts.entries import Family
+from netcheck.parts.junction import Law, Slope, fit, thermal_V
+from netcheck.parts.leakage import reverse
+from netcheck.parts.specs import DiodeSpec, ForwardPoint
+
+LIMITS = ("typical", "maximum", "minimum")
+PARAMETERS_AT_C = 27.0  # SPICE's temperature for parameters without one
+
+
+class UnknownDrop(ValueError):
+    """Nothing is known from which the forward drop of this diode could be computed."""
+
+
+@dataclass(frozen=True, slots=True)
+class DiodeAt:
+    """A diode at one temperature.
+
+    saturation_A [A], emission [1], series_ohm [ohm]: forward law
+    V = N·kT/q·ln(1 + I/IS) + I·RS. leakage_A [A] at leakage_at_V [V] of reverse
+    voltage, growing as (V/leakage_at_V)**leakage_power: the whole reverse current,
+    saturation current included; leakage_known is False (and leakage_A 0) where
+    nothing is published about it. breakdown_V [V] or None.
+    extrapolated_below_A: lowest current [A] of a published point; below it the
+    law runs on alone (0 where the law itself was given).
+    """
+
+    saturation_A: float
+    emission: float
+    series_ohm: float
+    leakage_A: float
+    leakage_at_V: float
+    leakage_power: float
+    breakdown_V: float | None
+    extrapolated_below_A: float
+    leakage_known: bool = True
+
+
+def at(
+    spec: DiodeSpec, temperature_C: float, drop: str = "typical", leakage: str = "typical"
+) -> DiodeAt:
+    """The diode at a temperature [°C]; drop: typical, maximum or minimum, leakage: typical or maximum.
+
+    Raises UnknownDrop where the spec says nothing about the forward drop.
+    """
+    law = forward_law(spec, temperature_C, drop)
+    back = reverse(spec, temperature_C, leakage)
+    return DiodeAt(
+        law.saturation_A, law.emission, law.series_ohm, back.amps, back.at_V, back.power,
+        breakdown(spec, leakage), extrapolated_below(spec), back.known,
+    )
+
+
+def drop(spec: DiodeSpec, current_A: float, temperature_C: float = 25.0, which: str = "typical") -> float:
+    """Forward drop [V] at a current [A] and a temperature [°C]."""
+    return forward_law(spec, temperature_C, which).volts(current_A)
+
+
+def leakage(spec: DiodeSpec, volts: float, temperature_C: float = 25.0, which: str = "typical") -> float | None:
+    """Reverse current [A] at a reverse voltage [V] and a temperature [°C]; None where nothing is known."""
+    back = reverse(spec, temperature_C, which)
+    return back.current(volts) if back.known else None
+
+
+def breakdown(spec: DiodeSpec, which: str = "typical") -> float | None:
+    """Breakdown voltage [V] of a zener (its lower limit with "maximum" leakage) or as given, else None."""
+    if spec.zener_V is not None:
+        return spec.zener_V.low if which == "maximum" else spec.zener_V.value
+    return spec.parameters.breakdown_V if spec.parameters else None
+
+
+def extrapolated_below(spec: DiodeSpec) -> float:
+    """The lowest current [A] at which a forward point is known; 0 where the law itself was given."""
+    return 0.0 if spec.parameters else min(point.current_A for point in typical_points(spec))
+
+
+@lru_cache(maxsize=1024)
+def forward_law(spec: DiodeSpec, temperature_C: float, which: str = "typical") -> Law:
+    """The forward law at a temperature [°C].
+
+    typical: fitted to the typical points. maximum: raised until it lies above every
+    published maximum and every typical point. minimum: lowered in the same way. Both
+    also take the family's uncertainty for each decade below the lowest published
+    current. Temperature by the family's gap and exponent, or those given.
+    """
+    if which not in LIMITS:
+        raise ValueError(f"which is one of {', '.join(LIMITS)}, not {which!r}")
+    common = family(spec.family)
+    gap, exponent = common.gap_eV, common.temperature_exponent
+    if spec.parameters:
+        gap = gap if spec.parameters.gap_eV is None else spec.parameters.gap_eV
+        if spec.parameters.temperature_exponent is not None:
+            exponent = spec.parameters.temperature_exponent
+    return _law(spec, which).at(temperature_C, gap, exponent)
+
+
+def typical_points(spec: DiodeSpec) -> tuple[ForwardPoint, ...]:
+    """The typical forward points; where none is published, the maxima times the family's share.
+
+    Points at the temperature nearest to 25 °C. A derived point says so. Raises UnknownDrop.
+    """
+    points = _nearest_room([point for point in spec.forward if point.limit == "typical"])
+    if points:
+        return tuple(points)
+    common = family(spec.family)
+    points = _nearest_room([point for point in spec.forward if point.limit == "maximum"])
+    if points:
+        return tuple(_derived(point, common) for point in points)
+    if common.forward:
+        return (common.forward,)
+    raise UnknownDrop(f"nothing is known of the forward drop of {spec.name} ({spec.family}): "
+                      "give a point such as [10 mA, 1.9 V]")
+
+
+def _derived(point: ForwardPoint, common: Family) -> ForwardPoint:
+    origin = replace(point.figure, sure="derived",
+                     source=f"{common.typical_share:g} of the maximum: {point.figure.source}")
+    return replace(point, volts_V=point.volts_V * common.typical_share, limit="typical", figure=origin)
+
+
+def _nearest_room(points: Sequence[ForwardPoint]) -> list[ForwardPoint]:
+    if not points:
+        return []
+    nearest = min((point.temperature_C for point in points), key=lambda celsius: abs(celsius - 25.0))
+    return [point for point in points if point.temperature_C == nearest]
+
+
+@lru_cache(maxsize=1024)
+def _law(spec: DiodeSpec, which: str) -> Law:
+    """The forward law at the temperature of its points."""
+    common = family(spec.family)
+    if given := spec.parameters:
+        law = Law(given.saturation_A, given.emission, given.series_ohm, PARAMETERS_AT_C)
+        if which == "typical":
+            return law
+        return _shifted(law, 1e-3, common.spread_V if which == "maximum" else -common.spread_V, law.emission)
+    points = typical_points(spec)
+    law = fit([(point.current_A, point.volts_V) for point in points],
+              Slope(common.emission, common.emission_low, common.emission_high), points[0].temperature_C)
+    if which == "typical":
+        return law
+    limits = _nearest_room([point for point in spec.forward if point.limit == which])
+    typical = [(point.current_A, point.volts_V) for point in points]
+    published = [(point.current_A, point.volts_V) for point in limits]
+    return (_upper if which == "maximum" else _lower)(law, typical, published, common)
+
+
+def _shifted(law: Law, at_A: float, by_V: float, emission: float, more_ohm: float = 0.0) -> Law:
+    """A law of slope `emission` that lies by_V beside another at one current."""
+    junction = law.junction_V(at_A)
+    return law.through(at_A, max(junction + by_V, junction / 4), emission, law.series_ohm + more_ohm)
+
+
+Pairs = list[tuple[float, float]]
+
+
+def _upper(law: Law, typical: Pairs, maxima: Pairs, common: Family) -> Law:
+    """The law of the highest drop: flatter below the lowest point, above all published points."""
+    lowest_A = min(current for current, _ in typical)
+    emission = law.emission - common.band_V / (thermal_V(law.temperature_C) * log(10))
+    start = _shifted(law, lowest_A, 0.0, emission)
+    by_V, more_ohm = common.spread_V, 0.0
+    if maxima:
+        by_V, more_ohm = _least_cover(
+            [(current, volts - start.volts(current)) for current, volts in maxima],
+            [(current, volts - start.volts(current)) for current, volts in typical], common.spread_V)
+    for _ in range(8):  # the shift acts in full only where I >> IS
+        found = _shifted(law, lowest_A, by_V, emission, more_ohm)
+        short = max(volts - found.volts(current) for current, volts in maxima + typical)
+        if short <= 0:
+            break
+        by_V += short
+    return found
+
+
+def _lower(law: Law, typical: Pairs, minima: Pairs, common: Family) -> Law:
+    """The law of the lowest drop: steeper below the lowest point, below all published points."""
+    lowest_A = min(current for current, _ in typical)
+    emission = law.emission + common.band_V / (thermal_V(law.temperature_C) * log(10))
+    by_V = 0.0 if minima else common.spread_V
+    for _ in range(8):
+        found = _shifted(law, lowest_A, -by_V, emission)
+        over = max(found.volts(current) - volts for current, volts in minima + typical)
+        if over <= 0:
+            break
+        by_V += over
+    return found
+
+
+def _least_cover(limits: Pairs, floor: Pairs, spread_V: float) -> tuple[float, float]:
+    """The shift [V] and added resistance [ohm] that lift a curve over all limits and overshoot least.
+
+    limits and floor: (current, lift needed there). Where one limit leaves the choice open, one
+    piece's spread is shift and the rest resistance. A linear programme of two
+    unknowns: its answer is a corner, so all corners are tried.
+    """
+    lines = [*limits, *floor]
+    corners = [(0.0, 0.0), *((max(lift, 0.0), 0.0) for _, lift in lines)]
+    corners += [(shift, max(lift - shift, 0.0) / current) for current, lift in lines for shift in (0.0, spread_V)]
+    for (amps, lift), (other_A, other) in combinations(lines, 2):
+        if amps != other_A:
+            ohm = (other - lift) / (other_A - amps)
+            corners.append((lift - ohm * amps, ohm))
+
+    def feasible(corner: tuple[float, float]) -> bool:
+        shift, ohm = corner
+        return shift >= 0 and ohm >= 0 and all(shift + ohm * amps >= lift - 1e-9 for amps, lift in lines)
+
+    def overshoot(corner: tuple[float, float]) -> tuple[float, float]:
+        shift, ohm = corner
+        return round(sum(shift + ohm * amps - lift for amps, lift in limits), 6), abs(shift - spread_V)
+
+    return min(filter(feasible, corners), key=overshoot)

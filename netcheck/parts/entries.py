@@ -1,0 +1,258 @@
+"""One entry of the library turned into what the rest of the program works with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from netcheck.parts.library import Entry, Place
+from netcheck.parts.specs import (
+    CellPoint,
+    CellSpec,
+    ConnectorSpec,
+    DiodeSpec,
+    DrawPoint,
+    Figure,
+    ForwardPoint,
+    LeakagePoint,
+    LoadSpec,
+    RegulatorSpec,
+    Spec,
+    TransistorSpec,
+    TrickleWindow,
+)
+
+CHEMISTRIES = (
+    "lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", "alkaline", "nickel-cadmium",
+    "nickel-metal-hydride", "lithium-manganese-rechargeable", "lithium-ion", "supercapacitor",
+)
+FAMILIES = ("silicon", "low-leakage", "schottky", "germanium", "zener", "led")
+BETWEEN = ("output-adjust", "adjust-ground")
+PRIMARY = ("lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", "alkaline")
+_EVERY = ("about", "aliases", "like")
+_CITED = ("source", "sure", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """What a family of diodes has in common.
+
+    emission: usual value; emission_low, emission_high: what a fit may use [1].
+    gap_eV, temperature_exponent: EG [eV] and XTI [1] of the saturation current's
+    temperature law. doubling_K: rise that doubles the reverse current [K].
+    typical_share, leakage_share: typical over maximum of forward volts and
+    reverse current [1]. spread_V: how far one piece may lie from a typical one.
+    band_V: uncertainty a decade below the lowest published current.
+    """
+
+    emission: float
+    emission_low: float
+    emission_high: float
+    gap_eV: float
+    temperature_exponent: float
+    doubling_K: float
+    typical_share: float
+    leakage_share: float
+    spread_V: float
+    band_V: float
+    forward: ForwardPoint | None
+    figures: tuple[Figure, ...]
+
+
+def family(entry: Entry) -> Family:
+    entry.only("emission", "emission_range", "gap", "temperature_exponent", "doubling", "typical_share",
+               "leakage_share", "spread", "band", "forward")
+    allowed = entry.span("emission_range", "")
+    point = _family_point(entry) if "forward" in entry.fields else None
+    return Family(
+        emission=entry.value("emission", ""), emission_low=allowed.low, emission_high=allowed.high,
+        gap_eV=entry.value("gap", "eV"), temperature_exponent=entry.value("temperature_exponent", ""),
+        doubling_K=entry.value("doubling", ""), typical_share=entry.value("typical_share", ""),
+        leakage_share=entry.value("leakage_share", ""), spread_V=entry.value("spread", "V"),
+        band_V=entry.value("band", "V"), forward=point, figures=tuple(entry.figures),
+    )
+
+
+def _family_point(entry: Entry) -> ForwardPoint:
+    place, cited = entry.places["forward"], entry.fields["forward"]
+    if not isinstance(cited, list) or len(cited) != 4:
+        entry.owner.fault(place, str(cited), "[current, volts, source, sure]")
+    amps, volts, source, sure = cited
+    return ForwardPoint(
+        entry.read_quantity(amps, "A", place).value, entry.read_quantity(volts, "V", place).value, "typical",
+        25.0, entry.owner.figure(source, sure, place),
+    )
+
+
+def diode(name: str, entry: Entry) -> DiodeSpec:
+    entry.only(*_EVERY, "family", "reverse", "current", "zener", "forward", "leakage")
+    forward = [
+        ForwardPoint(first, second, limit, celsius, figure)
+        for first, second, limit, celsius, figure in _points(entry, "forward", "A", "V")
+    ]
+    leakage = [
+        LeakagePoint(first, second, limit, celsius, figure)
+        for first, second, limit, celsius, figure in _points(entry, "leakage", "V", "A")
+    ]
+    return DiodeSpec(
+        name=name, family=entry.text("family", words=FAMILIES), forward=tuple(forward),
+        leakage=tuple(leakage), zener_V=entry.maybe_quantity("zener", "V"),
+        reverse_V=entry.maybe("reverse", "V"), current_A=entry.maybe("current", "A"),
+        about=entry.text("about", ""), figures=tuple(entry.figures),
+    )
+
+
+def _points(
+    entry: Entry, key: str, given: str, found: str
+) -> list[tuple[float, float, str, float, Figure]]:
+    """The lines {typical: {given: found, …}, at: 25 °C, source: …, sure: …} of a table, point by point."""
+    points = []
+    limits = ("typical", "maximum", "minimum")
+    for place, row in entry.rows(key, (*limits, "at", *_CITED)):
+        celsius = entry.read_quantity(row.get("at", "25 °C"), "°C", place).value
+        figure = _origin(entry, row, place)
+        stated = [limit for limit in limits if limit in row]
+        if not stated:
+            entry.owner.fault(place, ", ".join(row), "typical, maximum or minimum")
+        for limit in stated:
+            table = row[limit]
+            if not isinstance(table, dict):
+                entry.owner.fault((*place, limit), str(table), "points such as {1 mA: 0.6 V}")
+            for first, second in table.items():
+                points.append((
+                    entry.read_quantity(first, given, (*place, limit)).value,
+                    entry.read_quantity(second, found, (*place, limit)).value, limit, celsius, figure,
+                ))
+    return points
+
+
+def _origin(entry: Entry, row: Mapping[str, Any], place: Place) -> Figure:
+    return entry.owner.figure(row.get("source"), row.get("sure"), place, row.get("note", ""))
+
+
+def cell(name: str, entry: Entry) -> CellSpec:
+    entry.only(
+        *_EVERY, "chemistry", "nominal", "capacity", "open_circuit", "resistance", "self_discharge", "shelf",
+        "abnormal_charge", "leak_share", "trickle_least", "trickle_most", "trickle_harmful", "charge_window",
+        "capacitance", "temperature",
+    )
+    chemistry = entry.text("chemistry", words=CHEMISTRIES)
+    trickle = None
+    if "trickle_most" in entry.fields:
+        trickle = TrickleWindow(
+            *(entry.value("trickle_" + part, "A") for part in ("least", "most", "harmful")))
+    return CellSpec(
+        name=name, chemistry=chemistry, primary=chemistry in PRIMARY, nominal_V=entry.value("nominal", "V"),
+        capacity_Ah=0.0 if "capacitance" in entry.fields else entry.value("capacity", "Ah"),
+        curve=_curve(entry), self_discharge_per_year=entry.maybe("self_discharge", "%") or 0.0,
+        shelf_years=entry.maybe("shelf", "year"), abnormal_charge_A=entry.maybe("abnormal_charge", "A"),
+        leak_share=entry.maybe("leak_share", "%"), trickle=trickle,
+        charge_window=entry.maybe_span("charge_window", "V"), capacitance_F=entry.maybe("capacitance", "F"),
+        temperature=entry.maybe_span("temperature", "°C"), lithium=chemistry.startswith("lithium"),
+        about=entry.text("about", ""), figures=tuple(entry.figures),
+    )
+
+
+def _curve(entry: Entry) -> tuple[CellPoint, ...]:
+    """Open-circuit volts and resistance, each against the share used, brought to common steps."""
+    volts = _against_used(entry, "open_circuit", "volts", "V")
+    ohms = _against_used(entry, "resistance", "ohm", "ohm")
+    steps = sorted({used for used, _ in volts} | {used for used, _ in ohms})
+    return tuple(CellPoint(used, between(volts, used), between(ohms, used)) for used in steps)
+
+
+def _against_used(entry: Entry, key: str, what: str, unit: str) -> list[tuple[float, float]]:
+    points: list[tuple[float, float]] = []
+    for place, row in entry.rows(key, ("used", what, *_CITED)):
+        used = entry.read_quantity(row.get("used"), "", place).value
+        if not 0 <= used <= 1 or (points and used <= points[-1][0]):
+            entry.owner.fault(place, str(row["used"]), "a share from 0 to 1, each above the one before")
+        points.append((used, entry.read_quantity(row.get(what), unit, place).value))
+        figure = _origin(entry, row, place)
+        entry.figures.append(Figure(figure.source, figure.sure, f"{key.replace('_', ' ')} at {used:g} used"))
+    if not points or points[0][0] != 0 or points[-1][0] != 1:
+        entry.owner.fault(entry.places.get(key, entry.path), key, f"{key} from used: 0 to used: 1")
+    return points
+
+
+def between(points: list[tuple[float, float]], at: float) -> float:
+    """Linear interpolation in points sorted by their first number; the ends hold beyond them.
+
+    >>> between([(0.0, 3.2), (1.0, 2.0)], 0.5)
+    2.6
+    """
+    if at <= points[0][0]:
+        return points[0][1]
+    for (x0, y0), (x1, y1) in pairwise(points):
+        if at <= x1:
+            return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
+    return points[-1][1]
+
+
+def load(name: str, entry: Entry) -> LoadSpec:
+    entry.only(*_EVERY, "draws", "works")
+    draws = [DrawPoint(volts, amps, limit, figure)
+             for volts, amps, limit, _, figure in _points(entry, "draws", "V", "A")]
+    if not draws:
+        entry.owner.fault(entry.path, name, "draws, the supply current at a voltage")
+    return LoadSpec(name=name, draws=tuple(draws), works=entry.maybe_span("works", "V"),
+                    about=entry.text("about", ""), figures=tuple(entry.figures))
+
+
+def transistor(name: str, entry: Entry) -> TransistorSpec:
+    entry.only(*_EVERY, "polarity", "gain", "saturation", "threshold", "on_resistance")
+    polarity = entry.text("polarity", words=("npn", "pnp", "n-channel", "p-channel"))
+    needed = ("gain", "saturation") if polarity in ("npn", "pnp") else ("threshold", "on_resistance")
+    for key in needed:
+        if key not in entry.fields:
+            entry.owner.fault(entry.path, name, f'a figure "{key}" in this entry')
+    saturation = entry.maybe("saturation", "A")
+    known = {} if saturation is None else {"saturation_A": saturation}
+    return TransistorSpec(
+        name=name, polarity=polarity, gain=entry.maybe("gain", ""), threshold_V=entry.maybe("threshold", "V"),
+        on_ohm=entry.maybe("on_resistance", "ohm"), about=entry.text("about", ""),
+        figures=tuple(entry.figures), **known,
+    )
+
+
+def regulator(name: str, entry: Entry) -> RegulatorSpec:
+    entry.only(
+        *_EVERY, "reference", "between", "output", "adjust_current", "adjust_current_max", "dropout", "limit",
+        "minimum_load", "input_max", "junction_max", "theta_junction_case", "theta_junction_ambient",
+        "output_capacitor", "esr",
+    )
+    reference, output = entry.maybe_quantity("reference", "V"), entry.maybe_quantity("output", "V")
+    if (reference is None) == (output is None):
+        entry.owner.fault(entry.path, name, "either a reference and between, or an output")
+    adjust = entry.maybe("adjust_current", "A") or 0.0
+    return RegulatorSpec(
+        name=name, reference=reference, output=output,
+        between=None if reference is None else entry.text("between", words=BETWEEN),
+        adjust_current_A=adjust,
+        adjust_current_max_A=entry.maybe("adjust_current_max", "A") or adjust,
+        dropout_V=entry.value("dropout", "V"), limit_A=entry.maybe("limit", "A"),
+        minimum_load_A=entry.maybe("minimum_load", "A"), input_max_V=entry.maybe("input_max", "V"),
+        junction_max_C=entry.maybe("junction_max", "°C"),
+        theta_junction_case=entry.maybe("theta_junction_case", "K/W"),
+        theta_junction_ambient=entry.maybe("theta_junction_ambient", "K/W"),
+        output_capacitor=entry.cited("output_capacitor") if "output_capacitor" in entry.fields else "",
+        esr=entry.maybe_span("esr", "ohm"),
+        about=entry.text("about", ""), figures=tuple(entry.figures),
+    )
+
+
+def connector(name: str, entry: Entry) -> ConnectorSpec:
+    entry.only(*_EVERY, "pins", *_CITED)
+    pins = entry.fields.get("pins")
+    if not isinstance(pins, dict) or not all(isinstance(signal, str) for signal in pins.values()):
+        entry.owner.fault(entry.places.get("pins", entry.path), name, "pins, such as {1: DCD, 2: RxD}")
+    return ConnectorSpec(name=name, pinout=tuple(pins.items()), about=entry.text("about", ""),
+                         figures=(_origin(entry, entry.fields, entry.path),))
+
+
+BUILDERS: Mapping[str, Callable[[str, Entry], Spec]] = {
+    "diode": diode, "cell": cell, "load": load, "transistor": transistor, "regulator": regulator,
+    "connector": connector,
+}

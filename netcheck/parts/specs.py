@@ -1,0 +1,258 @@
+"""What is known about a component, as data. Every figure can name its source.
+
+A spec comes from an entry of the library or from the fragment file itself
+(`source` then says "given in the file"). Units are SI base units except
+temperatures, which are degrees Celsius; the suffix of a name tells the unit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from netcheck.fragment.values import Quantity, Span
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Where a figure comes from.
+
+    sure: "seen" (read in the source named), "memory" (from memory), "practice"
+    (common practice, no source), "given" (in the fragment file), "derived".
+    of: what the figure is of ("capacity", "dropout"), empty where it says so itself.
+    """
+
+    source: str
+    sure: str
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ForwardPoint:
+    """A published point of a diode's forward curve; limit is typical, maximum or minimum."""
+
+    current_A: float
+    volts_V: float
+    limit: str
+    temperature_C: float
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class LeakagePoint:
+    """A published reverse current at a reverse voltage; limit is typical or maximum."""
+
+    volts_V: float
+    current_A: float
+    limit: str
+    temperature_C: float
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class DiodeParameters:
+    """SPICE D-model parameters as somebody gave them (A, 1, ohm, eV, 1, V)."""
+
+    saturation_A: float
+    emission: float
+    series_ohm: float = 0.0
+    gap_eV: float | None = None
+    temperature_exponent: float | None = None
+    breakdown_V: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DiodeSpec:
+    """family: silicon, low-leakage, schottky, germanium, zener or led."""
+
+    name: str
+    family: str
+    forward: tuple[ForwardPoint, ...] = ()
+    leakage: tuple[LeakagePoint, ...] = ()
+    parameters: DiodeParameters | None = None
+    zener_V: Quantity | None = None
+    reverse_V: float | None = None
+    current_A: float | None = None
+    about: str = ""
+    figures: tuple[Figure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CellPoint:
+    """One point of a discharge curve: share of capacity used (0…1), open-circuit volts, resistance."""
+
+    used: float
+    volts_V: float
+    resistance_ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class TrickleWindow:
+    """Continuous charge current that a rechargeable stands: least useful, usual most, harmful."""
+
+    least_A: float
+    most_A: float
+    harmful_A: float
+
+
+@dataclass(frozen=True, slots=True)
+class CellSpec:
+    """A cell or pack as a whole (volts and ohms of the pack, not of one cell).
+
+    chemistry: lithium-primary, lithium-thionyl, lithium-carbon-fluoride,
+    alkaline, nickel-cadmium, nickel-metal-hydride, lithium-manganese-rechargeable,
+    lithium-ion, supercapacitor.
+    abnormal_charge_A: permitted charging current under a single fault, None where not known.
+    leak_share: share of the capacity that leakage may put in over the service life.
+    charge_window: for lithium rechargeables and supercapacitors, the end volts.
+    capacitance_F: for supercapacitors; capacity_Ah is then 0.
+    """
+
+    name: str
+    chemistry: str
+    primary: bool
+    nominal_V: float
+    capacity_Ah: float
+    curve: tuple[CellPoint, ...]
+    self_discharge_per_year: float = 0.0
+    shelf_years: float | None = None
+    abnormal_charge_A: float | None = None
+    leak_share: float | None = None
+    trickle: TrickleWindow | None = None
+    charge_window: Span | None = None
+    capacitance_F: float | None = None
+    temperature: Span | None = None
+    lithium: bool = False
+    about: str = ""
+    figures: tuple[Figure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DrawPoint:
+    """Supply current that a load takes at a voltage; limit is typical or maximum."""
+
+    volts_V: float
+    current_A: float
+    limit: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class LoadSpec:
+    """A supply pin's appetite while it is backed up. `works` is the range in which it keeps time or data."""
+
+    name: str
+    draws: tuple[DrawPoint, ...]
+    works: Span | None = None
+    about: str = ""
+    figures: tuple[Figure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ResistorSpec:
+    resistance: Quantity
+    power_W: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CapacitorSpec:
+    capacitance: Quantity
+    type: str = "unknown"
+    rated_V: float | None = None
+    esr_ohm: float | None = None
+    esl_H: float | None = None
+    size: str | None = None
+    life_h: float | None = None
+    life_at_C: float | None = None
+    ripple_A: float | None = None
+    name: str = ""
+    figures: tuple[Figure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class InductorSpec:
+    """inductance is None for a bead of unknown value; resistance_ohm is its direct-current resistance."""
+
+    inductance: Quantity | None
+    resistance_ohm: float = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class FuseSpec:
+    rating_A: float | None
+    resistance_ohm: float = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class LinkSpec:
+    """A jumper or a switch: nothing but its positions, which the part holds."""
+
+    resistance_ohm: float = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class TransistorSpec:
+    """polarity: npn, pnp, n-channel or p-channel.
+
+    gain: current gain of a bipolar one. threshold_V (positive for both
+    channels) and on_ohm (at 2 V of overdrive) of a MOSFET, saturation_A of a
+    bipolar one's junctions; limits None where not known.
+    """
+
+    name: str
+    polarity: str
+    gain: float | None = None
+    saturation_A: float = 1e-14
+    threshold_V: float | None = None
+    on_ohm: float | None = None
+    about: str = ""
+    figures: tuple[Figure, ...] = ()
+
+    @property
+    def bipolar(self) -> bool:
+        return self.polarity in ("npn", "pnp")
+
+
+@dataclass(frozen=True, slots=True)
+class RegulatorSpec:
+    """between: "output-adjust" or "adjust-ground" for adjustable ones; `output` for fixed ones."""
+
+    name: str
+    reference: Quantity | None = None
+    between: str | None = None
+    output: Quantity | None = None
+    adjust_current_A: float = 0.0
+    adjust_current_max_A: float = 0.0
+    dropout_V: float = 0.0
+    limit_A: float | None = None
+    minimum_load_A: float | None = None
+    input_max_V: float | None = None
+    junction_max_C: float | None = None
+    theta_junction_case: float | None = None
+    theta_junction_ambient: float | None = None
+    output_capacitor: str = ""
+    esr: Span | None = None
+    about: str = ""
+    figures: tuple[Figure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ChipSpec:
+    """Any other chip: only its name, and the kind of its protection diodes is known."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConnectorSpec:
+    """pinout: pin number to the signal that the published pinout puts there."""
+
+    name: str
+    pinout: tuple[tuple[str, str], ...] = ()
+    about: str = ""
+    figures: tuple[Figure, ...] = field(default=())
+
+
+Spec = (
+    DiodeSpec | CellSpec | LoadSpec | ResistorSpec | CapacitorSpec | InductorSpec | FuseSpec
+    | LinkSpec | TransistorSpec | RegulatorSpec | ChipSpec | ConnectorSpec
+)

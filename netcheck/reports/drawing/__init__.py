@@ -1,0 +1,18 @@
+"""The drawing: a schematic in which height is potential, from a fragment in a state.
+
+`picture_of` says what is to be drawn, `place` where everything stands, `draw`
+gives the SVG text of it and `png` a bitmap of that text.
+"""
+
+from __future__ import annotations
+
+from netcheck.reports.drawing.build import MOST_PARTS, picture_of
+from netcheck.reports.drawing.layout import Placement, place
+from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture
+from netcheck.reports.drawing.png import png
+from netcheck.reports.drawing.svg import description, draw
+
+__all__ = [
+    "MOST_PARTS", "Bar", "Column", "Fate", "Picture", "Placement", "description", "draw", "picture_of",
+    "place", "png",
+]

@@ -1,0 +1,98 @@
+"""A part as a column of the drawing: its symbol, its value, its current and its drop in words."""
+
+from __future__ import annotations
+
+from netcheck.fragment.model import Kind, Part
+from netcheck.fragment.states import ABSENT, State, joined_pins
+from netcheck.fragment.values import engineering
+from netcheck.parts.specs import DiodeSpec, FuseSpec, TransistorSpec
+from netcheck.reports.drawing.picture import Column, Fate
+from netcheck.simulation.elements import OperatingPoint
+
+LEAST_SHOWN_A = 1e-10
+"""A smaller simulated current is the solver's own leakage [A]."""
+LEAST_SHOWN_V = 5e-4
+"""A smaller voltage is written as none [V]."""
+
+_DROPPING = frozenset({Kind.RESISTOR, Kind.DIODE, Kind.INDUCTOR, Kind.FUSE})
+_VALUES = (("resistance", "ohm"), ("capacitance", "F"), ("inductance", "H"))
+_FAMILIES = frozenset({"schottky", "zener", "led", "germanium"})
+_POLES = (("anode", "cathode"), ("plus", "minus"))
+
+
+def column_of(part: Part, state: State, point: OperatingPoint | None, fate: Fate, word: str = "") -> Column:
+    """The part as it stands in a state; with an operating point, its current and its drop as well."""
+    links: tuple[tuple[str, str], ...] = ()
+    value = _value(part)
+    if part.kind in (Kind.JUMPER, Kind.SWITCH):
+        value = _position(part, state)
+        links = joined_pins(part, value) if value else ()
+    pins = tuple(part.pins.items())
+    for first, second in _POLES:
+        if first in part.pins:
+            pins = tuple((pin, part.pins[pin]) for pin in (first, second))
+    amps = _amps(part, point) if len(links) < 2 else ""  # one figure would not say which link carries it
+    return Column(
+        name=part.name, symbol=_symbol(part), pins=pins, value=value,
+        amps="" if amps == value else amps, drop=_drop(part, point), fate=fate, links=links, word=word,
+    )
+
+
+def _position(part: Part, state: State) -> str:
+    """Where the link stands; a part that the state does not know stands as it is set."""
+    position = state.positions.get(part.name, "")
+    return position if position == ABSENT or position in part.positions else part.position or ""
+
+
+def _symbol(part: Part) -> str:
+    if part.kind is Kind.DIODE and isinstance(part.spec, DiodeSpec):
+        return part.spec.family if part.spec.family in _FAMILIES else "diode"
+    if part.kind is Kind.TRANSISTOR and isinstance(part.spec, TransistorSpec):
+        return part.spec.polarity
+    if part.kind is Kind.CAPACITOR:
+        return "polarised capacitor" if "plus" in part.pins else "capacitor"
+    if part.kind in (Kind.JUMPER, Kind.SWITCH):
+        return str(part.kind) if len(part.pins) == 2 else "header"
+    return "box" if part.kind in (Kind.CHIP, Kind.CONNECTOR) else str(part.kind)
+
+
+def _value(part: Part) -> str:
+    """The value with its unit, or the name of the component."""
+    for attribute, unit in _VALUES:
+        quantity = getattr(part.spec, attribute, None)
+        if quantity is not None:
+            return engineering(quantity.value, unit)
+    if isinstance(part.spec, DiodeSpec) and part.spec.zener_V is not None and not part.spec.name:
+        return engineering(part.spec.zener_V.value, "V")
+    if isinstance(part.spec, FuseSpec):
+        return "" if part.spec.rating_A is None else engineering(part.spec.rating_A, "A")
+    return getattr(part.spec, "name", "") or getattr(part.spec, "family", "")
+
+
+def _amps(part: Part, point: OperatingPoint | None) -> str:
+    amps = point.amps.get(part.name) if point is not None else None
+    if amps is None or abs(amps) < LEAST_SHOWN_A:
+        return ""
+    said = engineering(abs(amps), "A")
+    if part.kind is Kind.CELL:
+        return f"gives {said}" if amps > 0 else f"takes {said}"
+    return said
+
+
+def _drop(part: Part, point: OperatingPoint | None) -> str:
+    if point is None or part.kind not in _DROPPING:
+        return ""
+    first, second = (point.volts.get(net) for net in part.nets)
+    if first is None or second is None or abs(first - second) < LEAST_SHOWN_V:
+        return ""
+    said = engineering(abs(first - second), "V")
+    if part.kind is Kind.DIODE and _volts_across(part, point) < 0:
+        return f"{said} across" if _symbol(part) == "zener" else f"blocks {said}"
+    return f"drops {said}"
+
+
+def _volts_across(part: Part, point: OperatingPoint) -> float:
+    anode, cathode = point.volts.get(part.net("anode")), point.volts.get(part.net("cathode"))
+    return 0.0 if anode is None or cathode is None else anode - cathode
+
+

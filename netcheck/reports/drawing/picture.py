@@ -1,0 +1,84 @@
+"""What is to be drawn, as data: bars for the nets, columns for the parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Fate(str, Enum):
+    """How a part stands against the circuit as found."""
+
+    AS_FOUND = "as found"
+    REMOVED = "removed"
+    FITTED = "fitted"
+    MOVED = "moved"
+    EMPTY = "empty"  # a footprint or a header with nothing in it
+
+    def __str__(self) -> str:
+        return self.value
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A net.
+
+    volts: its direct voltage against ground [V], None where not known.
+    label: the words under the line ("4.31 V", "floats"). kind: rail, ground,
+    net, or gone (only removed parts were on it). highlighted: a charge route
+    passes through it. expected: volts for stacking it where `volts` is None [V].
+    """
+
+    net: str
+    volts: float | None
+    label: str = ""
+    kind: str = "net"
+    highlighted: bool = False
+    expected: float | None = None
+
+    @property
+    def level(self) -> float | None:
+        """The volts that decide its height, None where nothing is known."""
+        if self.kind == "ground":
+            return 0.0
+        return self.expected if self.volts is None else self.volts
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A part.
+
+    symbol: a name that symbols.SYMBOLS or symbols.TRANSISTORS knows; "header"
+    for a row of pins with links; "regulator" for a box that stands between its
+    input and its output; "box" for anything else. pins: pin name and
+    net, for a two-terminal symbol in its own order (anode before cathode, plus
+    before minus). links: pin pairs joined in the state drawn. word: said in the
+    label beside the fate ("not plugged").
+    """
+
+    name: str
+    symbol: str
+    pins: tuple[tuple[str, str], ...]
+    value: str = ""
+    amps: str = ""
+    drop: str = ""
+    fate: Fate = Fate.AS_FOUND
+    on_route: bool = False
+    links: tuple[tuple[str, str], ...] = ()
+    word: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A whole drawing. routes: part names along each charge route, from the source down.
+
+    route_label: the routes in words, with their current. note: what was left out.
+    """
+
+    title: str
+    description: str
+    bars: tuple[Bar, ...]
+    columns: tuple[Column, ...]
+    routes: tuple[tuple[str, ...], ...] = ()
+    route_label: str = ""
+    note: str = ""

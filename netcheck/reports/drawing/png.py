@@ -1,0 +1,16 @@
+"""The drawing as a bitmap."""
+
+from __future__ import annotations
+
+
+def png(svg: str, scale: float = 2.0) -> bytes:
+    """The SVG text as PNG bytes, `scale` pixels to one of the drawing's, on light paper.
+
+    Raises RuntimeError with the line that installs the renderer where it is missing.
+    """
+    try:
+        import resvg_py
+    except ImportError as missing:
+        raise RuntimeError('PNG output needs resvg-py: pip install "netcheck[png]"') from missing
+    # 96 dots an inch makes the drawing's pixel one pixel
+    return bytes(resvg_py.svg_to_bytes(svg_string=svg, zoom=scale, dpi=96))

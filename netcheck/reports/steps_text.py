@@ -1,0 +1,207 @@
+"""The steps of a mod in bench order, pin by pin, in the words of somebody with an iron in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from netcheck.fragment.model import Fragment, Kind, Mod, Part, Step
+from netcheck.fragment.mods import apply_steps
+from netcheck.fragment.states import ABSENT
+from netcheck.reports.words import (
+    either_way_round,
+    is_coin,
+    leads,
+    listed,
+    look_for,
+    pin_words,
+    position_words,
+    what,
+)
+
+_SHOWN_PINS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class LeadText:
+    """Where one lead goes: how to tell it on the part, the net, and the pad or pin to find that net at."""
+
+    part: str
+    lead: str
+    net: str
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepText:
+    """One step: what to do, what to look for, where each lead goes, what to mind, and why.
+
+    mod: the mod that the step belongs to.
+    """
+
+    mod: str
+    action: str
+    title: str
+    look: tuple[str, ...] = ()
+    leads: tuple[LeadText, ...] = ()
+    notes: tuple[str, ...] = ()
+    because: str = ""
+
+
+@dataclass
+class _Bench:
+    """The board as it stands between two steps: the circuit, and the pads whose part is gone."""
+
+    fragment: Fragment
+    free: dict[str, list[str]] = field(default_factory=dict)
+
+    def spot(self, net: str, without: str = "") -> str:
+        """Where on the board a net can be reached, in words."""
+        if self.free.get(net):
+            return f"the pad that {self.free[net][0]} left free"
+        pins = [pin_words(part, pin) for part in self.fragment.fitted if part.name != without
+                for pin, on in part.pins.items() if on == net]
+        if pins:
+            others = len(pins) - _SHOWN_PINS
+            return f"with {listed([*pins[:_SHOWN_PINS], *([f'{others} more'] if others > 0 else [])])}"
+        if net in self.fragment.rails or net == self.fragment.ground:
+            return "anywhere on that rail" if net in self.fragment.rails else "anywhere on ground"
+        return "a new point on no pad of the board: join the leads there and sleeve them"
+
+    def leave(self, part: Part) -> None:
+        for pin, net in part.pins.items():
+            self.free.setdefault(net, []).append(pin_words(part, pin))
+
+    def take(self, part: Part) -> None:
+        """A part goes in: one free pad of each of its nets is used up."""
+        for net in part.pins.values():
+            if self.free.get(net):
+                self.free[net].pop(0)
+
+    def merge(self, names: tuple[str, ...], kept: str) -> None:
+        for name in names:
+            if name != kept:
+                self.free.setdefault(kept, []).extend(self.free.pop(name, []))
+
+
+def steps_text(fragment: Fragment, name: str) -> list[StepText]:
+    """Every step of the mod `name`, those of the mods that it comes after first.
+
+    fragment: the circuit as found. Raises KeyError where there is no such mod.
+    """
+    bench = _Bench(fragment)
+    for part in fragment.parts.values():
+        if not part.fitted:
+            bench.leave(part)
+    return [_told(mod, step, bench) for mod in mods_before(fragment, name) for step in mod.steps]
+
+
+def mods_before(fragment: Fragment, name: str) -> list[Mod]:
+    """The mod and those that it comes after, in the order in which they are made."""
+    chain = [fragment.mods[name]]
+    while (before := chain[0].after) is not None:
+        chain.insert(0, fragment.mods[before])
+    return chain
+
+
+def _told(mod: Mod, step: Step, bench: _Bench) -> StepText:
+    told = _TELL[step.action](step, bench)
+    bench.fragment = apply_steps(bench.fragment, [step])
+    if step.action == "join":
+        left = set(bench.fragment.nets)
+        bench.merge(step.names, next((net for net in step.names if net in left), step.names[0]))
+    return replace(told, mod=mod.name, because=step.because or "")
+
+
+def _remove(step: Step, bench: _Bench) -> StepText:
+    parts = [bench.fragment.parts[name] for name in step.names]
+    look = [_look(part, part.at) for part in parts]
+    notes = [f"{part.name} stands between {listed(list(dict.fromkeys(part.nets)))}." for part in parts]
+    for part in parts:
+        bench.leave(part)
+    title = f"Take out {listed([f'{part.name} ({what(part)})' for part in parts])}."
+    return StepText("", step.action, title, tuple(filter(None, look)), notes=tuple(notes))
+
+
+def _replace(step: Step, bench: _Bench) -> StepText:
+    titles = [f"{part.name}: take out the {what(bench.fragment.parts[part.name])}, put in the {what(part)}"
+              for part in step.parts]
+    return _put_in(step, bench, f"Replace {'; '.join(titles)}.")
+
+
+def _fit(step: Step, bench: _Bench) -> StepText:
+    told = _put_in(step, bench, f"Fit {listed([f'{part.name} ({what(part)})' for part in step.parts])}.")
+    for part in step.parts:
+        bench.take(part)
+    return told
+
+
+def _put_in(step: Step, bench: _Bench, title: str) -> StepText:
+    old = bench.fragment.parts
+    look = [_look(part, part.at or (old[part.name].at if part.name in old else None)) for part in step.parts]
+    ends = [lead for part in step.parts for lead in _leads(part, bench)]
+    notes = [note for part in step.parts for note in _notes(part)]
+    return StepText("", step.action, title, tuple(filter(None, look)), tuple(ends), tuple(notes))
+
+
+def _leads(part: Part, bench: _Bench) -> Iterator[LeadText]:
+    """Each lead of a part that goes in; a replaced part's pads are where they were."""
+    old = bench.fragment.parts.get(part.name)
+    kept = set(old.nets) if old is not None and old.fitted else set()
+    for lead, net in leads(part):
+        where = f"the pad of the old {part.name}" if net in kept else bench.spot(net, part.name)
+        yield LeadText(part.name, lead, net, where)
+
+
+def _notes(part: Part) -> Iterator[str]:
+    if either_way_round(part):
+        yield f"{part.name} has no polarity: it goes in either way round."
+    if part.kind in (Kind.TRANSISTOR, Kind.REGULATOR):
+        yield (f"The order of {part.name}'s pins differs between makers: look in the data sheet of the one "
+               "you hold.")
+    if is_coin(part.spec):
+        yield (f"{part.name} goes into a holder, never with leads soldered to the cell. Leave the holder "
+               "empty until the tests at the empty holder have passed.")
+
+
+def _move(step: Step, bench: _Bench) -> StepText:
+    titles, look, ends = [], [], []
+    for (name, pin), net in step.moves.items():
+        part = bench.fragment.parts[name]
+        lead = dict(zip(part.pins, leads(part), strict=True))[pin][0]
+        titles.append(f"{pin_words(part, pin)} from {part.pins[pin]} to {net}")
+        look.append(_look(part, part.at))
+        ends.append(LeadText(name, lead, net, bench.spot(net, name)))
+        bench.free.setdefault(part.pins[pin], []).append(pin_words(part, pin))
+        if bench.free.get(net):
+            bench.free[net].pop(0)
+    return StepText("", step.action, f"Move {listed(titles)}.", tuple(filter(None, look)), tuple(ends))
+
+
+def _join(step: Step, bench: _Bench) -> StepText:
+    ends = [LeadText("wire", f"end {n}", net, bench.spot(net)) for n, net in enumerate(step.names, 1)]
+    return StepText("", step.action, f"Run a wire link between {listed(step.names)}.", leads=tuple(ends))
+
+
+def _set(step: Step, bench: _Bench) -> StepText:
+    titles, notes, look = [], [], []
+    for name, position in step.settings.items():
+        part = bench.fragment.parts[name]
+        stands = position if position in part.positions else ABSENT
+        titles.append(f"{name} to {position}")
+        joined = [f"{part.pins[a]} to {part.pins[b]}" for a, b in part.positions.get(stands, ())]
+        notes.append(f"{name}: {position_words(part, stands)}; it joins {listed(joined) or 'nothing'}.")
+        look.append(_look(part, part.at))
+    return StepText("", step.action, f"Set {listed(titles)}.", tuple(filter(None, look)), notes=tuple(notes))
+
+
+def _look(part: Part, at: str | None) -> str:
+    """Where a part is and what is printed on it; empty where neither is known."""
+    look = look_for(part)
+    words = [at or "", f"look for {look}" if look and not part.marked else look]
+    return f"{part.name}: {', '.join(filter(None, words))}." if any(words) else ""
+
+
+_TELL: Mapping[str, Callable[[Step, _Bench], StepText]] = {
+    "remove": _remove, "replace": _replace, "fit": _fit, "move": _move, "join": _join, "set": _set,
+}

@@ -1,0 +1,196 @@
+"""From a traced fragment, a state and a corner to the circuit that the simulator solves."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from math import nan
+
+from netcheck.fragment.model import Fragment, Kind, Part, Rail
+from netcheck.fragment.states import State, joined_pins
+from netcheck.fragment.values import Quantity
+from netcheck.parts import cell, diode, load
+from netcheck.parts.specs import (
+    CapacitorSpec,
+    CellSpec,
+    DiodeParameters,
+    DiodeSpec,
+    FuseSpec,
+    InductorSpec,
+    LinkSpec,
+    LoadSpec,
+    RegulatorSpec,
+    ResistorSpec,
+    TransistorSpec,
+)
+from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.elements import (
+    Battery,
+    Bipolar,
+    Capacitance,
+    Circuit,
+    Draw,
+    Element,
+    FieldEffect,
+    Junction,
+    Regulation,
+    Resistance,
+    Source,
+)
+
+SHORT_OHM = 1e-3  # a part that has failed short
+USUAL_GAIN = 100.0  # of a small transistor: common practice, no source
+
+_GAP_eV, _TEMPERATURE_EXPONENT = 1.11, 3.0  # silicon, the defaults of the SPICE diode law
+# A chip's input protection diode: common practice, no source.
+_CLAMP = DiodeSpec("clamp", "silicon", parameters=DiodeParameters(
+    1e-14, 1.0, series_ohm=10.0, gap_eV=_GAP_eV, temperature_exponent=_TEMPERATURE_EXPONENT))
+
+
+def circuit_of(
+    fragment: Fragment,
+    state: State,
+    corner: Corner,
+    faults: Sequence[Fault] = (),
+    without: Collection[str] = (),
+    extra: Sequence[Element] = (),
+) -> Circuit:
+    """The circuit of a fragment as it stands in a state, with every tolerance at its corner.
+
+    Elements carry the names of their parts, rails those of their nets, a chip's
+    clamp diodes names like "U5.clamp.NET" (up) and "U5.clamp.NET.ground" (from
+    ground), a jumper that joins more than two pins "JP1", "JP1.2", …
+
+    What is not known of a part, such as a diode's drop, is handed on as not a
+    number: the simulator then answers with a problem that names it.
+
+    faults: parts that have failed. A two-pin part that is short becomes a
+    resistance under its own name; of others the short is added beside it, as
+    "Q1.short". without: names of parts (or rails) left out. extra: elements added.
+    """
+    failed = {fault.part: fault for fault in faults}
+    elements: list[Element] = [
+        source for rail in fragment.rails.values() if rail.net not in without
+        for source in _rail(rail, fragment.ground, state, corner)
+    ]
+    for part in fragment.fitted:
+        if part.name in without or not _plugged(part, state):
+            continue
+        fault = failed.get(part.name)
+        if fault is None:
+            elements += _healthy(part, state, corner, fragment.ground)
+        elif fault.how == "short":
+            elements += _shorted(part, fault, state, corner, fragment.ground)
+    elements += extra
+    return Circuit(tuple(elements), fragment.ground, corner.temperature_C)
+
+
+def toleranced(quantity: Quantity, place: float) -> float:
+    """The value at a place in its tolerance: -1 its low end, 0 nominal, +1 its high end.
+
+    >>> toleranced(Quantity(5.0, 4.75, 5.25, "V"), -1)
+    4.75
+    """
+    if place < 0:
+        return quantity.value + place * (quantity.value - quantity.low)
+    return quantity.value + place * (quantity.high - quantity.value)
+
+
+def _rail(rail: Rail, ground: str, state: State, corner: Corner) -> Iterator[Source]:
+    """The rail's source. The high end of a negative rail's tolerance is the one further from 0 V."""
+    if state.supplies.get(rail.supply, False):
+        away = corner.supply if rail.volts.value >= 0 else -corner.supply
+        yield Source(rail.net, rail.net, ground, toleranced(rail.volts, away))
+    elif rail.when_off == "low" and rail.net != ground:
+        yield Source(rail.net, rail.net, ground, 0.0)
+
+
+def _plugged(part: Part, state: State) -> bool:
+    return bool(state.plugged.get(part.name, True)) if part.plugged is None else part.plugged
+
+
+def _shorted(part: Part, fault: Fault, state: State, corner: Corner, ground: str) -> Iterator[Element]:
+    pins = fault.pins or tuple(part.pins)[:2]
+    a, b = (part.pins[pin] for pin in pins)
+    if len(part.pins) == 2:
+        yield Resistance(part.name, a, b, SHORT_OHM)
+    else:
+        yield from _healthy(part, state, corner, ground)
+        yield Resistance(f"{part.name}.short", a, b, SHORT_OHM)
+
+
+def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[Element]:
+    """The elements of a part; none for a connector or a chip without clamps."""
+    name, pins, spec = part.name, part.pins, part.spec
+    match spec:
+        case ResistorSpec():
+            yield Resistance(name, pins["1"], pins["2"], toleranced(spec.resistance, corner.resistance))
+        case InductorSpec() | FuseSpec():
+            yield Resistance(name, pins["1"], pins["2"], spec.resistance_ohm)
+        case LinkSpec():
+            for place, (one, other) in enumerate(joined_pins(part, state.positions[name]), 1):
+                link = name if place == 1 else f"{name}.{place}"
+                yield Resistance(link, pins[one], pins[other], spec.resistance_ohm)
+        case DiodeSpec():
+            yield _junction(name, pins["anode"], pins["cathode"], spec, corner)
+        case CellSpec():
+            volts = cell.volts(spec, corner.used, part.measured_V)
+            yield Battery(name, pins["plus"], pins["minus"], volts, cell.resistance(spec, corner.used))
+        case LoadSpec():
+            drawn = load.draw(spec, corner.draw)
+            yield Draw(name, pins["plus"], pins["minus"], drawn.amps, drawn.at_V, drawn.siemens)
+        case CapacitorSpec():
+            a, b = part.nets
+            yield Capacitance(name, a, b, spec.capacitance.value, spec.esr_ohm or 0.0, spec.esl_H or 0.0)
+        case TransistorSpec():
+            yield _transistor(part, spec, corner)
+        case RegulatorSpec():
+            yield _regulation(part, spec, corner)
+        case _ if part.kind is Kind.CHIP:
+            yield from _clamps(part, corner, ground)
+
+
+def _junction(name: str, anode: str, cathode: str, spec: DiodeSpec, corner: Corner) -> Junction:
+    try:
+        at = diode.at(spec, corner.temperature_C, corner.drop, corner.leakage)
+    except diode.UnknownDrop:
+        return Junction(name, anode, cathode, nan, 1.0)
+    return Junction(
+        name, anode, cathode, at.saturation_A, at.emission, at.series_ohm,
+        at.leakage_A, at.leakage_at_V, at.leakage_power, at.breakdown_V,
+    )
+
+
+def _transistor(part: Part, spec: TransistorSpec, corner: Corner) -> Bipolar | FieldEffect:
+    pins = part.pins
+    if spec.bipolar:
+        junctions = DiodeSpec(spec.name, "silicon", parameters=DiodeParameters(
+            spec.saturation_A, 1.0, gap_eV=_GAP_eV, temperature_exponent=_TEMPERATURE_EXPONENT))
+        saturation_A = diode.at(junctions, corner.temperature_C).saturation_A
+        return Bipolar(part.name, pins["collector"], pins["base"], pins["emitter"],
+                       spec.polarity == "npn", saturation_A, spec.gain or USUAL_GAIN)
+    return FieldEffect(
+        part.name, pins["drain"], pins["gate"], pins["source"], spec.polarity == "n-channel",
+        nan if spec.threshold_V is None else spec.threshold_V, nan if spec.on_ohm is None else spec.on_ohm,
+    )
+
+
+def _regulation(part: Part, spec: RegulatorSpec, corner: Corner) -> Regulation:
+    """The reference takes the corner of the supplies: a high corner has everything that feeds high."""
+    pins = part.pins
+    held = spec.output or spec.reference
+    between = "fixed" if spec.output else spec.between or "output-adjust"
+    return Regulation(
+        part.name, pins["input"], pins["output"], pins.get("adjust"), pins.get("ground"),
+        nan if held is None else toleranced(held, corner.supply), between,
+        spec.dropout_V, spec.adjust_current_A,
+    )
+
+
+def _clamps(part: Part, corner: Corner, ground: str) -> Iterator[Junction]:
+    if part.clamp is None:
+        return
+    for net in part.clamp.inputs:
+        up = f"{part.name}.clamp.{net}"
+        yield _junction(up, net, part.clamp.to, _CLAMP, corner)
+        if net != ground:
+            yield _junction(f"{up}.ground", ground, net, _CLAMP, corner)

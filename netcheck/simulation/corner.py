@@ -1,0 +1,34 @@
+"""What the simulator is to assume: a corner of the tolerances, and parts that have failed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """One choice of every tolerance.
+
+    supply, resistance: -1 (low end of the tolerance) … 0 (nominal) … +1 (high end).
+    used: share of every cell's capacity that is used up (0 fresh … 1 end point).
+    drop: forward drop of the diodes, "typical", "maximum" or "minimum".
+    leakage, draw: "typical" or "maximum", reverse leakage and load current.
+    """
+
+    name: str
+    temperature_C: float = 25.0
+    supply: float = 0.0
+    resistance: float = 0.0
+    used: float = 0.0
+    drop: str = "typical"
+    leakage: str = "typical"
+    draw: str = "typical"
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One part that has failed: `how` is "short" (between `pins`) or "open"."""
+
+    part: str
+    how: str
+    pins: tuple[str, str] | None = None

@@ -1,0 +1,167 @@
+"""A circuit as the simulator sees it: named elements between named nets, plain numbers.
+
+Everything temperature-dependent has been worked out before it gets here: the
+saturation and leakage currents are those at the circuit's own temperature.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+
+@dataclass(frozen=True, slots=True)
+class Resistance:
+    name: str
+    a: str
+    b: str
+    ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """An ideal direct voltage; its current is positive when it delivers (out of plus)."""
+
+    name: str
+    plus: str
+    minus: str
+    volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class Battery:
+    """Open-circuit volts behind a resistance; its current is positive when it discharges."""
+
+    name: str
+    plus: str
+    minus: str
+    volts: float
+    ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """A load: max(0, amps + siemens*(V - at_V)) * tanh(V/knee), so that it collapses to zero at 0 V."""
+
+    name: str
+    plus: str
+    minus: str
+    amps: float
+    at_V: float = 3.0
+    siemens: float = 0.0
+    knee_V: float = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """A diode: exponential forward law with series resistance, its own leakage, breakdown if any.
+
+    leakage_A is the reverse current at `leakage_at_V`, growing as
+    (V/leakage_at_V)**leakage_power (0: the same at every reverse voltage). A
+    leakage_A of 0 is a leakage that is not known: the saturation current is
+    then all that flows backwards. breakdown_V is reached at 5 mA.
+    """
+
+    name: str
+    anode: str
+    cathode: str
+    saturation_A: float
+    emission: float
+    series_ohm: float = 0.0
+    leakage_A: float = 0.0
+    leakage_at_V: float = 1.0
+    leakage_power: float = 0.0
+    breakdown_V: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bipolar:
+    name: str
+    collector: str
+    base: str
+    emitter: str
+    npn: bool
+    saturation_A: float
+    gain: float
+
+
+@dataclass(frozen=True, slots=True)
+class FieldEffect:
+    """A MOSFET with its body diode; threshold positive for both channels."""
+
+    name: str
+    drain: str
+    gate: str
+    source: str
+    n_channel: bool
+    threshold_V: float
+    on_ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Regulation:
+    """A linear regulator: output = min(input - dropout, what its reference asks for).
+
+    low is the net the reference sits on: `adjust` with the reference between
+    output and adjust; ground with the reference between adjust and ground, or
+    for a fixed output. adjust_A flows out of the adjust pin.
+    """
+
+    name: str
+    input: str
+    output: str
+    adjust: str | None
+    ground: str | None
+    reference_V: float
+    between: str  # "output-adjust", "adjust-ground" or "fixed"
+    dropout_V: float
+    adjust_A: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Capacitance:
+    """Open to direct current; for impedance runs only."""
+
+    name: str
+    a: str
+    b: str
+    farad: float
+    esr_ohm: float = 0.0
+    esl_H: float = 0.0
+
+
+Element: TypeAlias = (
+    Resistance | Source | Battery | Draw | Junction | Bipolar | FieldEffect | Regulation | Capacitance
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """Elements, the net that is 0 V, and the temperature of all of it in °C."""
+
+    elements: tuple[Element, ...]
+    ground: str
+    temperature_C: float = 25.0
+
+
+@dataclass(frozen=True, slots=True)
+class OperatingPoint:
+    """What the simulator found for one circuit.
+
+    volts: net to volts against ground; None for a net with no direct-current
+    path to ground (it floats). amps: element name to the current through it,
+    positive from its first net to its second inside the element (anode to
+    cathode, plus to minus of a load, a to b, collector to emitter, drain to
+    source, input to output); for Source and Battery positive when they
+    deliver. base_amps-like detail is not kept. problem: None, or why there is
+    no result (both mappings are then empty).
+    """
+
+    volts: Mapping[str, float | None] = field(default_factory=dict)
+    amps: Mapping[str, float] = field(default_factory=dict)
+    problem: str | None = None
+
+    @property
+    def known(self) -> bool:
+        return self.problem is None

@@ -1,0 +1,90 @@
+"""The laws of the elements that ngspice has no card for, each as its formula and as ngspice reads it.
+
+Amps in ampere, volts in volt. The two forms of a law stand side by side: the
+simulator solves with the text, the result is read with the function.
+"""
+
+from __future__ import annotations
+
+from math import exp, tanh
+
+from netcheck.simulation.elements import Draw, Junction, Regulation
+
+# Boltzmann constant over elementary charge, V/K; both exact since 2019 (SI Brochure, BIPM, 9th edition, 2.2).
+BOLTZMANN_V_PER_K = 1.380649e-23 / 1.602176634e-19
+ZERO_CELSIUS_K = 273.15
+
+LEAST_OHM = 1e-4  # what a part of 0 Ω is taken as
+_LEAST_DRAW_A = 1e-12  # so that a net with nothing but a load on it is not left floating
+_LEAST_REVERSE_V = 1e-9
+_PASS_SIEMENS = 1e4  # gain of a regulator: its output sags 0.1 mV for each ampere
+_OFF_SIEMENS = 1e-12  # and what passes when it is off: 5 pA at 5 V
+_ADJUST_KNEE_V = 0.3  # below this headroom the adjust pin's current dies away
+
+
+def thermal_V(temperature_C: float) -> float:
+    """kT/q in volt.
+
+    >>> round(thermal_V(26.85), 6)  # 300 K
+    0.025852
+    """
+    return BOLTZMANN_V_PER_K * (temperature_C + ZERO_CELSIUS_K)
+
+
+def leakage_A(junction: Junction, reverse_V: float, temperature_C: float) -> float:
+    """What a diode's leakage source adds from cathode to anode, beyond the saturation current.
+
+    (leakage(V) - IS)·(1 - exp(-V/(N·kT/q))), which makes the whole reverse
+    current the published one and vanishes in forward direction.
+    """
+    if not junction.leakage_A:
+        return 0.0
+    volts = max(reverse_V, _LEAST_REVERSE_V)
+    published: float = junction.leakage_A * (volts / junction.leakage_at_V) ** junction.leakage_power
+    slope_V = junction.emission * thermal_V(temperature_C)
+    return (published - junction.saturation_A) * (1 - exp(-volts / slope_V))
+
+
+def leakage_text(junction: Junction, cathode: str, anode: str, temperature_C: float) -> str:
+    volts = f"max(v({cathode},{anode}),{_LEAST_REVERSE_V!r})"
+    slope = junction.emission * thermal_V(temperature_C)
+    if junction.leakage_power:
+        growth = f"({volts}/{junction.leakage_at_V!r})**{junction.leakage_power!r}"
+        published = f"({junction.leakage_A!r}*{growth}-{junction.saturation_A!r})"
+    else:
+        published = repr(junction.leakage_A - junction.saturation_A)
+    return f"{published}*(1-exp(-{volts}/{slope!r}))"
+
+
+def draw_A(draw: Draw, volts: float) -> float:
+    """Current of a load: max(0, amps + siemens·(V - at_V))·tanh(V/knee_V).
+
+    >>> draw_A(Draw("U1", "a", "b", amps=2e-6), 3.0), draw_A(Draw("U1", "a", "b", amps=2e-6), 0.0)
+    (1.9999999917553854e-06, 0.0)
+    """
+    wanted = draw.amps + draw.siemens * (volts - draw.at_V) if draw.siemens else draw.amps
+    return max(wanted, _LEAST_DRAW_A) * tanh(volts / draw.knee_V)
+
+
+def draw_text(draw: Draw, plus: str, minus: str) -> str:
+    if draw.siemens:
+        wanted = f"{draw.amps!r}+{draw.siemens!r}*(v({plus},{minus})-{draw.at_V!r})"
+        return f"max({wanted},{_LEAST_DRAW_A!r})*tanh(v({plus},{minus})/{draw.knee_V!r})"
+    return f"{max(draw.amps, _LEAST_DRAW_A)!r}*tanh(v({plus},{minus})/{draw.knee_V!r})"
+
+
+def pass_text(regulation: Regulation, source: str, output: str, adjust: str, ground: str) -> str:
+    """Current from input to output: as much as holds what input and reference both allow, never back."""
+    if regulation.between == "output-adjust":
+        lacking = f"{regulation.reference_V!r}-v({output},{adjust})"
+    elif regulation.between == "adjust-ground":
+        lacking = f"{regulation.reference_V!r}-v({adjust},{ground})"
+    else:
+        lacking = f"{regulation.reference_V!r}-v({output},{ground})"
+    headroom = f"v({source},{output})-{regulation.dropout_V!r}"
+    through = f"{_PASS_SIEMENS!r}*max(0,min({headroom},{lacking}))"
+    return f"{through}+{_OFF_SIEMENS!r}*v({source},{output})"
+
+
+def adjust_text(regulation: Regulation, source: str, adjust: str) -> str:
+    return f"{regulation.adjust_A!r}*tanh(max(v({source},{adjust}),0)/{_ADJUST_KNEE_V!r})"

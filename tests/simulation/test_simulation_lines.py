@@ -1,0 +1,83 @@
+"""What ngspice says on its streams, and what becomes of it, without any library loaded."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from netcheck.simulation import engine
+from netcheck.simulation.engine import ILL_POSED, Shared, _Library
+
+
+def heard(*lines):
+    """The state of the binding after these lines came in through the callback."""
+    listener = SimpleNamespace(_stdout=[], _stderr=[], _error_in_stderr=False, _error_in_stdout=False, dead=None)
+    handle = Shared.ffi.new_handle(listener)
+    for line in lines:
+        assert _Library._send_char(Shared.ffi.new("char[]", line), 0, handle) == 0
+    return listener
+
+
+@pytest.mark.parametrize("line", [
+    b"stderr Using SPARSE 1.3 as Direct Linear Solver",  # ngspice 42 and 43
+    b"stderr Note: Starting dynamic gmin stepping",
+    b"stderr Trying gmin =   1.0000E-03 Note: One successful gmin step",  # ngspice 39 glues the two
+    b"stderr Warning: can't find the initialization file spinit.",
+    b"stderr Note: No compatibility mode selected!",
+    b"stdout Circuit: error amplifier",
+    b"stdout error_out                    1.000000e+00",
+    b"stderr a reworded note of some later version",
+])
+def test_notes_are_kept_and_are_no_error(line):
+    listener = heard(line)
+    assert not listener._error_in_stderr
+    assert not listener._error_in_stdout
+    assert [*listener._stdout, *listener._stderr] == [line.decode()[7:]]
+
+
+@pytest.mark.parametrize("line", [
+    b"stderr Error: circuit not parsed.",
+    b"stderr Error on line 3 or its substitute:",
+    b"stderr Fatal error: no such thing",
+    b"stderr doAnalyses: OP:  Timestep too small; trouble with node \"a\"",
+    b"stderr op simulation(s) aborted",
+    b"stderr Error: no such device or model name r99",
+    b"stderr warning, can't find model 'nope' from line",
+    b"stderr Error: ngspice.dll cannot recover and awaits to be detached",
+    b"stderr Undefined parameter [foo]",
+])
+def test_failures_are_errors(line):
+    assert heard(line)._error_in_stderr
+
+
+@pytest.mark.parametrize("line", [
+    "Warning: singular matrix:  check node c",
+    "Trying gmin =   9.6466E-03 Warning: singular matrix:  check node a",
+    "Note: Transient op finished successfully",
+    "Warning: source stepping failed",
+])
+def test_lines_of_a_circuit_without_a_definite_solution(line):
+    assert ILL_POSED.search(line)
+
+
+@pytest.mark.parametrize("line", [
+    "Warning: Dynamic gmin stepping failed",  # source stepping may still find the solution
+    "Note: Dynamic gmin stepping completed",
+    "Note: Starting source stepping",
+])
+def test_lines_of_a_second_attempt(line):
+    assert not ILL_POSED.search(line)
+
+
+def test_bytes_that_are_no_text_do_not_stop_the_callback():
+    assert heard(b"stderr \xff\xfe broken")._stderr == ["\ufffd\ufffd broken"]
+
+
+def test_a_controlled_exit_is_remembered():
+    listener = heard()
+    assert _Library._exit(1, False, True, 0, Shared.ffi.new_handle(listener)) == 1
+    assert listener.dead == 1
+
+
+def test_a_problem_tells_the_telling_lines():
+    told = engine._told("the simulation failed", ["Note: this", "Error: that", "op simulation(s) aborted"])
+    assert told == "the simulation failed (ngspice: Error: that; op simulation(s) aborted)"

@@ -1,0 +1,274 @@
+"""The worker process: what hangs, crashes, leaks or chatters stays in there."""
+
+import os
+import subprocess
+import sys
+import textwrap
+import time
+from pathlib import Path
+
+import pytest
+
+from netcheck.simulation.process import Answer, Job, Simulator
+
+DIVIDER = Job("* divider\nv1 n1 0 9.0\nr1 n1 n2 2000.0\nr2 n2 0 1000.0\n.end", "n1 n2")
+DIVIDED = [9.0, pytest.approx(3.0, rel=1e-9)]
+ENDLESS = Job("* endless\nv1 n1 0 1.0\nr1 n1 n2 1.0\nc1 n2 0 1.0\n.end", "n1", ("tran 1p 1000",))
+CRASHING = Job(DIVIDER.deck, "n1", ("quit",))
+
+DIODE = "* diode\\nv1 n1 0 5.0\\nr1 n1 n2 1000.0\\nd1 n2 0 m\\n.model m d(is=1e-14)\\n.end"
+
+
+@pytest.fixture(scope="module")
+def shared():
+    simulator = Simulator()
+    yield simulator
+    simulator.close()
+
+
+@pytest.fixture
+def simulator():
+    simulator = Simulator()
+    yield simulator
+    simulator.close()
+
+
+def python(script, **settings):
+    """Run a script in a Python of its own, with this program's modules, and return what it printed."""
+    return subprocess.run(
+        [sys.executable, "-c", textwrap.dedent(script)], check=True, capture_output=True, text=True, timeout=120,
+        cwd=settings.pop("cwd", None),
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path)), **settings},
+    )
+
+
+def resident_kB(pid):
+    status = Path(f"/proc/{pid}/status")
+    if status.exists():
+        return next(int(line.split()[1]) for line in status.read_text().splitlines() if line.startswith("VmRSS"))
+    return int(subprocess.run(["ps", "-o", "rss=", "-p", str(pid)], check=True, capture_output=True).stdout)
+
+
+def test_answers_come_in_the_order_of_the_jobs(shared):
+    jobs = [Job(DIVIDER.deck.replace("9.0", repr(float(volts))), "n2") for volts in range(300)]
+    answers = list(shared.run(iter(jobs)))
+    assert [answer.values[0] for answer in answers] == pytest.approx([volts / 3 for volts in range(300)])
+
+
+def test_jobs_are_taken_ahead_of_their_answers(shared):
+    taken = []
+
+    def jobs():
+        for place in range(5):
+            taken.append(place)
+            yield DIVIDER
+
+    first = next(shared.run(jobs()))
+    assert first.values == DIVIDED
+    assert taken == [0, 1, 2, 3, 4]
+
+
+def test_no_jobs_no_answers(shared):
+    assert list(shared.run([])) == []
+
+
+def test_a_run_that_hangs_is_ended_and_the_rest_goes_on(simulator):
+    answers = list(simulator.run([DIVIDER, ENDLESS, DIVIDER], deadline_s=0.5))
+    assert [answer.values for answer in answers] == [DIVIDED, [], DIVIDED]
+    assert answers[1].problem == "did not finish within 0.5 s"
+
+
+def test_the_worker_of_a_run_that_hangs_is_gone(simulator):
+    list(simulator.run([DIVIDER]))
+    pid = simulator.pid
+    list(simulator.run([ENDLESS], deadline_s=0.3))
+    with pytest.raises(ProcessLookupError):
+        os.kill(pid, 0)
+
+
+def test_a_crash_is_told_and_the_rest_goes_on(simulator):
+    answers = list(simulator.run([DIVIDER, CRASHING, DIVIDER, CRASHING, DIVIDER]))
+    assert [answer.problem for answer in answers] == [None, *["the simulator crashed", None] * 2]
+    assert answers[4].values == DIVIDED
+
+
+def test_a_worker_that_somebody_killed_is_replaced_and_nothing_is_lost(simulator):
+    list(simulator.run([DIVIDER]))
+    os.kill(simulator.pid, 9)
+    assert [answer.values for answer in simulator.run([DIVIDER] * 3)] == [DIVIDED] * 3
+
+
+@pytest.mark.parametrize(("deck", "word"), [
+    ("* two sources\nv1 n1 0 1.0\nv2 n1 0 2.0\n.end", "ngspice"),
+    ("* floating\nv1 n1 0 1.0\nr1 n1 0 1.0\nr2 n2 n3 1.0\n.end", "no definite solution"),
+    ("* no such model\nd1 n1 0 nothing\n.end", "could not be read"),
+    ("* no solution\nv1 n1 0 1.0\nb1 n1 n2 i=1+v(n2)*v(n2)\nr2 n2 0 -1.0\n.end", "ngspice"),
+])
+def test_a_circuit_without_a_result_says_what_ngspice_said(shared, deck, word):
+    (answer,) = shared.run([Job(deck, "n1")])
+    assert answer.values == []
+    assert word in answer.problem
+    assert list(shared.run([DIVIDER])) == [Answer(DIVIDED)]
+
+
+def test_a_vector_that_is_not_there_is_a_problem(shared):
+    (answer,) = shared.run([Job(DIVIDER.deck, "n1 n7")])
+    assert "n7" in answer.problem
+
+
+def test_an_answer_left_untaken_does_not_reach_the_next_caller(simulator):
+    answers = simulator.run([DIVIDER] * 5)
+    next(answers)
+    answers.close()
+    (answer,) = simulator.run([Job(DIVIDER.deck.replace("9.0", "6.0"), "n2")])
+    assert answer.values == pytest.approx([2.0])
+
+
+def test_memory_is_flat_over_twenty_thousand_runs(simulator):
+    jobs = [Job(DIVIDER.deck.replace("9.0", repr(9 + place * 1e-3)), "n1 n2") for place in range(4_000)]
+    list(simulator.run(jobs))
+    settled = resident_kB(simulator.pid)
+    for _ in range(4):
+        list(simulator.run(jobs))
+    assert resident_kB(simulator.pid) - settled < 3_000
+
+
+def test_the_parent_loads_neither_numpy_nor_the_binding():
+    done = python("""
+        import sys
+        from netcheck.simulation.operating_point import solve
+        from netcheck.simulation.elements import Circuit, Resistance, Source
+        circuit = Circuit((Source("V", "a", "GND", 1.0), Resistance("R", "a", "GND", 1.0)), "GND")
+        assert solve([circuit])[0].amps["R"] == 1.0
+        print([name for name in ("numpy", "PySpice", "cffi") if name in sys.modules])
+    """)
+    assert done.stdout == "[]\n"
+
+
+def test_nothing_appears_on_the_screen():
+    """A script needs no guard around its main part, and good, bad and hopeless runs are silent."""
+    done = python(f"""
+        from netcheck.simulation.process import Job, simulator
+        jobs = [Job("{DIODE}", "n2"), Job("{DIODE}", "n2", ("quit",)), Job("* x\\nd1 n1 0 nothing\\n.end", "n1")]
+        print([answer.problem is None for answer in simulator().run(jobs)])
+    """)
+    assert (done.stdout, done.stderr) == ("[True, False, False]\n", "")
+
+
+SPICEINIT = "option temp=85\noption gmin=1e-3\n"
+
+
+def test_an_init_file_changes_nothing(tmp_path):
+    (tmp_path / ".spiceinit").write_text(SPICEINIT)
+    solved = f"""
+        from netcheck.simulation.process import Job, simulator
+        (answer,) = simulator().run([Job("{DIODE}", "n2")])
+        print(answer.values)
+    """
+    assert python(solved, cwd=tmp_path, HOME=str(tmp_path)).stdout == python(solved).stdout
+
+
+def test_an_init_file_would_change_much_in_the_open(tmp_path):
+    """The control for the test above: the same library in a process that stays where it was started."""
+    plain, set_up = tmp_path / "plain", tmp_path / "set up"
+    for folder, text in ((plain, ""), (set_up, SPICEINIT)):
+        folder.mkdir()
+        (folder / ".spiceinit").write_text(text)
+    solved = f"""
+        from netcheck.simulation.engine import Engine
+        from netcheck.simulation.library import find_library
+        print(Engine(find_library()).run("{DIODE}", ["op"], [b"n2"]).values)
+    """
+    assert python(solved, cwd=plain).stdout != python(solved, cwd=set_up).stdout
+
+
+def test_a_missing_library_is_told_with_the_line_that_installs_it(tmp_path, monkeypatch):
+    (tmp_path / "sitecustomize.py").write_text(textwrap.dedent("""
+        import ctypes, ctypes.util
+        loaded = ctypes.CDLL.__init__
+        def refuse(self, name, *more, **named):
+            if name and "spice" in str(name):
+                raise OSError(f"{name}: cannot open")
+            loaded(self, name, *more, **named)
+        ctypes.CDLL.__init__ = refuse
+        ctypes.util.find_library = lambda name: None
+    """))
+    monkeypatch.syspath_prepend(tmp_path)
+    simulator = Simulator()
+    reason = simulator.available()
+    assert "the ngspice library was not found" in reason
+    assert "apt-get install libngspice0" in reason
+    assert list(simulator.run([DIVIDER, DIVIDER])) == [Answer([], reason)] * 2
+    simulator.close()
+
+
+def test_a_worker_that_cannot_start_is_told(monkeypatch):
+    monkeypatch.setattr(sys, "executable", "/nowhere/python")
+    simulator = Simulator()
+    assert "could not be started" in simulator.available()
+    simulator.close()
+
+
+def test_warming_up_starts_the_worker_that_is_used_later(simulator):
+    simulator.warm_up()
+    pid = simulator.pid
+    assert pid is not None
+    assert simulator.available() is None
+    assert list(simulator.run([DIVIDER])) == [Answer(DIVIDED)]
+    assert simulator.pid == pid
+
+
+def test_closing_ends_the_worker_and_clears_its_folder(simulator):
+    list(simulator.run([DIVIDER]))
+    pid, folder = simulator.pid, simulator._worker._folder
+    assert os.listdir(folder) == [".spiceinit"]
+    simulator.close()
+    with pytest.raises(ProcessLookupError):
+        os.kill(pid, 0)
+    assert not os.path.exists(folder)
+
+
+@pytest.mark.parametrize("how", ["fork"] if hasattr(os, "fork") else [])
+def test_a_fork_gets_a_worker_of_its_own(how):
+    done = python(f"""
+        import os, warnings
+        from netcheck.simulation.process import Job, simulator
+        job = Job("{DIODE}", "n2")
+        (first,) = simulator().run([job])
+        parents = simulator().pid
+        child = os.{how}()
+        if child == 0:
+            (own,) = simulator().run([job])
+            good = own == first and simulator().pid != parents
+            simulator().close()
+            os._exit(0 if good else 1)
+        print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]))
+        print(list(simulator().run([job])) == [first], simulator().pid == parents)
+    """)
+    assert done.stdout == "0\nTrue True\n"
+
+
+@pytest.mark.parametrize("signal", [9] if hasattr(os, "getppid") and os.name == "posix" else [])
+def test_a_hanging_worker_does_not_outlive_a_killed_parent(signal):
+    parent = subprocess.Popen(
+        [sys.executable, "-c", textwrap.dedent(f"""
+            import threading, time
+            from netcheck.simulation.process import Job, simulator
+            simulator().available()
+            print(simulator().pid, flush=True)
+            list(simulator().run([Job({ENDLESS.deck!r}, "n1", ("tran 1p 1000",))], 1000))
+        """)],
+        stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))},
+    )
+    with parent:
+        worker = int(parent.stdout.readline())
+        os.kill(worker, 0)
+        parent.send_signal(signal)
+    for _ in range(300):
+        try:
+            os.kill(worker, 0)
+        except ProcessLookupError:
+            break
+        time.sleep(0.1)
+    else:
+        pytest.fail("the worker is still there")
