@@ -9,6 +9,7 @@ import click
 COMMANDS = {
     "check": "Judge a fragment: the circuit as found and its mod.",
     "parts": "List what the library knows, or explain one entry.",
+    "diodes": "Compare diodes for a place: volts left against leakage.",
     "deck": "Print the simulator deck that a state's figures come from.",
 }
 """Every command with the line that `--help` shows for it, in the order a person meets them."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from netcheck.checks.backup import check_variant
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.fragment.model import Fragment, Part
+from netcheck.fragment.tracing import warnings
 
 FORMAT = "netcheck-changes/1"
 
@@ -35,12 +38,12 @@ class PartChange:
 
 
 @dataclass(frozen=True, slots=True)
-class FigureChange:
-    """One figure before and after; None where it does not exist there or could not be computed.
+class Figure:
+    """What a figure is of.
 
-    kind: net, load, cell or state-of-the-cell figures ("charge", "drain", …).
-    unit: V, A, year, share or count. state: None for figures over all states.
-    known: on which side the figure exists at all (before, after).
+    kind: load, cell or net; subject: its name. state: None for a figure over
+    all states. unit: V, A, year or count (of parts that must fail short, where
+    no value means that there is no charge route at all).
     """
 
     kind: str
@@ -48,30 +51,45 @@ class FigureChange:
     what: str
     state: str | None
     unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class FigureChange:
+    """One figure before and after, in its unit.
+
+    None: could not be computed there, or `there` says that the variant has no such figure.
+    An endless life is infinite.
+    """
+
+    figure: Figure
     before: float | None
     after: float | None
-    known: tuple[bool, bool] = (True, True)
+    there: tuple[bool, bool]
 
     @property
     def differs(self) -> bool:
-        """Whether it changed by more than the solver's own noise."""
-        if self.before is None or self.after is None or self.known != (True, True):
-            return self.before is not self.after or self.known[0] != self.known[1]
-        least = _NOISE.get(self.unit, 0.0)
-        return abs(self.after - self.before) > max(least, 1e-3 * max(abs(self.before), abs(self.after)))
+        """Whether it changed by more than the solver's own tolerance."""
+        if self.before is None or self.after is None:
+            return self.before is not self.after or self.there[0] != self.there[1]
+        if math.isinf(self.before) or math.isinf(self.after):
+            return self.before != self.after
+        least = _NOISE.get(self.figure.unit, 0.0)
+        return abs(self.after - self.before) > max(least, _PART * max(abs(self.before), abs(self.after)))
 
     def to_dict(self) -> dict[str, Any]:
-        return {"kind": self.kind, "subject": self.subject, "what": self.what, "state": self.state,
-                "unit": self.unit, "before": self.before, "after": self.after, "differs": self.differs}
+        return {"kind": self.figure.kind, "subject": self.figure.subject, "what": self.figure.what,
+                "state": self.figure.state, "unit": self.figure.unit, "before": _finite(self.before),
+                "after": _finite(self.after), "differs": self.differs}
 
 
 _NOISE: Mapping[str, float] = {"V": 5e-4, "A": 1e-10}
-"""Smaller differences are the solver's own tolerance."""
+_PART = 1e-3
+"""Differences below these (absolute, or as a part of the figure) are the solver's own tolerance."""
 
 
 @dataclass(frozen=True, slots=True)
 class Changes:
-    """Everything that differs, and every figure that was compared. Findings by (check, subject)."""
+    """Everything that differs, and every figure that was compared; `gone` and `come` are findings in words."""
 
     before: str
     after: str
@@ -91,15 +109,24 @@ class Changes:
         }
 
 
+def compare(old: Fragment, new: Fragment) -> Changes:
+    """Check two variants, of one file or of two, and say what changed from the old to the new."""
+    before, after = (check_variant(one, warnings(one)) for one in (old, new))
+    if old.file == new.file:
+        return changes(old, new, before, after)
+    return changes(old, new, before, after, (f"{old.file}, {old.variant}", f"{new.file}, {new.variant}"))
+
+
 def changes(
-    old: Fragment, new: Fragment, before: VariantResult, after: VariantResult, names: tuple[str, str] | None = None
+    old: Fragment, new: Fragment, before: VariantResult, after: VariantResult,
+    names: tuple[str, str] | None = None,
 ) -> Changes:
     """Compare two variants and what the checks found of each. names: what to call them."""
     called = names or (before.name, after.name)
     said_before, said_after = ([f"{f.check}: {f.message}" for f in one.findings] for one in (before, after))
     return Changes(
         called[0], called[1], (before.verdict, after.verdict), tuple(part_changes(old, new)),
-        tuple(_figures(before, after)),
+        tuple(_compared(before, after)),
         tuple(words for words in said_before if words not in said_after),
         tuple(words for words in said_after if words not in said_before),
     )
@@ -140,47 +167,49 @@ def _name(part: Part) -> str:
     return str(getattr(part.spec, "name", ""))
 
 
-def _figures(before: VariantResult, after: VariantResult) -> Iterator[FigureChange]:
-    for name in dict.fromkeys([*before.loads, *after.loads]):
-        one, other = before.loads.get(name), after.loads.get(name)
-        yield from _by_state("load", name, "volts", "V", one and one.volts, other and other.volts)
-        for what in ("lowest_V", "highest_V", "margin_V"):
-            yield _figure("load", name, what.removesuffix("_V"), "V", one, other, what)
-    for name in dict.fromkeys([*before.cells, *after.cells]):
-        yield from _cell(name, before.cells.get(name), after.cells.get(name))
-    nets = dict.fromkeys(net for one in (before, after) for volts in one.net_volts.values() for net in volts)
-    for net in nets:
-        yield from _by_state("net", net, "volts", "V", *(
-            {state: volts[net] for state, volts in one.net_volts.items() if net in volts} or None
-            for one in (before, after)))
+def figures(result: VariantResult) -> dict[Figure, float | None]:
+    """Every figure of a variant that can be compared, loads and cells first, then the nets."""
+    found: dict[Figure, float | None] = {}
+    for name, load in result.loads.items():
+        found |= {Figure("load", name, "volts", state, "V"): volts for state, volts in load.volts.items()}
+        for what, value in (("lowest volts", load.lowest_V), ("highest volts", load.highest_V),
+                            ("margin", load.margin_V)):
+            found[Figure("load", name, what, None, "V")] = value
+    for name, cell in result.cells.items():
+        found |= {Figure("cell", name, *key): value for key, value in _cell(cell).items()}
+    for state, nets in result.net_volts.items():
+        found |= {Figure("net", net, "volts", state, "V"): volts for net, volts in nets.items()}
+    return found
 
 
-def _cell(name: str, one: CellResult | None, other: CellResult | None) -> Iterator[FigureChange]:
-    def figure(what: str, unit: str, before: float | None, after: float | None) -> FigureChange:
-        return FigureChange("cell", name, what, None, unit, before, after, (one is not None, other is not None))
-
-    yield figure("parts that must fail short before it is charged", "count",
-                 one and one.shorts_to_charge, other and other.shorts_to_charge)
-    yield figure("charge current, worst", "A", one and one.charge_A, other and other.charge_A)
-    yield figure("charge current after one failure, worst", "A",
-                 one.fault.amps if one and one.fault else None, other.fault.amps if other and other.fault else None)
-    for limit in ("typical", "maximum"):
-        yield figure(f"leakage into it, {limit}", "A",
-                     one and one.leakage_A.get(limit), other and other.leakage_A.get(limit))
-    yield figure("life", "year", one.life.years if one and one.life else None,
-                 other.life.years if other and other.life else None)
-    yield from _by_state("cell", name, "gives", "A", one and one.drain_A, other and other.drain_A)
+def _cell(cell: CellResult) -> dict[tuple[str, str | None, str], float | None]:
+    life = cell.life
+    leaks = cell.leakage_A if cell.primary else {}
+    return {
+        ("parts that must fail short to charge it", None, "count"): cell.shorts_to_charge,
+        ("charge current, worst", None, "A"): cell.charge_A,
+        ("charge current after one failure", None, "A"): cell.fault.amps if cell.fault else None,
+        **{(f"leakage into it, {limit}", None, "A"): amps for limit, amps in leaks.items()},
+        **{("gives", state, "A"): amps for state, amps in cell.drain_A.items()},
+        ("life", None, "year"): None if life is None else math.inf if life.years is None else life.years,
+    }
 
 
-def _by_state(
-    kind: str, subject: str, what: str, unit: str,
-    one: Mapping[str, float | None] | None, other: Mapping[str, float | None] | None,
-) -> Iterator[FigureChange]:
-    for state in dict.fromkeys([*(one or ()), *(other or ())]):
-        known = (one is not None and state in one, other is not None and state in other)
-        yield FigureChange(kind, subject, what, state, unit, (one or {}).get(state), (other or {}).get(state), known)
+def _compared(before: VariantResult, after: VariantResult) -> Iterator[FigureChange]:
+    one, other = figures(before), figures(after)
+    for figure in in_order([*one, *other]):
+        yield FigureChange(figure, one.get(figure), other.get(figure), (figure in one, figure in other))
 
 
-def _figure(kind: str, subject: str, what: str, unit: str, one: Any, other: Any, attribute: str) -> FigureChange:
-    return FigureChange(kind, subject, what, None, unit, getattr(one, attribute, None),
-                        getattr(other, attribute, None), (one is not None, other is not None))
+def in_order(every: Iterable[Figure]) -> list[Figure]:
+    """Each figure once: loads, cells, then nets, all of one subject together."""
+    each = list(dict.fromkeys(every))
+    subjects = list(dict.fromkeys((figure.kind, figure.subject) for figure in each))
+    return sorted(each, key=lambda one: (_KINDS.index(one.kind), subjects.index((one.kind, one.subject))))
+
+
+_KINDS = ("load", "cell", "net")
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or math.isinf(value) else value

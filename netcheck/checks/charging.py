@@ -22,6 +22,9 @@ from netcheck.simulation.corner import Corner
 CHARGED_A = 1e-9
 """Charge current below which a conducting route is taken not to charge: the solver's own resolution."""
 
+RESOLVED_A = 1e-12
+"""Currents below this are the solver's rounding, not the circuit's."""
+
 HOURS_A_YEAR = 8760.0
 
 
@@ -82,7 +85,10 @@ def _into(survey: Survey, state: State, corner: Corner, cell: Part) -> float | N
     if not state.plugged.get(cell.name, True):
         return 0.0
     point = survey.at(state, corner)
-    return max(0.0, -point.amps[cell.name]) if point.known else None
+    if not point.known:
+        return None
+    amps = -point.amps[cell.name]
+    return amps if amps > RESOLVED_A else 0.0
 
 
 def _most(values: Iterable[float | None]) -> float | None:

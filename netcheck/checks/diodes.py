@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
+from math import log10
 from typing import Any
 
 from netcheck.checks.charging import HOURS_A_YEAR
@@ -355,14 +356,24 @@ def _judged(
         return "caution", f"an old cell leaves a margin of {engineering(old - span.low, 'V')} only"
     if span is not None and lowest < span.low:
         return "caution", f"an old cell on a cold morning leaves {engineering(lowest, 'V')} at the worst"
-    return "ok", f"{engineering(old, 'V')} left with an old cell, and little leakage"
+    leak = "" if allowed is None else f", and at most {share['maximum']:.1%} of the capacity leaks in"
+    return "ok", f"{engineering(old, 'V')} left with an old cell{leak}"
 
 
-def _order(option: Option) -> tuple[int, float, float, int, str]:
-    """Best first: verdict, then life (to the half year), then volts left with an old cell, then no change."""
+def _order(option: Option) -> tuple[object, ...]:
+    """Best first: verdict, life to the half year, volts of an old cell to 50 mV, leakage to the decade, what is fitted."""
     years = min(option.life_years or 0.0, 10.0)
-    return (_VERDICTS.index(option.verdict), -round(2 * years) / 2, -round(option.backup_V["old"] or 0.0, 2),
-            0 if option.present else 1, " ".join(option.at.values()))
+    leaks = (option.leakage_in_A["maximum"] or 0.0) + (option.leakage_out_A["maximum"] or 0.0)
+    return (_VERDICTS.index(option.verdict), -round(2 * years) / 2, -round(20 * (option.backup_V["old"] or 0.0)),
+            round(log10(max(leaks, 1e-12))), not option.present, len(option.at), " ".join(option.at.values()))
+
+
+def distinct(candidates: Iterable[DiodeSpec]) -> list[DiodeSpec]:
+    """Candidates without those whose published figures are the same as an earlier one's (1N4002 beside 1N4001)."""
+    seen: dict[object, DiodeSpec] = {}
+    for spec in candidates:
+        seen.setdefault((spec.family, spec.forward, spec.leakage, spec.parameters), spec)
+    return list(seen.values())
 
 
 def _summary(asked: Question, ranked: Sequence[Option]) -> str:

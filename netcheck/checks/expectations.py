@@ -17,6 +17,9 @@ from netcheck.fragment.states import State, joined_pins
 from netcheck.fragment.values import engineering
 from netcheck.simulation.elements import OperatingPoint
 
+_EXACT = 0.02
+"""A single value without tolerance is expected to 2 %."""
+
 
 @dataclass(frozen=True, slots=True)
 class Judged:
@@ -84,7 +87,7 @@ def _one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judg
             value = abs(value)
     if value is None:
         return Judged(number, None, None, point.problem or "no fixed voltage: it floats", state.name)
-    slack = 1e-9 * max(1.0, abs(value))
+    slack = max(_EXACT * abs(value) if span.low == span.high else 0.0, 1e-9 * max(1.0, abs(value)))
     return Judged(number, span.low - slack <= value <= span.high + slack, value,
                   engineering(value, unit), state.name)
 

@@ -227,16 +227,22 @@ def _back_feed(survey: Survey, cell: Part) -> list[Finding]:
     lost = given - loads
     if lost <= _BACK_FEED * given or lost < 1e-9:
         return []
-    into = [part.name for part in survey.fragment.of_kind(Kind.DIODE, Kind.RESISTOR)
+    into = [part for part in survey.fragment.of_kind(Kind.DIODE, Kind.RESISTOR)
             if abs(point.amps.get(part.name, 0.0)) > 0.5 * lost
             and any(net in survey.fragment.rails for net in part.nets)]
-    way = f" through {' and '.join(into)}" if into else ""
+    names = tuple(part.name for part in into)
+    way = f" through {' and '.join(names)}" if into else ""
+    if not into:
+        advice = ""
+    elif all(part.kind is Kind.DIODE for part in into):
+        advice = f"Fit a diode of lower leakage as {' and '.join(names)}."
+    else:
+        advice = f"Raise {' and '.join(names)}, as far as what it serves allows, or give it a diode in series."
     return [Finding(
         "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
         f"In state {stored.name} {engineering(lost, 'A')} of the {engineering(given, 'A')} that {cell.name} "
         f"gives flows back{way} into the dead rail or other parts, not into the loads.",
-        "Fit a diode of lower leakage between the rail and the load." if into else "",
-        stored.name, tuple(into), (), cell.mark.line)]
+        advice, stored.name, names, (), cell.mark.line)]
 
 
 def in_years(years: float) -> str:

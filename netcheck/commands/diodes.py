@@ -38,7 +38,7 @@ def command(
       netcheck diodes examples/rack-sampler.yaml --mod coin-cell --at D1 --try BAT85 --try 1N4148
     """
     from netcheck.api import assumed, at_temperature
-    from netcheck.checks.diodes import FAMILIES, NoPlace, compare, question
+    from netcheck.checks.diodes import FAMILIES, NoPlace, compare, distinct, question
     from netcheck.parts.catalogue import Catalogue, UnknownEntry
     from netcheck.simulation.process import available
 
@@ -47,8 +47,8 @@ def command(
     fragment = shared.variant_of(fragment, mod)
     catalogue = Catalogue.standard([*library, *shared.beside(file)])
     try:
-        candidates = [catalogue.diode(name) for name in names] or [
-            spec for name in catalogue.names("diode") if (spec := catalogue.diode(name)).family in FAMILIES]
+        candidates = [catalogue.diode(name) for name in names] or distinct(
+            spec for name in catalogue.names("diode") if (spec := catalogue.diode(name)).family in FAMILIES)
     except UnknownEntry as error:
         raise shared.Unusable(str(error)) from error
     if reason := available():

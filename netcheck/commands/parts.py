@@ -11,14 +11,16 @@ from netcheck.commands import shared
 
 @click.command()
 @click.argument("word", required=False)
+@click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.svg",
+              help="Write a diode's points and the curve fitted to them as a picture.")
 @shared.library_option
-def command(word: str | None, library: tuple[Path, ...]) -> None:
+def command(word: str | None, plot: Path | None, library: tuple[Path, ...]) -> None:
     """List what the library knows, or explain one entry with its sources.
 
     \b
     Examples:
       netcheck parts
-      netcheck parts BAT85
+      netcheck parts BAT85 --plot bat85.svg
     """
     from netcheck.parts.catalogue import Catalogue
     from netcheck.reports.parts_page import explain, listing
@@ -32,3 +34,12 @@ def command(word: str | None, library: tuple[Path, ...]) -> None:
         raise shared.Unusable(f"No library entry is called {word!r} or contains it; "
                               "`netcheck parts` lists all of them.")
     shared.print_text(text)
+    if plot is not None:
+        from netcheck.reports.diode_plot import fit_plot_svg
+
+        try:
+            svg = fit_plot_svg(catalogue.diode(word or ""))
+        except KeyError as error:
+            raise shared.Unusable(f"--plot shows a diode's curve, and {word!r} is no diode of the library.") from error
+        plot.write_text(svg, encoding="utf-8")
+        click.echo(f"Written: {plot}", err=True)

@@ -102,16 +102,16 @@ def conduction(
     graph.add_nodes_from(Outlet(net) for net in held)
     known = {**plainly_off(fragment, state, held), **(channels or {})}
     available_V = _available(fragment, state, held)
+    easiest: dict[tuple[Node, str, str], int] = {}
     for part in fragment.parts.values():
         if part.name in without or not present(part, state):
             continue
-        for name, tail, head, failures in ways(
-            part, state, fragment.ground, known.get(part.name), available_V
-        ):
-            start = Outlet(tail) if tail in held else tail
-            easier = graph.get_edge_data(start, head, name)
-            if tail != head and (easier is None or failures < easier["failures"]):
-                graph.add_edge(start, head, key=name, failures=failures)
+        on = known.get(part.name)
+        for name, tail, head, failures in ways(part, state, fragment.ground, on, available_V):
+            if tail != head:
+                way = (Outlet(tail) if tail in held else tail, head, name)
+                easiest[way] = min(failures, easiest.get(way, SHORT))
+    graph.add_edges_from((*way, {"failures": failures}) for way, failures in easiest.items())
     return Conduction(graph, held, state)
 
 

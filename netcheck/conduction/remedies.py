@@ -57,9 +57,9 @@ def all_feeds(
 
 
 def keeps_feeds(before: Mapping[tuple[str, str], Feed], after: Mapping[tuple[str, str], Feed]) -> bool:
-    """Whether every load keeps its rail where one fed it, and its cells where none did."""
+    """Whether every load keeps its rail where one fed it, and a cell where none did and one could."""
     return all(
-        after[key].by_rail if was.by_rail else was.by_cells <= after[key].by_cells
+        after[key].by_rail if was.by_rail else bool(after[key].by_cells) or not was.by_cells
         for key, was in before.items()
     )
 

@@ -21,6 +21,8 @@ _FAILURE = 1_000_000
 """Weight of a failure against that of a part: fewest failures first, then fewest parts."""
 
 _SHOWN = 6
+_HIDDEN = 4
+"""Of a conducting route, how many parts are hidden one at a time to find the routes beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,8 @@ class _Search:
 
     @classmethod
     def of(cls, conduction: Conduction, node: Node, hidden: Collection[str], backwards: bool) -> _Search:
+        if node in conduction.held:  # what holds a net takes or gives the current itself
+            return cls(conduction.graph, hidden, {}, {}, backwards)
         graph = nx.reverse_view(conduction.graph) if backwards else conduction.graph
         before, cost = nx.dijkstra_predecessor_and_distance(graph, node, weight=_weight(hidden))
         return cls(conduction.graph, hidden, before, cost, backwards)
@@ -220,7 +224,7 @@ def distinct_routes(
             shown = conducting if route.conducting else blocked
             shown.setdefault(frozenset((*route.parts, route.source)), route)
             if route.conducting and len(conducting) < _SHOWN:
-                for part in route.parts[:_SHOWN]:
+                for part in route.parts[:_HIDDEN]:
                     for other in charge_routes(fragment, conduction, cell, {*hidden, part}):
                         if other.conducting:
                             conducting.setdefault(frozenset((*other.parts, other.source)), other)

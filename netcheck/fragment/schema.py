@@ -24,6 +24,7 @@ from netcheck.fragment.schema_values import (
     span,
     text,
     word,
+    written,
 )
 from netcheck.fragment.sections_reader import WHEN_OFF
 from netcheck.fragment.vocabulary import SECTIONS, STEPS
@@ -56,7 +57,7 @@ def schema(catalogue: Catalogue | None = None) -> Schema:
 _PART: Schema = {"$ref": "#/$defs/part"}
 _DOTTED = r"^[^.]+\..+"
 _DESIGNATOR = rf"^(?=.*\S)[^.\n]{{1,{LONGEST_NAME}}}$"
-_PIN = text("a pin such as D1.anode", _DOTTED, "a pin such as D1.anode")
+_PIN = written("a pin such as D1.anode", _DOTTED, "a pin such as D1.anode", numbers=True)
 _PLACE = text("a net, or a pin such as D1.anode")
 _STATE = text("the name of a state")
 _POSITION = text("a position")

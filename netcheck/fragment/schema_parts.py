@@ -23,6 +23,7 @@ from netcheck.fragment.schema_values import (
     suggested,
     text,
     word,
+    written,
     yes_or,
 )
 from netcheck.fragment.vocabulary import (
@@ -34,11 +35,11 @@ from netcheck.fragment.vocabulary import (
 )
 from netcheck.parts.catalogue import Catalogue
 
-NET = text("the name of a net", expected="the name of a net")
+NET = text("the name of a net", "the name of a net")
 _PINS = r"[1-9][0-9]?\s*(?:-\s*[1-9][0-9]?\s*)+"
 _COUNT: Schema = {"anyOf": [
     {"type": ["integer", "null"], "minimum": 2, "maximum": 99},
-    {"type": "string", "pattern": "^(?:[2-9]|[1-9][0-9]) pins$"},
+    written("how many pins, their nets being given under nets", "^(?:[2-9]|[1-9][0-9]) pins$", "a number of pins"),
 ]}
 
 KIND_WORDS: Mapping[Kind, str] = {
@@ -72,30 +73,33 @@ _PIN_WORDS: Mapping[str, str] = {
 def part_schema(catalogue: Catalogue) -> Schema:
     """One part: exactly one kind, and of the other words only those of that kind."""
     values = _kind_values(catalogue)
+    given: list[Schema] = [{"required": [kind.value]} for kind in Kind]
+    kindless = {
+        "properties": {kind.value: {"description": KIND_WORDS[kind]} for kind in Kind},
+        "propertyNames": {"enum": list(dict.fromkeys(key for kind in Kind for key in keys_of(kind)))},
+        "required": [Kind.RESISTOR.value],  # it is not there, so this always fails, with these words
+        "errorMessage": f"expected a kind of part: {one_of(map(str, Kind))}",
+    }
     return {
         "description": "a part: its kind with its value, and its pins",
         "type": "object",
-        "properties": {str(kind): {"description": KIND_WORDS[kind]} for kind in Kind},
-        "oneOf": [{"required": [str(kind)]} for kind in Kind],
-        "errorMessage": f"expected exactly one kind of part: {one_of(map(str, Kind))}",
-        "allOf": [
-            {"if": {"required": [str(kind)]}, "then": mapping(KIND_WORDS[kind], {
-                key: values[kind] if key == kind.value else _field(kind, key) for key in keys_of(kind)})}
-            for kind in Kind
-        ],
+        "if": {"anyOf": given}, "else": kindless,
+        "allOf": [{"if": has, "then": mapping(KIND_WORDS[kind], {
+            key: values[kind] if key == kind.value else _field(key) for key in keys_of(kind)})}
+            for kind, has in zip(Kind, given, strict=True)],
     }
 
 
-def _field(kind: Kind, key: str) -> Schema:
+def _field(key: str) -> Schema:
     """What one word of a part may say."""
     if key in _PIN_WORDS:
-        return text(_PIN_WORDS[key], expected="the name of a net")
+        return text(_PIN_WORDS[key], "the name of a net")
     return _FIELDS[key]
 
 
 _JOINS: Schema = {"description": "the pins that are joined, such as 1-2", "anyOf": [
-    text("pins that are joined", rf"^\s*(?:none|open|{_PINS}(?:,\s*{_PINS})*)$", "pins such as 1-2"),
-    listing(text("pins that are joined", rf"^\s*{_PINS}$", "pins such as 1-2")),
+    written("pins that are joined", rf"^\s*(?:none|open|{_PINS}(?:,\s*{_PINS})*)$", "pins such as 1-2"),
+    listing(written("pins that are joined", rf"^\s*{_PINS}$", "pins such as 1-2")),
 ]}
 
 _FIELDS: Mapping[str, Schema] = {
@@ -128,8 +132,8 @@ _FIELDS: Mapping[str, Schema] = {
         "anyOf": [named("pin to net", NET), listing(NET), _COUNT]},
     "clamps": mapping(
         "protection diodes of its inputs, such as {to: +5V, from: [NET]}",
-        {"to": text("the net that the diodes lead to", expected="the name of a net"),
-         "from": one_or_list(text("the net of an input", expected="the name of a net"))},
+        {"to": text("the net that the diodes lead to", "the name of a net"),
+         "from": {"description": "the nets of the inputs", **one_or_list(NET)}},
         required=("to", "from")),
 }
 

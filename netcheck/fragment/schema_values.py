@@ -27,14 +27,16 @@ _LETTERED = ("ohm", "F", "H")  # units whose values may carry a tolerance letter
 _ROUNDED = r"\s*(?:\b(?:typical|maximum)\b\s*)*"  # where a limit word may stand
 
 
-def text(about: str, pattern: str | None = None, expected: str | None = None) -> Schema:
-    """Any scalar that is not empty; where it is a string, one that matches `pattern`."""
-    return {
-        "description": about,
-        "not": {"type": ["object", "array", "null"]},
-        "pattern": pattern or r"\S",
-        "errorMessage": f"expected {expected or 'a text'}",
-    }
+def text(about: str, expected: str = "a text") -> Schema:
+    """Any scalar that is not empty."""
+    return {"description": about, "not": {"type": ["object", "array", "null"]}, "pattern": r"\S",
+            "patternErrorMessage": f"expected {expected}"}
+
+
+def written(about: str, pattern: str, expected: str, *, numbers: bool = False) -> Schema:
+    """A text of a certain form; `numbers`: which may look like a number."""
+    return {"description": about, "type": ["string", "number"] if numbers else "string", "pattern": pattern,
+            "errorMessage": f"expected {expected}"}
 
 
 def word(about: str, words: Iterable[str]) -> Schema:
@@ -90,7 +92,7 @@ def leakage(about: str) -> Schema:
     r = _ROUNDED
     pattern = (rf"{r}{_one('A')}{r}\s+at\s+{r}{_one('V')}{r}"
                rf"(?:\s+at\s+{r}{_one('°C')}{r})?")
-    return text(about, _whole(pattern), 'a reverse current at a voltage, such as "25 nA at 20 V"')
+    return written(about, _whole(pattern), 'a reverse current at a voltage, such as "25 nA at 20 V"')
 
 
 def draw(about: str) -> Schema:
@@ -98,13 +100,13 @@ def draw(about: str) -> Schema:
     r = _ROUNDED
     pattern = (rf"{r}(?:{_with_tolerance('A', False)}|{_one('A')}\s*/\s*{_one('A')}){r}"
                rf"(?:\s+at\s+{r}{_one('V')}{r})?")
-    return text(about, _whole(pattern), 'a supply current such as "2 uA" or "2 uA at 3 V"')
+    return written(about, _whole(pattern), 'a supply current such as "2 uA" or "2 uA at 3 V"', numbers=True)
 
 
 def life(about: str) -> Schema:
     """Hours at a temperature: "2000 h at 105 °C"."""
     pattern = rf"{_one('h', False)}\s+at\s+{_one('°C')}"
-    return text(about, _whole(pattern), 'a life such as "2000 h at 105 °C"')
+    return written(about, _whole(pattern), 'a life such as "2000 h at 105 °C"')
 
 
 def one_or_list(item: Schema, least: int = 0) -> Schema:
@@ -139,26 +141,25 @@ def named(about: str, value: Schema, least: int = 0, names: str | None = None) -
 def _value(unit: str, about: str, pattern: str, bounds: Mapping[str, float]) -> Schema:
     known = UNITS[unit]
     types = ["string", "number"] if known.bare else ["string"]
-    written: Schema = {"type": types, "pattern": _whole(pattern), **bounds}
+    value: Schema = {"type": types, "pattern": _whole(pattern), **bounds}
     if not known.bare:  # nought needs no unit
-        written = {"anyOf": [written, {"const": 0}]}
+        value = {"anyOf": [value, {"const": 0}]}
     expected = f"{known.what} such as {known.examples}"
-    return {"description": f"{about}: {expected}", "errorMessage": f"expected {expected}",
-            "patternErrorMessage": f"expected {expected}", **written}
+    return {"description": f"{about}: {expected}", "errorMessage": f"expected {expected}", **value}
 
 
 def _whole(pattern: str) -> str:
     return rf"^\s*(?:{pattern})\s*$"
 
 
-def _one(unit: str, signed: bool = True) -> str:
-    """A single value: digits with a unit, or an RKM code."""
+def _one(unit: str, signed: bool = True, lettered: bool = False) -> str:
+    """A single value: digits with a unit, or an RKM code; `lettered`: perhaps with a tolerance letter."""
     known = UNITS[unit]
     sign = _SIGNED if signed else _POSITIVE
     names = _any([*(name for name in known.names if name),
                   *(name.replace("Ω", "\u2126") for name in known.names if "Ω" in name)])
     suffix = rf"(?:{_any(PREFIXES)}{names}?|{names})" if known.prefixes else names
-    letter = rf"(?:\s*[{''.join(LETTER_PERCENT)}])?" if unit in _LETTERED else ""
+    letter = rf"(?:\s*[{''.join(LETTER_PERCENT)}])?" if lettered and unit in _LETTERED else ""
     if unit == "":
         return sign + _NUMBER
     if not known.bare:
@@ -173,7 +174,7 @@ def _one(unit: str, signed: bool = True) -> str:
 def _with_tolerance(unit: str, signed: bool = True) -> str:
     band = rf"(?:±|\+/[\-−]|\+[\-−])\s*(?:{_PERCENT}|{_one(unit)})"
     lopsided = r"\+\s*[0-9.]+\s*%?\s*/?\s*[\-−]\s*[0-9.]+\s*%"
-    return rf"{_one(unit, signed)}(?:\s*{band}|\s*{lopsided}|\s+[0-9.]+\s*%)?"
+    return rf"{_one(unit, signed, lettered=True)}(?:\s*{band}|\s*{lopsided}|\s+[0-9.]+\s*%)?"
 
 
 def _any(words: Iterable[str]) -> str:

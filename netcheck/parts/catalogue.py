@@ -13,9 +13,9 @@ from netcheck.parts.specs import (
     CellSpec,
     ConnectorSpec,
     DiodeSpec,
+    Figure,
     LoadSpec,
     RegulatorSpec,
-    Spec,
     TransistorSpec,
 )
 
@@ -43,7 +43,7 @@ class Catalogue:
 
     def __init__(self, folders: Sequence[Path]) -> None:
         self._folders = tuple(folders)
-        self._specs: dict[tuple[str, str], Spec] = {}
+        self._specs: dict[tuple[Path, str], entries.Known] = {}
 
     @classmethod
     def standard(cls, extra: Sequence[Path] = ()) -> Catalogue:
@@ -71,17 +71,14 @@ class Catalogue:
     def connector(self, name: str) -> ConnectorSpec:
         return cast(ConnectorSpec, self.spec("connector", name))
 
-    def spec(self, kind: str, name: str) -> Spec:
+    def spec(self, kind: str, name: str) -> entries.Known:
         """The entry of this kind and name. Raises UnknownEntry, LibraryError."""
-        key = kind, name.strip().casefold()
-        if key not in self._specs:
-            for shelf in reversed(self._books(kind)):
-                if entry := shelf.aliases.get(key[1]):
-                    self._specs[key] = entries.BUILDERS[kind](entry, shelf.entry(entry))
-                    break
-            else:
-                raise UnknownEntry(name, kind, self._nearest(kind, name))
-        return self._specs[key]
+        for shelf in reversed(self._books(kind)):
+            if entry := shelf.aliases.get(name.strip().casefold()):
+                if (shelf.path, entry) not in self._specs:
+                    self._specs[shelf.path, entry] = entries.BUILDERS[kind](entry, shelf.entry(entry))
+                return self._specs[shelf.path, entry]
+        raise UnknownEntry(name, kind, self._nearest(kind, name))
 
     def names(self, kind: str) -> tuple[str, ...]:
         """Every name of this kind, in the order of the files, without aliases."""
@@ -94,27 +91,35 @@ class Catalogue:
                 return tuple(shelf.raw[entry].get("aliases", ()))
         return ()
 
-    def entries(self, kind: str) -> tuple[Spec, ...]:
+    def entries(self, kind: str) -> tuple[entries.Known, ...]:
         """Every entry of this kind."""
         return tuple(self.spec(kind, name) for name in self.names(kind))
 
     def _books(self, kind: str) -> list[Book]:
-        return [book(path) for folder in self._folders if (path := folder / FILES[kind]).is_file()]
+        found = [book(path) for folder in self._folders if (path := folder / FILES[kind]).is_file()]
+        for shelf in found[1:]:
+            for key in ("families", "cautions"):
+                if key in shelf.top:
+                    shelf.fault((key,), key, f"sources and {kind}s: {key} come with the program alone")
+        return found
 
     def _nearest(self, kind: str, name: str) -> str | None:
         from netcheck.fragment.faults import nearest
 
-        spellings = {alias: alias for alias in self.names(kind)}
-        for shelf in self._books(kind):
-            for raw in shelf.raw.values():
-                spellings.update(dict.fromkeys(raw.get("aliases", ())))  # type: ignore[arg-type]
-        return nearest(name, spellings)
+        return nearest(name, (spelling for entry in self.names(kind)
+                              for spelling in (entry, *self.aliases(kind, entry))))
 
 
 @lru_cache(maxsize=8)
 def family(name: str) -> entries.Family:
     """What a family of diodes has in common, from the library that comes with the program."""
     return entries.family(book(standard_folder() / FILES["diode"]).family(name))
+
+
+@lru_cache(maxsize=16)
+def cautions(chemistry: str) -> tuple[tuple[str, Figure], ...]:
+    """What whoever handles a cell of this chemistry has to know, each with its source."""
+    return entries.cautions(book(standard_folder() / FILES["cell"]), chemistry)
 
 
 def _checked(folder: Path) -> Path:

@@ -10,12 +10,13 @@ from math import log
 
 from netcheck.parts.catalogue import family
 from netcheck.parts.entries import Family
-from netcheck.parts.junction import Law, Slope, fit, thermal_V
+from netcheck.parts.junction import ZERO_CELSIUS_K, Law, Slope, fit, thermal_V, weight
 from netcheck.parts.leakage import reverse
-from netcheck.parts.specs import DiodeSpec, ForwardPoint
+from netcheck.parts.specs import DiodeSpec, ForwardPoint, LeakagePoint
 
 LIMITS = ("typical", "maximum", "minimum")
 PARAMETERS_AT_C = 27.0  # SPICE's temperature for parameters without one
+PARAMETERS_CURRENT_A = 1e-3  # where their fall with temperature is taken
 
 
 class UnknownDrop(ValueError):
@@ -66,7 +67,9 @@ def drop(spec: DiodeSpec, current_A: float, temperature_C: float = 25.0, which: 
     return forward_law(spec, temperature_C, which).volts(current_A)
 
 
-def leakage(spec: DiodeSpec, volts: float, temperature_C: float = 25.0, which: str = "typical") -> float | None:
+def leakage(
+    spec: DiodeSpec, volts: float, temperature_C: float = 25.0, which: str = "typical"
+) -> float | None:
     """Reverse current [A] at a reverse voltage [V] and a temperature [°C]; None where nothing is known."""
     back = reverse(spec, temperature_C, which)
     return back.current(volts) if back.known else None
@@ -84,24 +87,89 @@ def extrapolated_below(spec: DiodeSpec) -> float:
     return 0.0 if spec.parameters else min(point.current_A for point in typical_points(spec))
 
 
+@dataclass(frozen=True, slots=True)
+class FitRow:
+    """A published forward point beside the law of the same limit at the same temperature."""
+
+    point: ForwardPoint
+    law_V: float
+
+    @property
+    def off_V(self) -> float:
+        return self.law_V - self.point.volts_V
+
+
+@dataclass(frozen=True, slots=True)
+class LeakageRow:
+    """A published reverse current beside the law of the same limit at the same voltage and temperature."""
+
+    point: LeakagePoint
+    law_A: float
+
+
+@dataclass(frozen=True, slots=True)
+class FitReport:
+    """How well the laws of a diode hold at what is published, and where they run on alone.
+
+    law: the typical forward law at its points' temperature. typical_published is
+    False where the typical points are derived from maxima or from the family.
+    band_V: what the drop is uncertain by for each decade below extrapolated_below_A.
+    """
+
+    law: Law
+    forward: tuple[FitRow, ...]
+    leakage: tuple[LeakageRow, ...]
+    typical_published: bool
+    extrapolated_below_A: float
+    band_V: float
+
+
+def fit_report(spec: DiodeSpec) -> FitReport:
+    """Every published point of a diode beside what is computed there. Raises UnknownDrop."""
+    points = () if spec.parameters else typical_points(spec)
+    shown = [point for point in spec.forward if point not in points]
+    forward = [FitRow(point, drop(spec, point.current_A, point.temperature_C, point.limit))
+               for point in sorted((*points, *shown), key=lambda p: (p.temperature_C, p.current_A, p.volts_V))]
+    reverse_rows = [LeakageRow(point, reverse(spec, point.temperature_C, point.limit).current(point.volts_V))
+                    for point in sorted(spec.leakage, key=lambda p: (p.temperature_C, p.volts_V, p.current_A))]
+    return FitReport(
+        _law(spec, "typical"), tuple(forward), tuple(reverse_rows),
+        any(point in spec.forward for point in points), extrapolated_below(spec),
+        0.0 if spec.parameters else family(spec.family).band_V,
+    )
+
+
 @lru_cache(maxsize=1024)
 def forward_law(spec: DiodeSpec, temperature_C: float, which: str = "typical") -> Law:
     """The forward law at a temperature [°C].
 
-    typical: fitted to the typical points. maximum: raised until it lies above every
+    typical: fitted to the typical points (with the family's slope where these are
+    derived). maximum: raised until it lies above every
     published maximum and every typical point. minimum: lowered in the same way. Both
     also take the family's uncertainty for each decade below the lowest published
-    current. Temperature by the family's gap and exponent, or those given.
+    current. Parameters given by hand are used as they are, for all three.
+    Temperature by the gap and exponent given, or the family's.
     """
     if which not in LIMITS:
         raise ValueError(f"which is one of {', '.join(LIMITS)}, not {which!r}")
-    common = family(spec.family)
-    gap, exponent = common.gap_eV, common.temperature_exponent
-    if spec.parameters:
-        gap = gap if spec.parameters.gap_eV is None else spec.parameters.gap_eV
-        if spec.parameters.temperature_exponent is not None:
-            exponent = spec.parameters.temperature_exponent
-    return _law(spec, which).at(temperature_C, gap, exponent)
+    law = _law(spec, which)
+    return law.at(temperature_C, *_warming(spec, law))
+
+
+def _warming(spec: DiodeSpec, law: Law) -> tuple[float, float]:
+    """Gap [eV] and exponent [1] of the saturation current's temperature law."""
+    common, given = family(spec.family), spec.parameters
+    exponent = common.temperature_exponent
+    if given and given.temperature_exponent is not None:
+        exponent = given.temperature_exponent
+    if given and given.gap_eV is not None:
+        return given.gap_eV, exponent
+    if common.gap_eV is not None:
+        return common.gap_eV, exponent
+    # The gap with which dV/dT = (V - EG - XTI·kT/q)/T is the family's fall.
+    volts = law.volts(extrapolated_below(spec) or PARAMETERS_CURRENT_A)
+    kelvin = law.temperature_C + ZERO_CELSIUS_K
+    return volts + (common.fall_V or 0.0) * kelvin - exponent * thermal_V(law.temperature_C), exponent
 
 
 def typical_points(spec: DiodeSpec) -> tuple[ForwardPoint, ...]:
@@ -140,13 +208,12 @@ def _law(spec: DiodeSpec, which: str) -> Law:
     """The forward law at the temperature of its points."""
     common = family(spec.family)
     if given := spec.parameters:
-        law = Law(given.saturation_A, given.emission, given.series_ohm, PARAMETERS_AT_C)
-        if which == "typical":
-            return law
-        return _shifted(law, 1e-3, common.spread_V if which == "maximum" else -common.spread_V, law.emission)
+        return Law(given.saturation_A, given.emission, given.series_ohm, PARAMETERS_AT_C)
     points = typical_points(spec)
-    law = fit([(point.current_A, point.volts_V) for point in points],
-              Slope(common.emission, common.emission_low, common.emission_high), points[0].temperature_C)
+    slope = Slope(common.emission, common.emission_low, common.emission_high)
+    if points[0] not in spec.forward:  # shares of test limits, which tell nothing of the slope
+        slope = Slope(common.emission, common.emission, common.emission)
+    law = fit([(point.current_A, point.volts_V) for point in points], slope, points[0].temperature_C)
     if which == "typical":
         return law
     limits = _nearest_room([point for point in spec.forward if point.limit == which])
@@ -206,7 +273,7 @@ def _least_cover(limits: Pairs, floor: Pairs, spread_V: float) -> tuple[float, f
     """
     lines = [*limits, *floor]
     corners = [(0.0, 0.0), *((max(lift, 0.0), 0.0) for _, lift in lines)]
-    corners += [(shift, max(lift - shift, 0.0) / current) for current, lift in lines for shift in (0.0, spread_V)]
+    corners += [(shift, max(lift - shift, 0.0) / amps) for amps, lift in lines for shift in (0.0, spread_V)]
     for (amps, lift), (other_A, other) in combinations(lines, 2):
         if amps != other_A:
             ohm = (other - lift) / (other_A - amps)
@@ -218,6 +285,7 @@ def _least_cover(limits: Pairs, floor: Pairs, spread_V: float) -> tuple[float, f
 
     def overshoot(corner: tuple[float, float]) -> tuple[float, float]:
         shift, ohm = corner
-        return round(sum(shift + ohm * amps - lift for amps, lift in limits), 6), abs(shift - spread_V)
+        over = sum(weight(amps) * (shift + ohm * amps - lift) for amps, lift in limits)
+        return round(over, 6), abs(shift - spread_V)
 
     return min(filter(feasible, corners), key=overshoot)

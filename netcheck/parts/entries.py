@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from netcheck.parts.library import Entry, Place
+from netcheck.fragment.vocabulary import CHEMISTRIES, DIODE_FAMILIES, POLARITIES, PRIMARY_CHEMISTRIES
+from netcheck.parts.library import Book, Entry, Place
 from netcheck.parts.specs import (
     CellPoint,
     CellSpec,
@@ -19,18 +20,11 @@ from netcheck.parts.specs import (
     LeakagePoint,
     LoadSpec,
     RegulatorSpec,
-    Spec,
     TransistorSpec,
     TrickleWindow,
 )
 
-CHEMISTRIES = (
-    "lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", "alkaline", "nickel-cadmium",
-    "nickel-metal-hydride", "lithium-manganese-rechargeable", "lithium-ion", "supercapacitor",
-)
-FAMILIES = ("silicon", "low-leakage", "schottky", "germanium", "zener", "led")
 BETWEEN = ("output-adjust", "adjust-ground")
-PRIMARY = ("lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", "alkaline")
 _EVERY = ("about", "aliases", "like")
 _CITED = ("source", "sure", "note")
 
@@ -41,7 +35,8 @@ class Family:
 
     emission: usual value; emission_low, emission_high: what a fit may use [1].
     gap_eV, temperature_exponent: EG [eV] and XTI [1] of the saturation current's
-    temperature law. doubling_K: rise that doubles the reverse current [K].
+    temperature law; a family of many gaps (LEDs) has none, but fall_V, what the drop
+    loses for each kelvin. doubling_K: rise that doubles the reverse current [K].
     typical_share, leakage_share: typical over maximum of forward volts and
     reverse current [1]. spread_V: how far one piece may lie from a typical one.
     band_V: uncertainty a decade below the lowest published current.
@@ -50,7 +45,8 @@ class Family:
     emission: float
     emission_low: float
     emission_high: float
-    gap_eV: float
+    gap_eV: float | None
+    fall_V: float | None
     temperature_exponent: float
     doubling_K: float
     typical_share: float
@@ -62,13 +58,16 @@ class Family:
 
 
 def family(entry: Entry) -> Family:
-    entry.only("emission", "emission_range", "gap", "temperature_exponent", "doubling", "typical_share",
+    entry.only("emission", "emission_range", "gap", "fall", "temperature_exponent", "doubling", "typical_share",
                "leakage_share", "spread", "band", "forward")
+    if ("gap" in entry.fields) == ("fall" in entry.fields):
+        entry.owner.fault(entry.path, str(entry.path[-1]), "either gap or fall")
     allowed = entry.span("emission_range", "")
     point = _family_point(entry) if "forward" in entry.fields else None
     return Family(
         emission=entry.value("emission", ""), emission_low=allowed.low, emission_high=allowed.high,
-        gap_eV=entry.value("gap", "eV"), temperature_exponent=entry.value("temperature_exponent", ""),
+        gap_eV=entry.maybe("gap", "eV"), fall_V=entry.maybe("fall", "V"),
+        temperature_exponent=entry.value("temperature_exponent", ""),
         doubling_K=entry.value("doubling", ""), typical_share=entry.value("typical_share", ""),
         leakage_share=entry.value("leakage_share", ""), spread_V=entry.value("spread", "V"),
         band_V=entry.value("band", "V"), forward=point, figures=tuple(entry.figures),
@@ -97,7 +96,7 @@ def diode(name: str, entry: Entry) -> DiodeSpec:
         for first, second, limit, celsius, figure in _points(entry, "leakage", "V", "A")
     ]
     return DiodeSpec(
-        name=name, family=entry.text("family", words=FAMILIES), forward=tuple(forward),
+        name=name, family=entry.text("family", words=DIODE_FAMILIES), forward=tuple(forward),
         leakage=tuple(leakage), zener_V=entry.maybe_quantity("zener", "V"),
         reverse_V=entry.maybe("reverse", "V"), current_A=entry.maybe("current", "A"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
@@ -144,7 +143,7 @@ def cell(name: str, entry: Entry) -> CellSpec:
         trickle = TrickleWindow(
             *(entry.value("trickle_" + part, "A") for part in ("least", "most", "harmful")))
     return CellSpec(
-        name=name, chemistry=chemistry, primary=chemistry in PRIMARY, nominal_V=entry.value("nominal", "V"),
+        name=name, chemistry=chemistry, primary=chemistry in PRIMARY_CHEMISTRIES, nominal_V=entry.value("nominal", "V"),
         capacity_Ah=0.0 if "capacitance" in entry.fields else entry.value("capacity", "Ah"),
         curve=_curve(entry), self_discharge_per_year=entry.maybe("self_discharge", "%") or 0.0,
         shelf_years=entry.maybe("shelf", "year"), abnormal_charge_A=entry.maybe("abnormal_charge", "A"),
@@ -153,6 +152,21 @@ def cell(name: str, entry: Entry) -> CellSpec:
         temperature=entry.maybe_span("temperature", "°C"), lithium=chemistry.startswith("lithium"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
     )
+
+
+def cautions(shelf: Book, chemistry: str) -> tuple[tuple[str, Figure], ...]:
+    """The cautions of the file whose list of chemistries holds this one."""
+    whole = Entry(shelf, dict(shelf.top), {key: (key,) for key in shelf.top}, ())
+    found = []
+    for place, row in whole.rows("cautions", ("for", "text", *_CITED)):
+        for word in row.get("for", ()):
+            if word not in CHEMISTRIES:
+                shelf.fault((*place, "for"), word, "one of " + ", ".join(CHEMISTRIES), CHEMISTRIES)
+        if not isinstance(row.get("text"), str):
+            shelf.fault(place, str(row), "a text, and for: the chemistries it holds for")
+        if chemistry in row.get("for", ()):
+            found.append((row["text"], _origin(whole, row, place)))
+    return tuple(found)
 
 
 def _curve(entry: Entry) -> tuple[CellPoint, ...]:
@@ -203,7 +217,7 @@ def load(name: str, entry: Entry) -> LoadSpec:
 
 def transistor(name: str, entry: Entry) -> TransistorSpec:
     entry.only(*_EVERY, "polarity", "gain", "saturation", "threshold", "on_resistance")
-    polarity = entry.text("polarity", words=("npn", "pnp", "n-channel", "p-channel"))
+    polarity = entry.text("polarity", words=POLARITIES)
     needed = ("gain", "saturation") if polarity in ("npn", "pnp") else ("threshold", "on_resistance")
     for key in needed:
         if key not in entry.fields:
@@ -252,7 +266,10 @@ def connector(name: str, entry: Entry) -> ConnectorSpec:
                          figures=(_origin(entry, entry.fields, entry.path),))
 
 
-BUILDERS: Mapping[str, Callable[[str, Entry], Spec]] = {
+Known = DiodeSpec | CellSpec | LoadSpec | TransistorSpec | RegulatorSpec | ConnectorSpec
+"""What the library can hold."""
+
+BUILDERS: Mapping[str, Callable[[str, Entry], Known]] = {
     "diode": diode, "cell": cell, "load": load, "transistor": transistor, "regulator": regulator,
     "connector": connector,
 }

@@ -91,13 +91,10 @@ def fit(points: Sequence[tuple[float, float]], slope: Slope, temperature_C: floa
     lowest_A = min(current for current, _ in points)
     most_V = max(volts for _, volts in points)
     thermal = thermal_V(temperature_C)
-    weights = [1 / (1 + current / _FULL_WEIGHT_BELOW_A) for current, _ in points]
-
     def best(log_is: float) -> tuple[float, float, float]:
         """Squared misfit, N and RS for one saturation current."""
         is_A = exp(log_is)
-        rows = [(thermal * log1p(amps / is_A), amps, volts, weight)
-                for (amps, volts), weight in zip(points, weights, strict=True)]
+        rows = [(thermal * log1p(amps / is_A), amps, volts, weight(amps)) for amps, volts in points]
         rows.append((_SLOPE_PREFERENCE_V, 0.0, _SLOPE_PREFERENCE_V * slope.usual, 1.0))
         rows.append((0.0, _SERIES_PREFERENCE * most_A, 0.0, 1.0))
         return _solve(rows, slope)
@@ -109,6 +106,11 @@ def fit(points: Sequence[tuple[float, float]], slope: Slope, temperature_C: floa
     log_is = _golden(lambda x: best(x)[0], middle - step, middle + step)
     _, emission, series = best(log_is)
     return Law(exp(log_is), emission, series, temperature_C)
+
+
+def weight(current_A: float) -> float:
+    """How much a published point counts: fully in a backup circuit's range, less above 0.1 A."""
+    return 1 / (1 + current_A / _FULL_WEIGHT_BELOW_A)
 
 
 def _solve(rows: Sequence[tuple[float, float, float, float]], slope: Slope) -> tuple[float, float, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -10,7 +11,6 @@ from math import log, log2
 from netcheck.parts.catalogue import family
 from netcheck.parts.entries import Family
 from netcheck.parts.specs import DiodeSpec, LeakagePoint
-import itertools
 
 ROOM_C = 25.0
 # A published pair that rises faster with voltage than this is two test limits, not a law.
@@ -19,7 +19,7 @@ STEEPEST_POWER = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Reverse:
-    """Reverse current: `amps` [A] at `at_V` [V], growing as (V/at_V)**power; known is False without figures."""
+    """Reverse current: `amps` [A] at `at_V` [V], growing as (V/at_V)**power; not `known` without figures."""
 
     amps: float
     at_V: float
@@ -56,12 +56,13 @@ class Warming:
 def reverse(spec: DiodeSpec, temperature_C: float, which: str = "typical") -> Reverse:
     """The reverse current at a temperature [°C]; which: typical or maximum.
 
-    Voltage: flat below and above the lowest published voltage, or the power law of
-    the two lowest where that is no steeper than a depletion layer's (0.5); above the second
-    voltage it may fall short of the published limit. Temperature: the
-    published pair, beyond it the family's doubling where that is worse. Typical
-    figures that are not published are the family's share of the maxima, and never
-    more than these; a maximum that is not published is the typical over that share.
+    Voltage: the figure at the lowest published voltage holds at every voltage, or
+    follows the power law of the two lowest where that is no steeper than that of a
+    depletion layer (0.5). Meant for the few volts of a backup circuit: near the
+    rated voltage it may fall short of a published limit. Temperature: the published
+    pair, beyond it the family's doubling where that is worse. Typical figures that
+    are not published are the family's share of the maxima, and never more than
+    these; a maximum that is not published is the typical over that share.
     """
     if which not in ("typical", "maximum"):
         raise ValueError(f"which is typical or maximum, not {which!r}")
@@ -78,8 +79,9 @@ def reverse(spec: DiodeSpec, temperature_C: float, which: str = "typical") -> Re
         if which == "maximum":
             return replace(usual, amps=usual.amps / common.leakage_share)
     else:
-        room = [replace(point, current_A=point.current_A * common.leakage_share) for point in _coldest(maxima)]
-        usual = _reverse(room, spec.leakage, common, temperature_C)
+        shared = [replace(point, current_A=point.current_A * common.leakage_share)
+                  for point in _coldest(maxima)]
+        usual = _reverse(shared, spec.leakage, common, temperature_C)
     return replace(usual, amps=min(usual.amps, most.current(usual.at_V))) if most else usual
 
 

@@ -54,7 +54,7 @@ class Book:
         self.path = path
         kind = next(kind for kind, name in FILES.items() if name == path.name)
         content = _load(path)
-        known = ["sources", "families", kind + "s"]
+        known = ["sources", kind + "s", *{"diode": ["families"], "cell": ["cautions"]}.get(kind, [])]
         self.top = self._mapping(content, ())
         for key in self.top:
             if key not in known:
@@ -101,10 +101,10 @@ class Book:
 
     def figure(self, source: Any, sure: Any, path: Place, note: str = "", of: str = "") -> Figure:
         """A figure's origin, its key turned into a citation."""
-        if sure not in SURE:
-            self.fault(path, str(sure), "how sure it is: " + ", ".join(SURE), SURE)
         if not isinstance(source, str) or source not in self._sources:
-            self.fault(path, str(source), "a key of this file's sources", self._sources)
+            self.fault(path, str(source or "no source"), "a key of this file's sources", self._sources)
+        if sure not in SURE:
+            self.fault(path, str(sure or "nothing"), "how sure it is: " + ", ".join(SURE), SURE)
         return Figure(self._citation(source) + (f": {note}" if note else ""), sure, of)
 
     def _citation(self, key: str) -> str:
@@ -183,7 +183,7 @@ class Entry:
         table = self.fields.get(key, [])
         if not isinstance(table, list):
             self.owner.fault(self.places[key], str(table), "a list, one line each")
-        found = []
+        found: list[tuple[Place, Mapping[str, Any]]] = []
         for index, row in enumerate(table):
             place = (*self.places[key], index)
             if not isinstance(row, dict):
@@ -217,7 +217,7 @@ def _load(path: Path) -> Any:
             found = super().construct_mapping(node, deep=deep)
             if len(found) != len(node.value):
                 names = [key.value for key, _ in node.value]
-                twice = next(key for key, _ in node.value if names.count(key.value) > 1)
+                twice = next(key for key, _ in reversed(node.value) if names.count(key.value) > 1)
                 raise LibraryError(path, twice.start_mark.line + 1, twice.value, "a name given once")
             return dict(found)
 

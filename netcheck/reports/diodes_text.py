@@ -25,10 +25,10 @@ def comparison_text(found: Comparison, every: bool = False) -> str:
     lines = [f"Diodes for {found.load}, backed up by {found.cell}", ""]
     lines += textwrap.wrap(found.summary, WIDTH)
     lines += ["", *_table(_shown(found, every)), ""]
-    lines += ["Volts at the load: fresh and old (90 % used) at room temperature; lowest: old, cold and at the",
-              "worst of the tolerances. Leak in: into the cell while the rail is live, hot, typical. Leak",
-              "out: from the cell into the dead rail, hot, typical. * marks what is fitted now."]
-    lines = [piece for line in lines for piece in (textwrap.wrap(line, WIDTH) if len(line) > WIDTH else [line])]
+    lines += textwrap.wrap(
+        "Volts at the load, on the cell: fresh and old (90 % used) at room temperature; lowest: old, cold and at "
+        "the worst of the tolerances. Leak in: into the cell while the rail is live, hot, typical. Out: from the "
+        "cell into the dead rail, hot, typical. * marks what is fitted now.", WIDTH)
     lines += ["", "Why"]
     for option in _shown(found, every):
         lines += textwrap.wrap(f"{option.rank:>3}  {_names(option)}: {option.verdict}; {option.why}.", WIDTH,

@@ -136,16 +136,27 @@ def _curve(
     dashed = f' stroke-dasharray="{dash}"' if dash and not line.marks else ""
     places = [(across(a), upward(b)) for a, b in line.points]
     if line.marks:
-        drawn = "".join(f'<circle {stroke} cx="{a:.1f}" cy="{b:.1f}" r="4"/>' for a, b in places)
+        drawn = "".join(_mark(number, stroke, a, b) for a, b in places)
     else:
         drawn = f'<polyline {stroke}{dashed} points="{" ".join(f"{a:.1f},{b:.1f}" for a, b in places)}"/>'
     key_y = _TOP + 8 + 34 * number
     words = _in_two(line.label)
     key = (f'<line {stroke}{dashed} x1="{WIDTH - _RIGHT + 12}" x2="{WIDTH - _RIGHT + 44}" y1="{key_y}" y2="{key_y}"/>'
-           if not line.marks else f'<circle {stroke} cx="{WIDTH - _RIGHT + 28}" cy="{key_y}" r="4"/>')
+           if not line.marks else _mark(number, stroke, WIDTH - _RIGHT + 28, key_y))
     label = "".join(f'<tspan x="{WIDTH - _RIGHT + 50}" dy="{0 if not i else 14}">{escape(word)}</tspan>'
                     for i, word in enumerate(words))
     return [drawn, key, f'<text y="{key_y + 4}">{label}</text>']
+
+
+def _mark(number: int, stroke: str, x: float, y: float) -> str:
+    """A point: circle, square and diamond by turns, so that it is not told by colour alone."""
+    match number % 3:
+        case 0:
+            return f'<rect {stroke} x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8"/>'
+        case 1:
+            return f'<circle {stroke} cx="{x:.1f}" cy="{y:.1f}" r="4"/>'
+        case _:
+            return f'<path {stroke} d="M{x - 5:.1f} {y:.1f}l5 -5l5 5l-5 5z"/>'
 
 
 def _in_two(label: str) -> list[str]:

@@ -13,16 +13,18 @@ from netcheck.parts.specs import (
     CellSpec,
     DiodeSpec,
     FuseSpec,
+    LeakagePoint,
     RegulatorSpec,
     ResistorSpec,
 )
-from netcheck.reports.words import ALUMINIUM, TANTALUM, is_coin, listed, look_for, what
+from netcheck.reports.words import ALUMINIUM, TANTALUM, is_coin, look_for, what
 
 NetVolts = Mapping[str, Mapping[str, "float | None"]]
 """State to net to volts against ground, as a variant's result holds them."""
 
 _MAY_DISSIPATE = 0.5  # share of a resistor's rating to use, common practice, no source
 _USUAL_W = 0.25
+_ROOM_C = 30.0
 _RATINGS_W = (0.25, 0.5, 1.0, 2.0, 5.0)
 
 
@@ -124,13 +126,18 @@ def _diode(spec: DiodeSpec, part: Part, net_volts: NetVolts) -> Iterator[str]:
     if spec.reverse_V is not None and reverse_V is not None:
         yield (f"stands {engineering(spec.reverse_V, 'V')} backwards; sees "
                f"{engineering(reverse_V, 'V') if reverse_V > 0 else 'none'} here")
-    leaks = [point for point in spec.leakage if point.temperature_C <= 30]
-    if leaks:
-        most = max(leaks, key=lambda point: (point.limit == "maximum", point.current_A))
-        yield (f"low reverse leakage: {engineering(most.current_A, 'A')} {most.limit} at "
-               f"{engineering(most.volts_V, 'V')} and {most.temperature_C:g} °C")
+    leak = _leakage(spec, reverse_V or 0.0)
+    if leak is not None:
+        yield (f"leaks {engineering(leak.current_A, 'A')} {leak.limit} at {engineering(leak.volts_V, 'V')} and "
+               f"{leak.temperature_C:g} °C")
     if spec.family == "schottky":
-        yield "this very type: other Schottky diodes of the same size leak up to a thousand times more"
+        yield "this very type, for Schottky diodes differ widely in leakage"
+
+
+def _leakage(spec: DiodeSpec, reverse_V: float) -> LeakagePoint | None:
+    """The published leakage at room temperature that says most: a maximum, near the volts it will see."""
+    known = [point for point in spec.leakage if point.temperature_C <= _ROOM_C]
+    return min(known, key=lambda point: (point.limit != "maximum", abs(point.volts_V - reverse_V)), default=None)
 
 
 def _cell(spec: CellSpec) -> Iterator[str]:
@@ -153,8 +160,8 @@ def _most_volts(part: Part, net_volts: NetVolts) -> float | None:
 
 
 def _most_reverse(part: Part, net_volts: NetVolts) -> float | None:
-    ends = _across(part, net_volts)
-    return max((-volts if list(part.pins)[0] == "anode" else volts for volts in ends), default=None)
+    sign = -1 if next(iter(part.pins)) == "anode" else 1
+    return max((sign * volts for volts in _across(part, net_volts)), default=None)
 
 
 def _across(part: Part, net_volts: NetVolts) -> list[float]:
@@ -164,8 +171,3 @@ def _across(part: Part, net_volts: NetVolts) -> list[float]:
     first, second = part.nets
     pairs = [(volts.get(first), volts.get(second)) for volts in net_volts.values()]
     return [a - b for a, b in pairs if a is not None and b is not None and math.isfinite(a - b)]
-
-
-def quantity_words(purchase: Purchase) -> str:
-    """The line's parts: "2 × (D1 and D2)"."""
-    return f"{purchase.quantity} × ({listed(purchase.parts)})" if purchase.quantity > 1 else purchase.parts[0]

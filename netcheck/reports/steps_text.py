@@ -115,12 +115,12 @@ def _told(mod: Mod, step: Step, bench: _Bench) -> StepText:
 
 def _remove(step: Step, bench: _Bench) -> StepText:
     parts = [bench.fragment.parts[name] for name in step.names]
-    look = [_look(part, part.at) for part in parts]
-    notes = [f"{part.name} stands between {listed(list(dict.fromkeys(part.nets)))}." for part in parts]
+    look = [f"{_look(part, part.at) or f'{part.name}:'} It stands between {listed(list(dict.fromkeys(part.nets)))}."
+            for part in parts]
     for part in parts:
         bench.leave(part)
-    title = f"Take out {listed([f'{part.name} ({what(part)})' for part in parts])}."
-    return StepText("", step.action, title, tuple(filter(None, look)), notes=tuple(notes))
+    return StepText("", step.action, f"Take out {listed([f'{part.name} ({what(part)})' for part in parts])}.",
+                    tuple(line.replace(": It", ": it") for line in look))
 
 
 def _replace(step: Step, bench: _Bench) -> StepText:

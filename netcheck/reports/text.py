@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from netcheck.checks.curing import remedy_words
 from netcheck.checks.life import in_years
@@ -27,8 +28,12 @@ _VERDICTS = {
     "unknown": "UNKNOWN - not everything could be worked out, so nothing is promised",
 }
 
-_SHOWN_STATES = 12
+_SHOWN_STATES = 10
 _SHOWN_NETS = 24
+_COLUMNS = 5
+
+_ROUNDED_V = 1e-4
+"""Volts below this are printed as 0: no meter on a board tells them from it."""
 
 CAUTIONS = (
     "Lithium primary cells can burst or burn when charged, shorted or soldered on the can.",
@@ -51,7 +56,7 @@ def report_text(report: Report, variants: Sequence[Fragment]) -> str:
 def _variant(result: VariantResult, fragment: Fragment) -> list[str]:
     heading = f"{result.name}: {_VERDICTS[result.verdict]}"
     lines = [heading, "-" * min(WIDTH, len(heading)), ""]
-    for finding in result.findings:
+    for finding in merged(result.findings):
         lines += [*_finding(finding, fragment), ""]
     if not result.findings:
         lines += ["Nothing to report.", ""]
@@ -59,9 +64,26 @@ def _variant(result: VariantResult, fragment: Fragment) -> list[str]:
         lines += [*_cell(name, cell, fragment), ""]
     if result.simulated:
         for name, load in result.loads.items():
-            lines += [*_load(name, load), ""]
-        lines += [*_volts(result), ""]
+            lines += _load(name, load)
+        lines += [*([""] if result.loads else []), *_state_by_state(result), ""]
     return lines
+
+
+def merged(findings: Sequence[Finding]) -> list[Finding]:
+    """Findings that say the same of several parts, told once: "U1 and U2 are left with …"."""
+    kept: dict[tuple[object, ...], list[Finding]] = {}
+    for finding in findings:
+        said = finding.message.replace(finding.subject, "…")
+        kept.setdefault((finding.check, finding.severity, finding.state, said), []).append(finding)
+    return [_told_once(same) for same in kept.values()]
+
+
+def _told_once(same: Sequence[Finding]) -> Finding:
+    first = same[0]
+    if len(same) == 1:
+        return first
+    others = ", ".join(finding.subject for finding in same[1:])
+    return replace(first, message=f"{first.message} The same holds for {others}.")
 
 
 def _finding(finding: Finding, fragment: Fragment) -> Iterator[str]:
@@ -86,21 +108,19 @@ def _cell(name: str, cell: CellResult, fragment: Fragment) -> Iterator[str]:
     else:
         yield "  No way for current into it, even with parts failed short."
     if cell.shorts_to_charge is not None:
-        yield f"  Parts that must fail short before it is charged  {cell.shorts_to_charge}"
+        yield _figure("Parts that must fail short before it is charged", str(cell.shorts_to_charge))
     if cell.charge_A is not None:
-        state = f" ({cell.charge_state})" if cell.charge_state else ""
-        yield f"  Charge current, worst                            {engineering(cell.charge_A, 'A')}{state}"
+        state = f"({cell.charge_state})" if cell.charge_state and cell.charge_A else ""
+        yield from _figures("Charge current, worst", engineering(cell.charge_A, "A"), state)
     if cell.trickle_A is not None:
-        yield f"  Lasting charge current when full                 {engineering(cell.trickle_A, 'A')}"
+        yield _figure("Lasting charge current when full", engineering(cell.trickle_A, "A"))
     if cell.end_of_charge_V is not None:
-        yield f"  Volts at which charging would end                {engineering(cell.end_of_charge_V, 'V')}"
+        yield _figure("Volts at which charging would end", engineering(cell.end_of_charge_V, "V"))
     if cell.fault is not None:
-        yield (f"  Charge current after one failure, worst          {engineering(cell.fault.amps, 'A')} "
-               f"({cell.fault.part} {cell.fault.how})")
+        yield from _figures("Charge current after one failure, worst", engineering(cell.fault.amps, "A"),
+                            f"({cell.fault.part} {cell.fault.how})")
     if cell.primary and not any(route.conducting for route in cell.routes):
         yield from _leakage(cell)
-    for state, amps in list(cell.drain_A.items())[:_SHOWN_STATES]:
-        yield f"  Gives in state {state:<34.34s}{'unknown' if amps is None else engineering(amps, 'A')}"
     if cell.life is not None:
         years = "no end in sight" if cell.life.years is None else in_years(cell.life.years)
         yield from _wrap(f"  Lasts about {years}: ends with {cell.life.ends}; most goes to "
@@ -111,14 +131,27 @@ def _cell(name: str, cell: CellResult, fragment: Fragment) -> Iterator[str]:
             yield from _steps(remedy)
 
 
+def _figure(words: str, value: str) -> str:
+    return f"  {words:<49}{value}"
+
+
+def _figures(words: str, value: str, remark: str) -> Iterator[str]:
+    line = f"{_figure(words, value)} {remark}".rstrip()
+    if len(line) <= WIDTH:
+        yield line
+    else:
+        yield _figure(words, value)
+        yield from _wrap(f"    {remark}", "    ")
+
+
 def _leakage(cell: CellResult) -> Iterator[str]:
     typical, most = cell.leakage_A.get("typical"), cell.leakage_A.get("maximum")
     if typical is not None and most is not None:
-        yield (f"  Leakage into it, hot                             {engineering(typical, 'A')} typical, "
-               f"{engineering(most, 'A')} at most")
+        yield _figure("Leakage into it, hot, typical and at most",
+                      f"{engineering(typical, 'A')}, {engineering(most, 'A')}")
     share, most_share = cell.leakage_share.get("typical"), cell.leakage_share.get("maximum")
     if share is not None and most_share is not None:
-        yield f"  … of its capacity over the service years         {share:.2%} typical, {most_share:.2%} at most"
+        yield _figure("… of its capacity over the service years", f"{share:.2%}, {most_share:.2%}")
 
 
 def _steps(remedy: Remedy) -> Iterator[str]:
@@ -131,36 +164,44 @@ def _load(name: str, load: LoadResult) -> Iterator[str]:
         f"needs {engineering(load.needs_V, 'V')}"
         + (f", stands {engineering(load.stands_V, 'V')}" if load.stands_V not in (None, float("inf")) else ""))
     yield f"{name}  ({needs})"
-    for state, volts in list(load.volts.items())[:_SHOWN_STATES]:
-        carried = "  on the cell" if state in load.carried_by_cell else ""
-        yield f"  In state {state:<40.40s}{_V(volts)}{carried}"
-    if len(load.volts) > _SHOWN_STATES:
-        yield f"  … and {len(load.volts) - _SHOWN_STATES} more states (all of them with --format json)"
     if load.aged_V:
-        yield "  On the cell: " + ", ".join(f"{age} {_V(volts)}" for age, volts in load.aged_V.items())
+        yield "  On the cell: " + ", ".join(f"{age} {_volts(volts)}" for age, volts in load.aged_V.items())
     if load.lowest_V is not None and load.highest_V is not None:
-        margin = "" if load.margin_V is None else f"; margin {_V(load.margin_V)}"
-        yield f"  Lowest {_V(load.lowest_V)}, highest {_V(load.highest_V)}{margin}"
+        margin = "" if load.margin_V is None else f"; margin {_volts(load.margin_V)}"
+        yield f"  Over all tolerances: lowest {_volts(load.lowest_V)}, highest {_volts(load.highest_V)}{margin}"
 
 
-def _volts(result: VariantResult) -> Iterator[str]:
-    states = list(result.net_volts)[:4]
-    if not states:
-        return
-    yield "Volts against ground, nominal (a dash: it floats)"
-    for number, state in enumerate(states, 1):
-        yield f"  ({number}) {state}"
-    yield "  " + f"{'net':<22s}" + "".join(f"{f'({n})':>12s}" for n in range(1, len(states) + 1))
+def _state_by_state(result: VariantResult) -> Iterator[str]:
+    """Loads, cells and nets in every state, a few states to a table."""
+    states = list(result.net_volts)
+    shown = states[:_SHOWN_STATES]
+    yield "State by state, nominal, fresh cell (*: on the cell; a dash: it floats)"
+    for number, state in enumerate(shown, 1):
+        yield from _wrap(f"  ({number}) {state}", "      ")
+    if len(states) > len(shown):
+        yield f"  … and {len(states) - len(shown)} more states, with --format json"
+    for first in range(0, len(shown), _COLUMNS):
+        yield from _table(result, shown[first: first + _COLUMNS], first)
+
+
+def _table(result: VariantResult, states: Sequence[str], first: int) -> Iterator[str]:
+    yield f"  {'':<24}" + "".join(f"{f'({first + n})':>10}" for n in range(1, len(states) + 1))
+    for name, load in result.loads.items():
+        cells = (_volts(load.volts.get(state)) + ("*" if state in load.carried_by_cell else " ") for state in states)
+        yield f"  {f'{name} gets':<24.24}" + "".join(f"{cell:>10}" for cell in cells)
+    for name, cell in result.cells.items():
+        gives = ("unknown" if (amps := cell.drain_A.get(state)) is None else engineering(amps, "A")
+                 for state in states)
+        yield f"  {f'{name} gives':<24.24}" + "".join(f"{amps + ' ':>10}" for amps in gives)
     nets = list(result.net_volts[states[0]])
     for net in nets[:_SHOWN_NETS]:
-        row = "".join(f"{_V(result.net_volts[state].get(net)):>12s}" for state in states)
-        yield f"  {net:<22.22s}{row}"
-    if len(nets) > _SHOWN_NETS or len(result.net_volts) > len(states):
-        yield "  … the rest with --format json"
-    for state in states:
+        yield f"  {net:<24.24}" + "".join(f"{_volts(result.net_volts[state].get(net)) + ' ':>10}" for state in states)
+    if len(nets) > _SHOWN_NETS:
+        yield f"  … and {len(nets) - _SHOWN_NETS} more nets, with --format json"
+    for number, state in enumerate(states, first + 1):
         if result.drops_V.get(state):
-            lost = ", ".join(f"{part} {_V(volts)}" for part, volts in result.drops_V[state].items())
-            yield from _wrap(f"  Lost on the way in {state}: {lost}", "    ")
+            lost = ", ".join(f"{part} {_volts(volts)}" for part, volts in result.drops_V[state].items())
+            yield from _wrap(f"  Lost on the way in ({number}): {lost}", "    ")
 
 
 def _assumed(report: Report) -> list[str]:
@@ -184,8 +225,8 @@ def _assumed(report: Report) -> list[str]:
     ]), ""]
 
 
-def _V(volts: float | None) -> str:
-    return "-" if volts is None else engineering(volts, "V")
+def _volts(volts: float | None) -> str:
+    return "-" if volts is None else engineering(0.0 if abs(volts) < _ROUNDED_V else volts, "V")
 
 
 def _bullets(items: Iterable[str]) -> list[str]:

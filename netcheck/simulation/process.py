@@ -60,13 +60,14 @@ class Simulator:
 
     def warm_up(self) -> None:
         """Start the worker and do not wait for it: it loads ngspice while the caller does other work."""
-        with self._lock:
+        with self._lock, suppress(OSError):  # whoever needs a result is told
             self._started()
 
     def available(self) -> str | None:
         """None when the simulator works, else the reason, with the line that installs what is missing."""
         with self._lock:
-            return self._started().missing()
+            ready = self._ready()
+            return ready if isinstance(ready, str) else None
 
     def close(self) -> None:
         with self._lock:
@@ -96,9 +97,9 @@ class Simulator:
         waiting = _Waiting()
         crashed = False  # whether the first of them has brought down a worker already
         while True:
-            worker = self._started()
-            if reason := worker.missing():
-                yield from (Answer([], reason) for _ in chain(waiting.jobs, jobs))
+            worker = self._ready()
+            if isinstance(worker, str):
+                yield from (Answer([], worker) for _ in chain(waiting.jobs, jobs))
                 return
             waiting.take(jobs)
             if not waiting.jobs:
@@ -115,6 +116,14 @@ class Simulator:
             waiting.drop_first()
             crashed = False
             yield answer
+
+    def _ready(self) -> _Worker | str:
+        """The worker, or why there can be none."""
+        try:
+            worker = self._started()
+        except OSError as error:
+            return f"the simulator could not be started: {error}"
+        return worker.missing() or worker
 
     def _started(self) -> _Worker:
         if self._worker is None:
@@ -146,11 +155,15 @@ class _Worker:
         # ngspice reads this file from the working folder, and only if there is none that of the home folder.
         Path(self._folder, ".spiceinit").touch()
         same_modules = {"PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
-        self._process = subprocess.Popen(
-            [sys.executable, "-W", "ignore", "-m", "netcheck.simulation.worker"],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-            cwd=self._folder, env={**os.environ, **same_modules},
-        )
+        try:
+            self._process = subprocess.Popen(
+                [sys.executable, "-W", "ignore", "-m", "netcheck.simulation.worker"],
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+                cwd=self._folder, env={**os.environ, **same_modules},
+            )
+        except OSError:
+            shutil.rmtree(self._folder, ignore_errors=True)
+            raise
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         self._to, self._from = self._process.stdin, self._process.stdout

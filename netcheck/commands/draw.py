@@ -1,0 +1,58 @@
+"""netcheck draw"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from netcheck.commands import shared
+
+
+@click.command()
+@shared.file_argument
+@click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="Write here: .svg or .png (default: SVG on standard output).")
+@click.option("--state", metavar="STATE", help="The state to draw (default: the first).")
+@click.option("--mod", metavar="NAME", help="Draw this mod, with what it changes marked (default: as found).")
+@click.option("--around", metavar="PART", help="In a big circuit, draw the part of it around this one.")
+@shared.library_option
+def command(
+    file: Path, output: Path | None, state: str | None, mod: str | None, around: str | None,
+    library: tuple[Path, ...],
+) -> None:
+    """Draw the circuit in a state: the higher a net stands, the higher its volts.
+
+    Charge routes are marked with their current.
+
+    \b
+    Examples:
+      netcheck draw examples/rack-sampler.yaml -o as-found.svg
+      netcheck draw examples/rack-sampler.yaml --mod coin-cell -o after.png
+    """
+    from netcheck.checks.scene import scene
+    from netcheck.commands.output import write
+    from netcheck.reports.drawing import draw, picture_of, png
+
+    if output is not None and output.suffix.lower() not in (".svg", ".png"):
+        raise shared.Unusable(f"{output}: expected a name that ends in .svg or .png.")
+    shared.warm_up()
+    found = shared.load_fragment(file, library)
+    fragment = shared.variant_of(found, mod)
+    here = scene(fragment, shared.state_of(fragment, state))
+    against = found if fragment.variant != found.variant else None
+    try:
+        picture = picture_of(fragment, here.state, here.point, routes=here.routes, against=against, around=around)
+    except ValueError as error:
+        raise shared.Unusable(str(error)) from error
+    drawn = draw(picture)
+    if output is None:
+        shared.print_text(drawn)
+    elif output.suffix.lower() == ".svg":
+        write(output, drawn.encode())
+    else:
+        try:
+            bitmap = png(drawn)
+        except RuntimeError as error:
+            raise shared.Unusable(str(error)) from error
+        write(output, bitmap)

@@ -1,0 +1,329 @@
+"""Everything that a write-up says, in the order in which it says it, before it is a page or Markdown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from netcheck.checks import meter
+from netcheck.checks.bench import ProbeSheet
+from netcheck.checks.changes import figures, in_order, part_changes
+from netcheck.checks.results import Report, VariantResult
+from netcheck.checks.scene import Scene
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import AS_FOUND, Fragment, Kind
+from netcheck.fragment.states import ABSENT
+from netcheck.fragment.values import engineering
+from netcheck.parts.specs import Figure
+from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
+from netcheck.reports.drawing import description, draw, picture_of
+from netcheck.reports.photos import Embedded
+from netcheck.reports.sheet import SheetSection, sheet_sections
+from netcheck.reports.shopping import Purchase, shopping
+from netcheck.reports.steps_text import StepText, mods_before, steps_text
+from netcheck.reports.text import CAUTIONS, merged
+from netcheck.reports.words import listed, position_words
+
+VERDICTS: Mapping[str, str] = {
+    "danger": "do not power it like this",
+    "caution": "nothing dangerous was found; read the cautions",
+    "ok": "nothing dangerous was found",
+    "unknown": "not everything could be worked out, so nothing is promised",
+}
+
+_SHOWN_STATES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A drawing with its caption, as SVG and in words."""
+
+    caption: str
+    svg: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One variant: its verdict, what it changes, and its findings, the gravest first."""
+
+    name: str
+    about: str
+    verdict: str
+    parts: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def heading(self) -> str:
+        return called(self.name)
+
+    @property
+    def within(self) -> str:
+        """The heading inside a sentence: "as found", "with coin-cell"."""
+        return f"{self.heading[0].lower()}{self.heading[1:]}"
+
+    @property
+    def verdict_words(self) -> str:
+        return VERDICTS[self.verdict]
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A jumper or switch as the last variant wants it set, and its other positions."""
+
+    name: str
+    at: str
+    position: str
+    hand: str
+    joins: str
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A plot as SVG, with its title."""
+
+    title: str
+    svg: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of figures: a heading for each column after the first, and rows."""
+
+    heads: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """What was worked out for a write-up. variants: the fragments in the report's order."""
+
+    report: Report
+    variants: tuple[Fragment, ...]
+    scenes: tuple[Scene, ...]
+    photos: tuple[Embedded, ...]
+    sheet: ProbeSheet | None = None
+    diodes: str = ""
+    plots: tuple[Plot, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A write-up, section by section; an empty section is left out."""
+
+    title: str
+    file: str
+    board: str
+    about: tuple[str, ...]
+    judged: tuple[Judged, ...]
+    drawings: tuple[Drawing, ...]
+    photos: tuple[Embedded, ...]
+    before: tuple[str, ...]
+    steps: tuple[StepText, ...]
+    purchases: tuple[Purchase, ...]
+    settings: tuple[Setting, ...]
+    sheet: tuple[SheetSection, ...]
+    figures: Table
+    volts: Table
+    regulators: Table
+    capacitors: Table
+    assumed: tuple[str, ...]
+    diodes: str
+    plots: tuple[Plot, ...]
+    cautions: tuple[str, ...]
+    sources: tuple[tuple[str, str], ...]
+
+    @property
+    def last(self) -> Judged:
+        """The variant that the steps lead to."""
+        return self.judged[-1]
+
+
+def document(material: Material) -> Document:
+    """The write-up of a report and what goes with it."""
+    found, last = material.variants[0], material.variants[-1]
+    modified = last.variant != found.variant
+    result = material.report.variants[-1]
+    return Document(
+        title=found.title,
+        file=found.file,
+        board=found.board or "",
+        about=tuple(filter(None, (text.strip() for text in (found.about or "").split("\n\n")))),
+        judged=tuple(_judged(one, variant, found)
+                     for one, variant in zip(material.report.variants, material.variants, strict=True)),
+        drawings=tuple(_drawing(scene, found) for scene in material.scenes),
+        photos=material.photos,
+        before=tuple(_before(found)) if modified else (),
+        steps=tuple(steps_text(found, last.variant)) if modified else (),
+        purchases=tuple(shopping(found, last, result.net_volts)),
+        settings=tuple(_settings(last)),
+        sheet=() if material.sheet is None else sheet_sections(material.sheet),
+        figures=_figures(material.report),
+        volts=_volts(result),
+        regulators=_regulators(result),
+        capacitors=_capacitors(result),
+        assumed=tuple(assumptions(material.report)),
+        diodes=material.diodes,
+        plots=material.plots,
+        cautions=CAUTIONS,
+        sources=tuple(sources(material.variants, () if material.sheet is None else meter.FIGURES)),
+    )
+
+
+def _before(found: Fragment) -> Iterator[str]:
+    """What to do before the first step. Common practice, no source."""
+    celled = any(found.of_kind(Kind.CELL))
+    if celled and any(found.of_kind(Kind.LOAD)):
+        yield "Save what the memory holds, where the instrument can: it is lost once the old cell is out."
+    yield "Switch off, pull the plug, and wait until the supply's capacitors are empty: measure before you touch."
+    yield "Photograph the section before the first part comes out."
+    if celled:
+        yield "The cell comes out first and goes in last."
+
+
+def called(variant: str) -> str:
+    """A variant's name at the head of a line: "As found", "With coin-cell"."""
+    return "As found" if variant == AS_FOUND else f"With {variant}"
+
+
+def _judged(result: VariantResult, variant: Fragment, found: Fragment) -> Judged:
+    about = ""
+    if variant.variant in found.mods:
+        said = "; then ".join(filter(None, (mod.about for mod in mods_before(found, variant.variant))))
+        about = f"{said[:1].upper()}{said[1:]}"
+    order = list(Severity)
+    findings = sorted(merged(result.findings), key=lambda finding: order.index(finding.severity))
+    changed = tuple(part_change_words(change) for change in part_changes(found, variant))
+    return Judged(result.name, about, result.verdict, changed, tuple(findings))
+
+
+def _drawing(scene: Scene, found: Fragment) -> Drawing:
+    picture = picture_of(scene.fragment, scene.state, scene.point, routes=scene.routes,
+                         against=found if scene.marked else None)
+    marks = ", with what comes out and what goes in" if scene.marked else ""
+    caption = f"{called(scene.fragment.variant)}, state {scene.state.name}{marks}."
+    return Drawing(caption, draw(picture), description(picture))
+
+
+def _settings(fragment: Fragment) -> Iterator[Setting]:
+    for part in fragment.of_kind(Kind.JUMPER, Kind.SWITCH):
+        position = part.position or ABSENT
+        pairs = part.positions.get(position, ())
+        joins = listed([f"{part.pins[a]} to {part.pins[b]}" for a, b in pairs])
+        others = tuple(f"{name}: {position_words(part, name)}" for name in part.positions if name != position)
+        yield Setting(part.name, part.at or "", position, position_words(part, position), joins or "nothing", others)
+
+
+def _figures(report: Report) -> Table:
+    """The loads' and cells' figures, a column for each variant; of many states the first."""
+    columns = [{key: value for key, value in figures(one).items() if key.kind != "net"} for one in report.variants]
+    every = in_order(key for column in columns for key in column)
+    states = list(dict.fromkeys(key.state for key in every if key.state is not None))[:_SHOWN_STATES]
+    rows = tuple(
+        Row(figure_words(key), tuple(shown_figure(key, column.get(key), key in column) for column in columns))
+        for key in every if key.state is None or key.state in states)
+    return Table(tuple(one.name for one in report.variants), rows)
+
+
+def _volts(result: VariantResult) -> Table:
+    """Every net's volts in the first states of the last variant."""
+    states = list(result.net_volts)[:_SHOWN_STATES]
+    nets = dict.fromkeys(net for state in states for net in result.net_volts[state])
+    keys = {(key.subject, key.state): (key, value) for key, value in figures(result).items() if key.kind == "net"}
+    rows = tuple(
+        Row(net, tuple(shown_figure(*keys[net, state], True) if (net, state) in keys else "-" for state in states))
+        for net in nets)
+    return Table(tuple(states), rows)
+
+
+def _regulators(result: VariantResult) -> Table:
+    rows = [Row(f"{name}, {_positions(setting)}", _amounts(setting, _SETTING_UNITS))
+            for name, regulator in result.regulators.items() for setting in regulator.get("settings", ())]
+    return Table(("output", "least", "most", "dissipates", "junction", "verdict"), tuple(rows))
+
+
+def _capacitors(result: VariantResult) -> Table:
+    rows = [Row(name, _amounts(capacitor, _CAPACITOR_UNITS)) for name, capacitor in result.capacitors.items()]
+    return Table(("role", "rail", "sees", "rated", "lasts"), tuple(rows))
+
+
+_SETTING_UNITS = {"output_V": "V", "output_min_V": "V", "output_max_V": "V", "dissipation_W": "W",
+                  "junction_C": "°C", "verdict": ""}
+_CAPACITOR_UNITS = {"role": "", "rail": "", "stress_V": "V", "rated_V": "V", "life_years": "year"}
+
+
+def _amounts(entry: Mapping[str, Any], units: Mapping[str, str]) -> tuple[str, ...]:
+    return tuple("-" if entry.get(key) is None else engineering(entry[key], unit) if unit else str(entry[key])
+                 for key, unit in units.items())
+
+
+def _positions(setting: Mapping[str, Any]) -> str:
+    return ", ".join(f"{name} {position}" for name, position in setting.get("positions", {}).items()) or "as set"
+
+
+def assumptions(report: Report) -> Iterator[str]:
+    """What the figures rest on, a sentence each."""
+    assumed = report.assumed
+    low, high = assumed["temperature_C"]
+    hours = assumed["powered_hours_a_day"]
+
+    def mark(name: str) -> str:
+        return "as the file states" if name in assumed["stated"] else "assumed"
+
+    yield f"Inside the case {low:g} to {high:g} °C ({mark('temperature')})."
+    yield (f"Powered {hours['leakage']:g} h a day for leakage, {hours['life']:g} h a day for life "
+           f"({mark('powered')}).")
+    yield f"{assumed['years']:g} years of service ({mark('years')})."
+    for net, how in assumed["dead_rails"].items():
+        yield f"{net}, when off, {'is held near 0 V by the rest of the board' if how == 'low' else 'is left open'}."
+    yield "Jumpers may stand in any of their positions, or be absent, in any state."
+    yield "A primary cell is anywhere between fresh and its end point; an old cell has used 90 % of its capacity."
+
+
+def sources(variants: Sequence[Fragment], of_meter: Sequence[Figure] = ()) -> Iterator[tuple[str, str]]:
+    """Each source that the parts' and the meter's figures come from, and whose they are, in that order."""
+    of: dict[str, dict[str, None]] = {}
+    for fragment in variants:
+        for part in fragment.fitted:
+            name = getattr(part.spec, "name", "") or part.name
+            for figure in _figures_in(part.spec):
+                if figure.sure != "given":
+                    of.setdefault(_source(figure), {})[name] = None
+    for figure in of_meter:
+        of.setdefault(_source(figure), {})["the meter"] = None
+    told: dict[str, dict[str, None]] = {}
+    for source, names in of.items():
+        told.setdefault(_without_note(source, of), {}).update(names)
+    for source, names in told.items():
+        yield source, listed(list(names))
+
+
+def _source(figure: Figure) -> str:
+    return figure.source + (_MEMORY if figure.sure == "memory" else "")
+
+
+_MEMORY = " (from memory)"
+
+
+def _without_note(source: str, every: Mapping[str, object]) -> str:
+    """A source without the note on one figure, where others name the same source."""
+    bare = source.removesuffix(_MEMORY)
+    for end in (i for i in range(len(bare)) if bare.startswith(": ", i)):
+        if sum(other.startswith((f"{bare[:end]}: ", f"{bare[:end]}{_MEMORY}")) or other == bare[:end]
+               for other in every) > 1:
+            return bare[:end] + source[len(bare):]
+    return source
+
+
+def _figures_in(spec: object) -> Iterator[Figure]:
+    """Every Figure that a spec holds, however deep."""
+    if isinstance(spec, Figure):
+        yield spec
+    elif isinstance(spec, tuple):
+        for item in spec:
+            yield from _figures_in(item)
+    elif is_dataclass(spec):
+        for field in fields(spec):
+            yield from _figures_in(getattr(spec, field.name))

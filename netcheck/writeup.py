@@ -1,0 +1,84 @@
+"""What a write-up needs beyond the report, worked out in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from netcheck.api import assumed, check, variants
+from netcheck.checks.bench import probe_sheet
+from netcheck.checks.diodes import FAMILIES, NoPlace, compare, question
+from netcheck.checks.results import Report, VariantResult
+from netcheck.checks.scene import Scene, scene
+from netcheck.fragment.model import Fragment, Kind
+from netcheck.fragment.states import State, enumerate_states
+from netcheck.parts.catalogue import Catalogue
+from netcheck.reports.document import Material, Plot
+from netcheck.reports.photos import embedded
+from netcheck.simulation.process import available
+
+
+def gather(
+    fragment: Fragment, mod: str | None = None, library: Sequence[Path] = (), *, compare_diodes: bool = True
+) -> Material:
+    """Check the circuit as found and a mod (the last one where none is named), and draw up all that goes with it.
+
+    library: folders of the diodes to compare beside the shipped ones. Raises
+    KeyError where the mod is not in the file.
+    """
+    checked = tuple(variants(fragment, mod))
+    report = check(fragment, mod)
+    sheet = probe_sheet(checked[-1]) if available() is None else None
+    diodes, plots = _diodes(checked[-1], library) if compare_diodes else ("", ())
+    return Material(report, checked, tuple(_scenes(report, checked)), embedded(fragment), sheet, diodes, plots)
+
+
+def _scenes(report: Report, checked: Sequence[Fragment]) -> Iterator[Scene]:
+    """As found where it charges hardest, or running; the mod in the same state, and on the cell."""
+    first = _telling(report.variants[0], checked[0])
+    yield scene(checked[0], first)
+    last = checked[-1]
+    states = {state.name: state for state in enumerate_states(last).states}
+    if len(checked) > 1:
+        same = _telling(report.variants[-1], last) if _charging(report.variants[-1]) else states.get(first.name)
+        yield scene(last, same or _telling(report.variants[-1], last), marked=True)
+    stored = next((state for state in states.values() if not state.live), None)
+    if stored is not None and stored.name != first.name and any(last.of_kind(Kind.CELL)):
+        yield scene(last, stored)
+
+
+def _telling(result: VariantResult, fragment: Fragment) -> State:
+    """The state that tells most: where a cell is charged hardest, else the first with a supply on."""
+    states = {state.name: state for state in enumerate_states(fragment).states}
+    charging = _charging(result)
+    if charging in states:
+        return states[charging]
+    return next((state for state in states.values() if state.live), next(iter(states.values())))
+
+
+def _charging(result: VariantResult) -> str | None:
+    """The state in which a route charges a cell, the hardest first."""
+    cells = [cell for cell in result.cells.values() if any(route.conducting for route in cell.routes)]
+    hardest = max(cells, key=lambda cell: cell.charge_A or 0.0, default=None)
+    return None if hardest is None else hardest.charge_state
+
+
+def _diodes(fragment: Fragment, library: Sequence[Path]) -> tuple[str, tuple[Plot, ...]]:
+    """The comparison of diodes in two sentences, and its plots; nothing where there is no place for one."""
+    from netcheck.reports.diodes_text import plots
+
+    if available() is not None:
+        return "", ()
+    try:
+        asked = question(fragment)
+    except NoPlace:
+        return "", ()
+    catalogue = Catalogue.standard(library)
+    candidates = [spec for name in catalogue.names("diode")
+                  if (spec := catalogue.diode(name)).family in FAMILIES]
+    found = compare(asked, candidates, assumed(fragment))
+    specs = {spec.name: spec for spec in (*candidates, *asked.specs())}
+    return found.summary, tuple(Plot(_TITLES[name], svg) for name, svg in plots(asked, found, specs).items())
+
+
+_TITLES = {"backup": "Volts at the load over the years", "leakage": "Reverse leakage against temperature"}
