@@ -48,11 +48,14 @@ def check(
 
     fragment = at_temperature(fragment, temperature)
     results = []
+    recalled: dict[str, list[str]] = {}
     for variant in variants(fragment, mod, every):
+        recalled |= from_memory(variant)
         if progress is not None:
             progress(variant.variant)
         results.append(check_variant(variant, warnings(variant)))
-    return Report(fragment.file, fragment.title, assumed(fragment), tuple(results))
+    rests_on = {**assumed(fragment), "from_memory": recalled}
+    return Report(fragment.file, fragment.title, rests_on, tuple(results))
 
 
 def at_temperature(fragment: Fragment, temperature: tuple[float, float] | None) -> Fragment:
@@ -90,3 +93,19 @@ def assumed(fragment: Fragment) -> dict[str, Any]:
         "stated": sorted(conditions.stated),
         "dead_rails": {rail.net: rail.when_off for rail in fragment.rails.values()},
     }
+
+
+def from_memory(fragment: Fragment) -> dict[str, list[str]]:
+    """Library entry to those of its figures that rest on memory alone, for the parts of a variant."""
+    found: dict[str, list[str]] = {}
+    for part in fragment.fitted:
+        figures = [
+            *((figure.of, figure) for figure in getattr(part.spec, "figures", ())),
+            *(("forward drop", point.figure) for point in getattr(part.spec, "forward", ())),
+            *(("leakage", point.figure) for point in getattr(part.spec, "leakage", ())),
+            *(("supply current", point.figure) for point in getattr(part.spec, "draws", ())),
+        ]
+        recalled = dict.fromkeys(of.split(" at ")[0] for of, figure in figures if figure.sure == "memory" and of)
+        if recalled:
+            found[getattr(part.spec, "name", part.name)] = list(recalled)
+    return found

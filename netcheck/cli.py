@@ -10,6 +10,8 @@ COMMANDS = {
     "check": "Judge a fragment: the circuit as found and its mod.",
     "parts": "List what the library knows, or explain one entry.",
     "diodes": "Compare diodes for a place: volts left against leakage.",
+    "start": "Write a commented fragment to start from.",
+    "schema": "Print a schema of the fragment format for your editor.",
     "deck": "Print the simulator deck that a state's figures come from.",
 }
 """Every command with the line that `--help` shows for it, in the order a person meets them."""

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 
 from netcheck.checks import charging, curing, expectations, life, rechargeable, voltage
 from netcheck.checks.results import CellResult, Life, VariantResult
-from netcheck.checks.survey import Failure, Survey, failures, single_faults, survey
+from netcheck.checks.survey import (
+    Failure,
+    Survey,
+    affordable_faults,
+    failures,
+    single_faults,
+    survey,
+)
+from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.specs import CellSpec
@@ -19,8 +27,9 @@ _SEVERITIES = list(Severity)
 
 def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> VariantResult:
     """Judge one variant: every cell, every load, every state."""
-    found = survey(fragment)
-    failed = failures(found, single_faults(fragment)) if found.cells() else []
+    found = survey(_relevant(fragment))
+    tried, left_out = affordable_faults(found, single_faults(found.fragment)) if found.cells() else ([], 0)
+    failed = failures(found, tried)
     cells, cell_findings = _cells(found, failed)
     loads = {load.name: voltage.load_result(found, load) for load in found.loads()}
     judged = expectations.judge(found)
@@ -31,6 +40,7 @@ def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> Varia
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
         *expectations.expectation_findings(found, judged),
         *_unknowns(found),
+        *_untried_faults(found, left_out),
         *_unjudged(fragment),
     ]
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
@@ -45,6 +55,28 @@ def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> Varia
         expectations=tuple(case.to_dict() for case in judged),
         simulated=found.missing is None,
     )
+
+
+_SMALL = 400
+"""Parts up to which everything in the file is simulated, whether it touches a cell or a load or not."""
+
+
+def _relevant(fragment: Fragment) -> Fragment:
+    """Of a big fragment, what hangs together with its cells, its loads and what the tracer expects."""
+    if len(fragment.parts) <= _SMALL:
+        return fragment
+    wanted = [net for wish in fragment.expectations for net in (*wish.joined, *wish.apart, wish.at, wish.against)]
+    through = [net for wish in fragment.expectations if wish.through is not None and wish.through in fragment.parts
+               for net in fragment.parts[wish.through].nets]
+    return around(fragment, {net for net in (*wanted, *through) if net is not None})
+
+
+def _untried_faults(found: Survey, left_out: int) -> list[Finding]:
+    if not left_out or found.missing:
+        return []
+    return [Finding("fault-current", Severity.UNKNOWN, found.fragment.title,
+                    f"Of the single failures {left_out} were not tried, as the circuit is large; those on the "
+                    "routes into a cell were.", "Check the section around the cell by itself.")]
 
 
 @dataclass(frozen=True, slots=True)

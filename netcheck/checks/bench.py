@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 from netcheck.checks import measure, meter
 from netcheck.checks.charging import HOURS_A_YEAR
-from netcheck.checks.measure import NOMINAL, Measurement, Progress, Prospect, Subject, prospects
+from netcheck.checks.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.checks.meter import What
+from netcheck.checks.swings import NOMINAL
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, enumerate_states, joined_pins
 from netcheck.fragment.values import engineering
@@ -252,7 +253,7 @@ def _filled(
     """The sections with their figures, from two runs of the simulator: with the meter and without it."""
     subject = Subject(fragment)
     lines = [line for _, _, section in plan for line in section]
-    found = prospects([(subject, line.measurement) for line in lines], progress)
+    found = prospects([(subject, line.measurement) for line in lines], progress, Depth.TOGETHER)
     states = {_setup(line.measurement): line.measurement for line in lines if line.measurement.what is What.VOLTS}
     bare = dict(zip(states, solve([circuit_of(fragment, m.state, NOMINAL, without=m.without)
                                    for m in states.values()]), strict=True))

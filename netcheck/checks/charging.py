@@ -10,13 +10,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from netcheck.checks.results import FaultCurrent
-from netcheck.checks.survey import Failure, Survey
+from netcheck.checks.survey import ROOM_C, Failure, Survey
 from netcheck.conduction.routes import Route, charge_routes, distinct_routes
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.fragment.values import engineering
-from netcheck.parts.specs import CellSpec
+from netcheck.parts import diode
+from netcheck.parts.specs import CellSpec, DiodeSpec
 from netcheck.simulation.corner import Corner
 
 CHARGED_A = 1e-9
@@ -136,6 +137,12 @@ def charging_findings(survey: Survey, cell: Part, found: Charging, cure: str) ->
     return [*findings, *_leaking(survey, cell, spec, found), *_one_failure_away(cell, spec, found)]
 
 
+def _leakage_known(part: Part) -> bool:
+    """Whether a blocking part's leakage is known: published, stated, or that of the SPICE law given for it."""
+    spec = part.spec
+    return not isinstance(spec, DiodeSpec) or spec.parameters is not None or diode.at(spec, ROOM_C).leakage_known
+
+
 def _beyond_leakage(found: Charging) -> bool:
     """Whether more flows in than the diodes' own published leakage: a way the graph does not know."""
     most = found.leakage_A["maximum"]
@@ -163,7 +170,7 @@ def _charged(survey: Survey, cell: Part, found: Charging, cure: str) -> Finding:
         "charge-route", severity, cell.name,
         f"{cell.name} is a primary cell and is charged{way}: {how}. A primary cell must never be charged: "
         "it can leak, burst or catch fire.",
-        cure, state, parts, nets, cell.mark.line, _sources(spec_of(cell)),
+        cure, state, parts, nets, cell.mark.line, _sources(spec_of(cell), "nominal"),
     )
 
 
@@ -172,12 +179,25 @@ def spec_of(cell: Part) -> CellSpec:
     return cell.spec
 
 
-def _sources(spec: CellSpec) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(figure.source for figure in spec.figures))
+def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
+    """Where one figure of a cell comes from, with how sure it is."""
+    return tuple(dict.fromkeys(f"{one.source} ({_SURE.get(one.sure, one.sure)})"
+                               for one in spec.figures if one.of == figure))
+
+
+_SURE = {"seen": "read there", "memory": "from memory", "practice": "no source", "given": "as the file states"}
 
 
 def _leaking(survey: Survey, cell: Part, spec: CellSpec, found: Charging) -> list[Finding]:
     allowed = spec.leak_share
+    unknown = [name for name in (found.nearest.shorts if found.nearest else ())
+               if not _leakage_known(survey.fragment.parts[name])]
+    if unknown:
+        names = " and ".join(unknown)
+        return [Finding("leakage", Severity.UNKNOWN, cell.name,
+                        f"How much leaks into {cell.name} is not known: nothing is said of the leakage of {names}.",
+                        "State it, for example leakage: 25 nA at 20 V, or name a part of the library.",
+                        None, tuple(unknown), (), cell.mark.line)]
     typical, maximum = found.leakage_share["typical"], found.leakage_share["maximum"]
     if allowed is None or typical is None or maximum is None or maximum <= allowed:
         return []
@@ -210,12 +230,12 @@ def _one_failure_away(cell: Part, spec: CellSpec, found: Charging) -> list[Findi
     if fault.amps <= allowed:
         return [Finding("fault-current", Severity.NOTE, cell.name,
                         f"{what}, within the {engineering(allowed, 'A')} that it may take in a fault.",
-                        "", fault.state, (fault.part,), (), cell.mark.line, _sources(spec))]
+                        "", fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"))]
     return [Finding(
         "fault-current", Severity.CAUTION, cell.name,
         f"{what}, more than the {engineering(allowed, 'A')} that it may take in a fault (state {fault.state}).",
         "Fit a second diode in series, or a resistor that keeps the fault current below the limit.",
-        fault.state, (fault.part,), (), cell.mark.line, _sources(spec),
+        fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"),
     )]
 
 

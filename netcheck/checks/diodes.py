@@ -361,7 +361,7 @@ def _judged(
 
 
 def _order(option: Option) -> tuple[object, ...]:
-    """Best first: verdict, life to the half year, volts of an old cell to 50 mV, leakage to the decade, what is fitted."""
+    """Best first: verdict, life to half a year, volts of an old cell to 50 mV, leakage to a decade, no change."""
     years = min(option.life_years or 0.0, 10.0)
     leaks = (option.leakage_in_A["maximum"] or 0.0) + (option.leakage_out_A["maximum"] or 0.0)
     return (_VERDICTS.index(option.verdict), -round(2 * years) / 2, -round(20 * (option.backup_V["old"] or 0.0)),

@@ -142,7 +142,7 @@ def _misread(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
     assert isinstance(part.spec, ResistorSpec)
     marked = part.spec.resistance
     for factor, times in _FACTORS:
-        band = Quantity(*(end * factor for end in (marked.value, marked.low, marked.high)), marked.unit)
+        band = Quantity(marked.value * factor, marked.low * factor, marked.high * factor, marked.unit)
         spec = replace(part.spec, resistance=band)
         why = "a band misread" if factor in (10.0, 0.1) else "drifted"
         yield Hypothesis(

@@ -12,41 +12,26 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from enum import Enum
 
 from netcheck.checks import meter
 from netcheck.checks.meter import What
-from netcheck.checks.survey import OLD, ROOM_C
-from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.checks.survey import ROOM_C
+from netcheck.checks.swings import CORNERS, NOMINAL, TOGETHER, linear, swung
+from netcheck.fragment.model import Fragment
 from netcheck.fragment.states import State
-from netcheck.parts.specs import ResistorSpec
 from netcheck.simulation.assemble import circuit_of
-from netcheck.simulation.corner import Corner, Fault
-from netcheck.simulation.elements import (
-    Battery,
-    Circuit,
-    Draw,
-    Element,
-    Junction,
-    OperatingPoint,
-    Regulation,
-    Resistance,
-    Source,
-)
+from netcheck.simulation.corner import Fault
+from netcheck.simulation.elements import Battery, Circuit, Draw, Element, OperatingPoint, Resistance
 from netcheck.simulation.operating_point import solve
 
-METER, _LEAD = "(the meter)", "(the meter's lead)"
+_TOGETHER = "together"
 
-UNSTATED_TOLERANCE = 0.05
-"""Of a resistor that the file gives no tolerance for (common practice, no source)."""
+METER, _LEAD = "(the meter)", "(the meter's lead)"
 
 INSULATION_OHM = 10e9
 """From each net to ground: soil and laminate (common practice, no source). It keeps nets that hang on
 nothing but blocked junctions defined, and lies far beyond what an ohms range shows."""
-
-QUIET = 0.1
-"""A load may draw as little as this share of its typical current (common practice, no source)."""
-
-NOMINAL = Corner("nominal", ROOM_C)
 
 Progress = Callable[[int, int], None]
 
@@ -84,6 +69,14 @@ class Subject:
     positions: Mapping[str, str] = field(default_factory=dict)
 
 
+class Depth(Enum):
+    """How much of the tolerances is looked at: none, each alone, or also all of them together."""
+
+    NOMINAL = (NOMINAL,)
+    ALONE = CORNERS
+    TOGETHER = (*CORNERS, *TOGETHER)
+
+
 @dataclass(frozen=True, slots=True)
 class Swing:
     """How one tolerance moves a value: to the sides called + and -, each 0 where it has no such side."""
@@ -105,12 +98,19 @@ class Swing:
         return (self.plus - self.minus) / (2 if self.plus and self.minus else 1)
 
 
+_STILL = Swing(0.0, 0.0)
+
+
 @dataclass(frozen=True)
 class Prospect:
-    """What a measurement will give, as the meter sees it; problem: why that is not known."""
+    """What a measurement will give, as the meter sees it; problem: why that is not known.
+
+    swings: by each tolerance alone. together: by the tolerances off nominal together.
+    """
 
     value: float = math.nan
     swings: Mapping[str, Swing] = field(default_factory=dict)
+    together: Swing = _STILL
     problem: str | None = None
 
 
@@ -135,14 +135,11 @@ class _Trial:
 def prospects(
     wanted: Sequence[tuple[Subject, Measurement]],
     progress: Progress | None = None,
-    tolerances: bool = True,
+    depth: Depth = Depth.ALONE,
 ) -> list[Prospect]:
-    """The prospects of measurements, in their order, all from one run of the simulator.
-
-    tolerances: False leaves the swings out, for a quick first look.
-    """
-    planned = _Planner()
-    trials = [list(planned.trials(subject, measurement, tolerances)) for subject, measurement in wanted]
+    """The prospects of measurements, in their order, all from one run of the simulator."""
+    planned = _Planner(depth)
+    trials = [list(planned.trials(subject, measurement)) for subject, measurement in wanted]
     points = iter(solve([trial.circuit for group in trials for trial in group], progress=progress))
     return [
         _prospect(measurement, group, [next(points) for _ in group])
@@ -152,8 +149,8 @@ def prospects(
 
 def band(what: What, prospect: Prospect) -> Band:
     """Expected value with its lowest and highest reading: every tolerance at its worst at once."""
-    low = prospect.value + sum(swing.low for swing in prospect.swings.values())
-    high = prospect.value + sum(swing.high for swing in prospect.swings.values())
+    low = prospect.value + min(sum(swing.low for swing in prospect.swings.values()), prospect.together.low)
+    high = prospect.value + max(sum(swing.high for swing in prospect.swings.values()), prospect.together.high)
     expected = reading(what, prospect.value)
     ends = sorted((reading(what, low), reading(what, high)))
     lowest, highest = (end + sign * meter.error(what, end) for sign, end in zip((-1, 1), ends, strict=True))
@@ -187,8 +184,9 @@ def _prospect(measurement: Measurement, trials: Sequence[_Trial], points: Sequen
     nominal = values[0]
     swings: dict[str, Swing] = {}
     for trial, value in zip(trials[1:], values[1:], strict=True):
-        swings[trial.axis] = _widened(swings.get(trial.axis, Swing(0.0, 0.0)), trial.side, value - nominal)
-    return Prospect(nominal, swings)
+        swings[trial.axis] = _widened(swings.get(trial.axis, _STILL), trial.side, value - nominal)
+    together = swings.pop(_TOGETHER, _STILL)
+    return Prospect(nominal, swings, together)
 
 
 def _widened(swing: Swing, side: int, by: float) -> Swing:
@@ -215,11 +213,12 @@ def _value(measurement: Measurement, circuit: Circuit, point: OperatingPoint) ->
 class _Planner:
     """Makes the circuits of measurements; what a board looks like in a state is worked out once."""
 
-    def __init__(self) -> None:
+    def __init__(self, depth: Depth) -> None:
+        self._depth = depth
         self._boards: dict[tuple[object, ...], dict[str, tuple[Element, ...]]] = {}
         self._kept: list[Subject] = []  # so that no identity is given twice
 
-    def trials(self, subject: Subject, measurement: Measurement, tolerances: bool) -> Iterator[_Trial]:
+    def trials(self, subject: Subject, measurement: Measurement) -> Iterator[_Trial]:
         """The nominal circuit first, then each tolerance by itself."""
         if not measurement.what.unpowered:
             board = self._board(subject, measurement)
@@ -232,16 +231,18 @@ class _Planner:
                 return Circuit((*elements, *insulation, inserted), fragment.ground, ROOM_C)
 
             yield _Trial("", 0, placed(board["nominal"]))
-            if not tolerances:
+            if self._depth is Depth.NOMINAL:
                 return
-            for axis, side, elements in _swung(board, fragment):
+            for axis, side, elements in swung(board, fragment):
                 yield _Trial(axis, side, placed(elements))
+            for corner in TOGETHER if self._depth is Depth.TOGETHER else ():
+                yield _Trial(_TOGETHER, 0, placed(board[corner.name]))
             if measurement.what is What.AMPS:
                 yield _Trial("burden", -1, placed(board["nominal"], meter.MOST_BURDEN_OHM))
             return
-        yield from self._driven(subject, measurement, tolerances)
+        yield from self._driven(subject, measurement)
 
-    def _driven(self, subject: Subject, measurement: Measurement, tolerances: bool) -> Iterator[_Trial]:
+    def _driven(self, subject: Subject, measurement: Measurement) -> Iterator[_Trial]:
         """Tests that the meter drives, on a dead board.
 
         The dead rails may be open, or as good as shorted by the rest of the
@@ -255,18 +256,18 @@ class _Planner:
         def placed(elements: Sequence[Element], test: Battery, fed: bool = False) -> Circuit:
             kept = (one for one in elements if fed or not isinstance(one, Draw))
             # Reckoned from the black lead: a jumper on a loose net would drown in the solver's rounding otherwise.
-            return Circuit((*(own for one in kept for own in _linear(one)), *insulation, test), test.minus, ROOM_C)
+            return Circuit((*(own for one in kept for own in linear(one)), *insulation, test), test.minus, ROOM_C)
 
         usual, *others = _tests(measurement, ground)
         yield _Trial("", 0, placed(loose["nominal"], usual))
-        if not tolerances:
+        if self._depth is Depth.NOMINAL:
             return
         tied = self._board(subject, measurement, "low")
         for elements in (loose["nominal"], tied["nominal"]):
             for test in (usual, *others):
                 yield _Trial("test", 0, placed(elements, test))
                 yield _Trial("test", 0, placed(elements, test, fed=True))
-        for axis, side, elements in _swung(loose, subject.fragment):
+        for axis, side, elements in swung(loose, subject.fragment):
             if axis != "draw":
                 yield _Trial(axis, side, placed(elements, usual))
 
@@ -276,22 +277,13 @@ class _Planner:
         key = (id(subject), measurement.state.name, measurement.without, measurement.through, rails)
         if key not in self._boards:
             self._kept.append(subject)
-            self._boards[key] = _elements(subject, measurement, rails)
+            self._boards[key] = _elements(subject, measurement, rails, self._depth)
         return self._boards[key]
 
 
-_CORNERS: tuple[Corner, ...] = (
-    NOMINAL,
-    replace(NOMINAL, name="supply+", supply=1.0), replace(NOMINAL, name="supply-", supply=-1.0),
-    replace(NOMINAL, name="resistance+", resistance=1.0), replace(NOMINAL, name="resistance-", resistance=-1.0),
-    replace(NOMINAL, name="drop+", drop="maximum"), replace(NOMINAL, name="drop-", drop="minimum"),
-    replace(NOMINAL, name="leakage+", leakage="maximum"),
-    replace(NOMINAL, name="draw+", draw="maximum"),
-    replace(NOMINAL, name="used+", used=OLD),
-)
-
-
-def _elements(subject: Subject, measurement: Measurement, rails: str | None) -> dict[str, tuple[Element, ...]]:
+def _elements(
+    subject: Subject, measurement: Measurement, rails: str | None, depth: Depth
+) -> dict[str, tuple[Element, ...]]:
     fragment = subject.fragment
     state = replace(measurement.state, positions={**measurement.state.positions, **subject.positions})
     if rails is not None:
@@ -303,7 +295,7 @@ def _elements(subject: Subject, measurement: Measurement, rails: str | None) -> 
     without = (*measurement.without, *subject.without)
     faults = tuple(fault for fault in subject.faults if fault.part not in without)
     return {corner.name: circuit_of(fragment, state, corner, faults, without, subject.extra).elements
-            for corner in _CORNERS}
+            for corner in depth.value}
 
 
 def _insulation(fragment: Fragment) -> tuple[Resistance, ...]:
@@ -340,82 +332,3 @@ def _tests(measurement: Measurement, ground: str) -> tuple[Battery, ...]:
         for volts in (meter.OHMS_TEST_V, meter.MOST_OHMS_TEST_V)
         for plus, minus in ((red, black), (black, red))
     )
-
-
-def _swung(
-    board: Mapping[str, tuple[Element, ...]], fragment: Fragment
-) -> Iterator[tuple[str, int, tuple[Element, ...]]]:
-    """Each tolerance of a board alone off nominal: its name, its side, the elements.
-
-    All supplies go together, and so do the diodes' drops, their leakages and
-    the loads; resistors and cells are each by themselves.
-    """
-    nominal = board["nominal"]
-    for axis, kinds in (("supply", (Source, Regulation)), ("drop", (Junction,))):
-        for side, sign in ((1, "+"), (-1, "-")):
-            yield from _differing(nominal, axis, side, tuple(
-                high if isinstance(own, kinds) else own
-                for own, high in zip(nominal, board[axis + sign], strict=True)))
-    for axis, kind, least in (("leakage", Junction, _tight), ("draw", Draw, _quiet)):
-        yield from _differing(nominal, axis, 1, tuple(
-            high if isinstance(own, kind) else own
-            for own, high in zip(nominal, board[axis + "+"], strict=True)))
-        yield from _differing(nominal, axis, -1, tuple(map(least, nominal)))
-    for place, own in enumerate(nominal):
-        part = fragment.parts.get(own.name)
-        if part is None:
-            continue
-        if part.kind is Kind.RESISTOR and isinstance(own, Resistance):
-            for side, sign in ((1, "+"), (-1, "-")):
-                other = _off(own, board["resistance" + sign][place], part, side)
-                yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))
-        elif isinstance(own, Battery):
-            for side, other in _aged(own, board["used+"][place], part):
-                yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))
-
-
-def _differing(
-    nominal: tuple[Element, ...], axis: str, side: int, elements: tuple[Element, ...]
-) -> Iterator[tuple[str, int, tuple[Element, ...]]]:
-    if elements != nominal:
-        yield axis, side, elements
-
-
-def _swapped(elements: tuple[Element, ...], place: int, other: Element) -> tuple[Element, ...]:
-    return (*elements[:place], other, *elements[place + 1:])
-
-
-def _tight(element: Element) -> Element:
-    return replace(element, leakage_A=0.0) if isinstance(element, Junction) else element
-
-
-def _linear(element: Element) -> tuple[Element, ...]:
-    """A junction with a resistance for its leakage; any other element as it is."""
-    if not isinstance(element, Junction) or not element.leakage_A:
-        return (element,)
-    ohm = element.leakage_at_V / element.leakage_A
-    return (_tight(element), Resistance(f"{element.name}.leakage", element.anode, element.cathode, ohm))
-
-
-def _quiet(element: Element) -> Element:
-    if not isinstance(element, Draw):
-        return element
-    return replace(element, amps=element.amps * QUIET, siemens=element.siemens * QUIET)
-
-
-def _off(own: Resistance, toleranced: Element, part: Part, side: int) -> Element:
-    """A resistor at one end of its tolerance; one that is shorted or leaks is no longer what was marked."""
-    spec = part.spec
-    assert isinstance(spec, ResistorSpec)
-    if own.ohm == spec.resistance.value and spec.resistance.low == spec.resistance.high:
-        return replace(own, ohm=own.ohm * (1 + side * UNSTATED_TOLERANCE))
-    return toleranced
-
-
-def _aged(own: Battery, old: Element, part: Part) -> Iterator[tuple[int, Element]]:
-    """A cell nearly used up; one whose volts were measured only strays by the error of that."""
-    if part.measured_V is None:
-        yield 1, old
-        return
-    stray = meter.error(What.VOLTS, own.volts)
-    yield from ((side, replace(own, volts=own.volts + side * stray)) for side in (1, -1))

@@ -67,6 +67,20 @@ class Accuracy:
     counts: int
     ranges: tuple[tuple[float, float], ...]
 
+    def count(self, value: float) -> float:
+        """One count on the range that shows a value."""
+        return next((step for full, step in self.ranges if abs(value) <= full), self.ranges[-1][1])
+
+    def error(self, value: float) -> float:
+        """How far the meter may err in showing a value.
+
+        1 % + 2 counts at 100.0 V means 98.8 V to 101.2 V (Gvda, digital multimeter accuracy page):
+
+        >>> round(Accuracy(0.01, 2, ((600.0, 0.1),)).error(100.0), 6)
+        1.2
+        """
+        return self.share * abs(value) + self.counts * self.count(value)
+
 
 ACCURACY: Mapping[What, Accuracy] = {
     What.VOLTS: Accuracy(0.005, 2, ((6.0, 1e-3), (60.0, 1e-2), (600.0, 0.1))),
@@ -93,22 +107,12 @@ def overload(what: What, value: float) -> bool:
 
 def count(what: What, value: float) -> float:
     """One count [V, A or ohm] on the range that shows a value."""
-    ranges = ACCURACY[what].ranges
-    return next((step for full, step in ranges if abs(value) <= full), ranges[-1][1])
+    return ACCURACY[what].count(value)
 
 
 def error(what: What, value: float) -> float:
-    """How far the meter may err [V, A or ohm] in showing a value.
-
-    0.5 % + 2 counts of 2.98 V: the uncertainty of (3.60 V - 0.62 V), ± 0.04 V, holds two such readings.
-
-    >>> round(error(What.VOLTS, 3.60) + error(What.VOLTS, 0.62), 3)
-    0.025
-    """
-    if math.isinf(value):
-        return 0.0
-    accuracy = ACCURACY[what]
-    return accuracy.share * abs(value) + accuracy.counts * count(what, value)
+    """How far the meter may err [V, A or ohm] in showing a value; not at all in showing OL."""
+    return 0.0 if math.isinf(value) else ACCURACY[what].error(value)
 
 
 def shown(what: What, value: float) -> float:

@@ -78,12 +78,16 @@ def charge_findings(cell: Part, found: Charge, conducting: bool) -> list[Finding
     return [*_trickle(cell, spec, found), *_window(cell, spec, found)]
 
 
+def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one.source for one in spec.figures if one.of.startswith(figure)))
+
+
 def _trickle(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
     window = spec.trickle
     if window is None or found.trickle_A is None:
         return []
     amps = engineering(found.trickle_A, "A")
-    sources = tuple(dict.fromkeys(figure.source for figure in spec.figures))
+    sources = _sources(spec, "trickle")
 
     def says(severity: Severity, message: str, advice: str) -> list[Finding]:
         return [Finding("charger", severity, cell.name, message, advice, found.state,
@@ -109,7 +113,7 @@ def _window(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
     if window is None or found.end_V is None:
         return []
     volts = engineering(found.end_V, "V")
-    sources = tuple(dict.fromkeys(figure.source for figure in spec.figures))
+    sources = _sources(spec, "charge window")
     if found.end_V > window.high:
         kind = "burst or burn" if spec.lithium else "fail"
         return [Finding("charger", Severity.DANGER, cell.name,

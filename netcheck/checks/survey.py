@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from netcheck.conduction.graph import Conduction, conduction, present
-from netcheck.conduction.routes import Feed, feeds
+from netcheck.conduction.routes import Feed, charge_routes, feeds
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, StateSet, enumerate_states
 from netcheck.parts.specs import TransistorSpec
@@ -153,7 +153,7 @@ def survey(fragment: Fragment) -> Survey:
     """Solve every state of a variant at every corner."""
     states = enumerate_states(fragment)
     corners = Corners.of(fragment)
-    missing = available()
+    missing = available() or too_large(fragment)
     keys = [(state, corner) for state in states.states for corner in corners.everywhere]
     if missing:
         points = [OperatingPoint(problem=missing)] * len(keys)
@@ -161,6 +161,34 @@ def survey(fragment: Fragment) -> Survey:
         points = solve([circuit_of(fragment, state, corner) for state, corner in keys])
     named = {(state.name, corner.name): point for (state, corner), point in zip(keys, points, strict=True)}
     return Survey(fragment, states, corners, named, missing)
+
+
+_MOST_PARTS = 4_000
+"""Parts that are still simulated in one piece; the graph has no such limit."""
+
+_MOST_FAULT_WORK = 150_000
+"""Parts times runs that single failures may cost: a few seconds."""
+
+
+def too_large(fragment: Fragment) -> str | None:
+    """Why a fragment is not simulated, where it is too large for that."""
+    count = sum(1 for _ in fragment.fitted)
+    if count <= _MOST_PARTS:
+        return None
+    return (f"{count} parts hang together around the cells and loads, and more than {_MOST_PARTS} are not "
+            "simulated in one piece")
+
+
+def affordable_faults(survey: Survey, faults: Sequence[Fault]) -> tuple[list[Fault], int]:
+    """The faults that are tried, those on the routes into a cell first, and how many are left out."""
+    count = sum(1 for _ in survey.fragment.fitted)
+    room = max(50, _MOST_FAULT_WORK // max(1, count * len(survey.states.states)))
+    if len(faults) <= room:
+        return list(faults), 0
+    near = {part for one in survey.conductions for cell in survey.cells()
+            for route in charge_routes(survey.fragment, one, cell) for part in route.parts}
+    ordered = sorted(faults, key=lambda fault: fault.part not in near)
+    return ordered[:room], len(faults) - room
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 from netcheck.checks import measure, meter
 from netcheck.checks.hypotheses import Hypothesis, hypotheses
-from netcheck.checks.measure import Measurement, Progress, Prospect, prospects
+from netcheck.checks.measure import Depth, Measurement, Progress, Prospect, prospects
 from netcheck.checks.meter import What
 from netcheck.fragment.model import Fragment
 
@@ -97,11 +97,11 @@ def diagnose(fragment: Fragment, taken: Sequence[Taken], progress: Progress | No
 
 def foresee(
     tried: Sequence[Hypothesis], measurements: Sequence[Measurement], progress: Progress | None = None,
-    tolerances: bool = True,
+    depth: Depth = Depth.ALONE,
 ) -> list[Foreseen]:
     """What each hypothesis predicts, all in one run of the simulator."""
     wanted = [(one.subject, measurement) for one in tried for measurement in measurements]
-    found = iter(prospects(wanted, progress, tolerances))
+    found = iter(prospects(wanted, progress, depth))
     return [Foreseen(one, tuple(next(found) for _ in measurements)) for one in tried]
 
 
@@ -192,7 +192,7 @@ def _shortlist(
     """The hypotheses worth a second look: by their nominal predictions, with the healthy board's tolerances."""
     measurements = [one.measurement for one in taken]
     healthy = foresee(tried[:1], measurements, progress)[0]
-    quick = foresee(tried, measurements, progress, tolerances=False)
+    quick = foresee(tried, measurements, progress, Depth.NOMINAL)
     scored = [(math.inf if one.problem else cost(one.prospects, taken), place)
               for place, one in enumerate(_lent(quick[1:], healthy), 1)]
     return [tried[0], *(tried[place] for _, place in sorted(scored)[:most])]
@@ -201,6 +201,6 @@ def _shortlist(
 def _lent(quick: Sequence[Foreseen], healthy: Foreseen) -> Iterator[Foreseen]:
     for one in quick:
         yield Foreseen(one.hypothesis, tuple(
-            Prospect(own.value, other.swings, own.problem or other.problem)
+            Prospect(own.value, other.swings, problem=own.problem or other.problem)
             for own, other in zip(one.prospects, healthy.prospects, strict=True)))
 

@@ -151,6 +151,7 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
     elif found.margin_V is not None and found.margin_V < THIN_V:
         findings.append(_thin(survey, load, found, span))
     unfed = [state for state in survey.states.states if survey.is_resting(state)
+             and (state.live or survey.cells())
              and not survey.feeds[state.name, load.name].by_rail
              and not survey.feeds[state.name, load.name].by_cells]
     if unfed:
@@ -167,8 +168,12 @@ def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
     kept = _kept(survey, load)
     fresh = _extreme(min, survey, kept, load, (corners.room, corners.cold))
     early = fresh is not None and fresh - span.low < THIN_V
-    when = "even with a fresh cell, on a cold morning and with the parts at their worst" if early else \
-        "with an old cell (90 % used), over temperature and with the parts at their worst"
+    if not survey.cells():
+        when = "over temperature and with the parts at their worst"
+    elif early:
+        when = "even with a fresh cell, on a cold morning and with the parts at their worst"
+    else:
+        when = "with an old cell (90 % used), over temperature and with the parts at their worst"
     volts = fresh if early else found.lowest_V
     assert volts is not None
     severity = Severity.CAUTION if volts < span.low or early else Severity.NOTE

@@ -31,10 +31,11 @@ def load_fragment(file: Path, library: Sequence[Path] = ()) -> Fragment:
     """Read a fragment; a mistake in it ends the command with every mistake told."""
     from netcheck.api import load
     from netcheck.fragment.faults import FragmentError
+    from netcheck.parts.library import LibraryError
 
     try:
         return load(file, library)
-    except FragmentError as error:
+    except (FragmentError, LibraryError) as error:
         raise Unusable(str(error)) from error
     except OSError as error:
         raise Unusable(f"{file}: {error.strerror or error}") from error

@@ -21,8 +21,9 @@ _REMOVABLE = frozenset(
     {Kind.RESISTOR, Kind.DIODE, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR, Kind.JUMPER, Kind.SWITCH}
 )
 _MOST_PARTS = 3
-_MOST_TRIED = 400
-"""Sets of parts tried before the search is cut short; a cut is told to the caller."""
+_MOST_TRIED, _FEWEST_TRIED = 400, 8
+_MOST_WORK = 200_000
+"""Sets of parts tried before the search is cut short, fewer the larger the graphs; a cut is told to the caller."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,8 @@ def removals(fragment: Fragment, conductions: Sequence[Conduction], cell: Part) 
     the parts of one route at a time.
     """
     before = all_feeds(fragment, conductions)
+    work = sum(one.graph.number_of_edges() for one in conductions)
+    most_tried = max(_FEWEST_TRIED, min(_MOST_TRIED, _MOST_WORK // max(1, work)))
     tried: set[frozenset[str]] = set()
 
     def first_route(hidden: Collection[str]) -> Route | None:
@@ -78,7 +81,7 @@ def removals(fragment: Fragment, conductions: Sequence[Conduction], cell: Part) 
         return next((route for route in routes if route.conducting), None)
 
     def sets(removed: frozenset[str], room: int) -> Iterator[frozenset[str]]:
-        if removed in tried or len(tried) >= _MOST_TRIED:
+        if removed in tried or len(tried) >= most_tried:
             return
         tried.add(removed)
         if removed and not keeps_feeds(before, all_feeds(fragment, conductions, removed)):
@@ -94,11 +97,11 @@ def removals(fragment: Fragment, conductions: Sequence[Conduction], cell: Part) 
     for size in range(1, _MOST_PARTS + 1):
         tried.clear()
         found = [one for one in sets(frozenset(), size) if one]
-        if found or len(tried) >= _MOST_TRIED:
+        if found or len(tried) >= most_tried:
             place = {name: number for number, name in enumerate(fragment.parts)}
             ordered = sorted((sorted(one, key=place.__getitem__) for one in found),
                              key=lambda one: [place[name] for name in one])
-            return Removals(tuple(map(tuple, ordered)), len(tried) < _MOST_TRIED)
+            return Removals(tuple(map(tuple, ordered)), len(tried) < most_tried)
     return Removals((), True)
 
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from netcheck.fragment.faults import one_of
 from netcheck.fragment.model import AS_FOUND
 from netcheck.fragment.parts_reader import LONGEST_NAME
 from netcheck.fragment.schema_parts import NET, part_schema
 from netcheck.fragment.schema_values import (
     Schema,
+    exactly_one,
     listing,
     mapping,
     named,
@@ -96,10 +96,9 @@ _WISH = mapping("one thing that you want to be true", {
     "state": _STATE,
     "when": named("the positions under which this is meant, such as {JP4: closed}", _STATE_WORDS),
     "because": _BECAUSE,
-}, oneOf=[{"required": [key]} for key in ("joined", "apart", "at", "through")],
+}, oneOf=exactly_one(("joined", "apart", "at", "through")),
     dependentRequired={"at": ["volts"], "volts": ["at"], "through": ["amps"], "amps": ["through"],
-                       "against": ["at"]},
-    errorMessage="expected exactly one of joined, apart, at with volts, or through with amps")
+                       "against": ["at"]})
 
 _READING = mapping("what the meter said", {
     "mod": text(f'the mod that was done at that time, or "{AS_FOUND}"'),
@@ -114,10 +113,8 @@ _READING = mapping("what the meter said", {
     "meter": number("ohm", "input resistance of the meter, 10M unless said", least=1),
     "without": {"description": "parts that were out at that time, such as the cell from its holder",
                 **one_or_list(text("the name of a part"))},
-}, allOf=[{"oneOf": [{"required": [key]} for key in ("volts", "amps", "ohms", "diode")]},
-          {"oneOf": [{"required": ["at"]}, {"required": ["through"]}]}],
-    dependentRequired={"through": ["amps"]},
-    errorMessage="expected exactly one of volts, amps, ohms and diode, at a net or (amps) through a part")
+}, allOf=[{"oneOf": exactly_one(("volts", "amps", "ohms", "diode"))}, {"oneOf": exactly_one(("at", "through"))}],
+    dependentRequired={"through": ["amps"]})
 
 _ACTIONS: Mapping[str, Schema] = {
     "remove": {"description": "take parts out", **one_or_list(text("the name of a part"))},
@@ -132,8 +129,7 @@ _ACTIONS: Mapping[str, Schema] = {
 
 _STEP = mapping("one step at the bench",
                 {**{action: _ACTIONS[action] for action in STEPS}, "because": _BECAUSE},
-                oneOf=[{"required": [action]} for action in STEPS],
-                errorMessage=f"expected exactly one of {one_of(STEPS)}")
+                oneOf=exactly_one(STEPS))
 
 _MOD = mapping("a named change", {
     "about": text("what it is"),

@@ -10,6 +10,7 @@ from netcheck.fragment.model import Kind
 from netcheck.fragment.schema_values import (
     Schema,
     draw,
+    exactly_one,
     leakage,
     life,
     listing,
@@ -248,8 +249,7 @@ REGULATOR = mapping("a regulator given here: reference and between if adjustable
     "junction_ambient": number("K/W", "thermal resistance, junction to air without a heat sink", least=0),
     "output_capacitor": text("what its data sheet asks of the output capacitor"),
     "esr": span("ohm", "the equivalent series resistance that its output capacitor must have"),
-}, oneOf=[{"required": ["reference", "between"]}, {"required": ["output"]}],
-    errorMessage="expected either reference with between (adjustable) or output (fixed)")
+}, oneOf=exactly_one(("reference", "output")), dependentRequired={"reference": ["between"]})
 
 CONNECTOR = mapping("a pinout given here", {
     "name": _NAME,

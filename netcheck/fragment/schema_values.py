@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from netcheck.fragment.faults import one_of
 from netcheck.fragment.units import PREFIXES, UNITS
 from netcheck.fragment.values import LETTER_PERCENT
 
@@ -24,7 +25,7 @@ _SIGNED = r"[+\-−]?"
 _POSITIVE = r"\+?"
 _PERCENT = rf"{_SIGNED}{_NUMBER}\s*%"
 _LETTERED = ("ohm", "F", "H")  # units whose values may carry a tolerance letter
-_ROUNDED = r"\s*(?:\b(?:typical|maximum)\b\s*)*"  # where a limit word may stand
+_LIMIT = r"\s*(?:\b(?:typical|maximum)\b\s*)*"  # where a limit word may stand
 
 
 def text(about: str, expected: str = "a text") -> Schema:
@@ -89,7 +90,7 @@ def span(unit: str, about: str) -> Schema:
 
 def leakage(about: str) -> Schema:
     """A reverse current at a voltage: "25 nA at 20 V", "1 uA maximum at 20 V at 60 °C"."""
-    r = _ROUNDED
+    r = _LIMIT
     pattern = (rf"{r}{_one('A')}{r}\s+at\s+{r}{_one('V')}{r}"
                rf"(?:\s+at\s+{r}{_one('°C')}{r})?")
     return written(about, _whole(pattern), 'a reverse current at a voltage, such as "25 nA at 20 V"')
@@ -97,7 +98,7 @@ def leakage(about: str) -> Schema:
 
 def draw(about: str) -> Schema:
     """A supply current: "2 uA", "2 uA at 3 V", "2 uA / 5 uA at 3 V"."""
-    r = _ROUNDED
+    r = _LIMIT
     pattern = (rf"{r}(?:{_with_tolerance('A', False)}|{_one('A')}\s*/\s*{_one('A')}){r}"
                rf"(?:\s+at\s+{r}{_one('V')}{r})?")
     return written(about, _whole(pattern), 'a supply current such as "2 uA" or "2 uA at 3 V"', numbers=True)
@@ -136,6 +137,12 @@ def named(about: str, value: Schema, least: int = 0, names: str | None = None) -
     keys = {} if names is None else {"propertyNames": {"pattern": names}}
     return {"description": about, "type": "object" if least else ["object", "null"],
             "additionalProperties": value, "minProperties": least, **keys}
+
+
+def exactly_one(words: Iterable[str]) -> list[Schema]:
+    """For `oneOf`: a mapping with one of these keys."""
+    known = list(words)
+    return [{"required": [key], "errorMessage": f"expected exactly one of {one_of(known)}"} for key in known]
 
 
 def _value(unit: str, about: str, pattern: str, bounds: Mapping[str, float]) -> Schema:

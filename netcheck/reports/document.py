@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
+from pathlib import Path
 from typing import Any
 
 from netcheck.checks import meter
@@ -148,7 +149,7 @@ def document(material: Material) -> Document:
     result = material.report.variants[-1]
     return Document(
         title=found.title,
-        file=found.file,
+        file=Path(found.file).name,
         board=found.board or "",
         about=tuple(filter(None, (text.strip() for text in (found.about or "").split("\n\n")))),
         judged=tuple(_judged(one, variant, found)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from netcheck.checks.bench import Probe, ProbeSheet
 from netcheck.checks.measure import Measurement
@@ -36,8 +37,16 @@ class SheetSection:
 
 def sheet_sections(sheet: ProbeSheet) -> tuple[SheetSection, ...]:
     """The sheet in its safe order."""
-    return tuple(SheetSection(section.title, section.how, tuple(map(_row, section.probes)))
+    return tuple(SheetSection(section.title, section.how, tuple(_rows(section.probes)))
                  for section in sheet.sections)
+
+
+def _rows(probes: Sequence[Probe]) -> Iterator[SheetRow]:
+    """The rows of a section; where it goes through several states, each row says in which."""
+    several = len({probe.state for probe in probes}) > 1
+    for probe in probes:
+        row = _row(probe)
+        yield replace(row, where=f"{row.where}; state {probe.state}") if several else row
 
 
 def _row(probe: Probe) -> SheetRow:

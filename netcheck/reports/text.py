@@ -92,7 +92,7 @@ def _finding(finding: Finding, fragment: Fragment) -> Iterator[str]:
     if finding.advice:
         yield from _wrap(f"         What cures it: {finding.advice}", "         ")
     if finding.sources and finding.severity is not Severity.NOTE:
-        yield from _wrap(f"         Source: {'; '.join(finding.sources[:2])}", "         ")
+        yield from _wrap(f"         Source: {'; '.join(finding.sources)}", "         ")
 
 
 def _cell(name: str, cell: CellResult, fragment: Fragment) -> Iterator[str]:
@@ -222,6 +222,8 @@ def _assumed(report: Report) -> list[str]:
         *([f"A rail that is off: {'; '.join(rails)}."] if rails else []),
         "Jumpers may stand in any of their positions, or be absent, in any state.",
         "A primary cell is anywhere between fresh and its end point; an old cell has used 90 % of its capacity.",
+        *(f"{name}: from memory, to be checked against the data sheet: {', '.join(figures)}."
+          for name, figures in assumed["from_memory"].items()),
     ]), ""]
 
 

@@ -1,0 +1,1 @@
+"""What ngspice says of a circuit: engine.py alone knows the binding, worker.py alone loads it."""

@@ -8,11 +8,8 @@ from __future__ import annotations
 
 from math import exp, tanh
 
+from netcheck.parts.junction import thermal_V
 from netcheck.simulation.elements import Draw, Junction, Regulation
-
-# Boltzmann constant over elementary charge, V/K; both exact since 2019 (SI Brochure, BIPM, 9th edition, 2.2).
-BOLTZMANN_V_PER_K = 1.380649e-23 / 1.602176634e-19
-ZERO_CELSIUS_K = 273.15
 
 LEAST_OHM = 1e-4  # what a part of 0 Ω is taken as
 _LEAST_DRAW_A = 1e-12  # so that a net with nothing but a load on it is not left floating
@@ -20,15 +17,6 @@ _LEAST_REVERSE_V = 1e-9
 _PASS_SIEMENS = 1e4  # gain of a regulator: its output sags 0.1 mV for each ampere
 _OFF_SIEMENS = 1e-12  # and what passes when it is off: 5 pA at 5 V
 _ADJUST_KNEE_V = 0.3  # below this headroom the adjust pin's current dies away
-
-
-def thermal_V(temperature_C: float) -> float:
-    """kT/q in volt.
-
-    >>> round(thermal_V(26.85), 6)  # 300 K
-    0.025852
-    """
-    return BOLTZMANN_V_PER_K * (temperature_C + ZERO_CELSIUS_K)
 
 
 def leakage_A(junction: Junction, reverse_V: float, temperature_C: float) -> float:
@@ -59,8 +47,9 @@ def leakage_text(junction: Junction, cathode: str, anode: str, temperature_C: fl
 def draw_A(draw: Draw, volts: float) -> float:
     """Current of a load: max(0, amps + siemens·(V - at_V))·tanh(V/knee_V).
 
-    >>> draw_A(Draw("U1", "a", "b", amps=2e-6), 3.0), draw_A(Draw("U1", "a", "b", amps=2e-6), 0.0)
-    (1.9999999917553854e-06, 0.0)
+    >>> load = Draw("U1", "VRAM", "GND", amps=2e-6)
+    >>> [round(draw_A(load, volts) * 1e6, 3) for volts in (3.0, 0.3, 0.0)]
+    [2.0, 1.523, 0.0]
     """
     wanted = draw.amps + draw.siemens * (volts - draw.at_V) if draw.siemens else draw.amps
     return max(wanted, _LEAST_DRAW_A) * tanh(volts / draw.knee_V)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, fields
 from math import isfinite, isnan
 
@@ -51,12 +52,13 @@ def solve(
                 yield Job(plan.deck.text, plan.deck.vectors)
 
     answers: list[Answer] = []
-    for answer in simulator().run(jobs(), deadline_s):
-        first = runs[len(answers)][0]
-        points[first.place] = _point(first, answer)
-        answers.append(answer)
-        if progress:
-            progress(len(answers), len(circuits))
+    with closing(simulator().run(jobs(), deadline_s)) as coming:
+        for answer in coming:
+            first = runs[len(answers)][0]
+            points[first.place] = _point(first, answer)
+            answers.append(answer)
+            if progress:
+                progress(len(answers), len(circuits))
     for alike, answer in zip(runs, answers, strict=True):
         for plan in alike[1:]:
             points[plan.place] = _point(plan, answer)

@@ -15,16 +15,15 @@ import tempfile
 import threading
 import time
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Generator, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
-from netcheck.simulation.worker import frame, receive
+from netcheck.simulation.worker import INIT_FILE, frame, receive
 
-CLOSE_S = 2.0
 # What may lie unread in the worker's pipe: writing must not wait for a run. On Windows a pipe holds 4 KiB.
 _AHEAD_BYTES = 4_000 if os.name == "nt" else 16_000
 
@@ -70,13 +69,12 @@ class Simulator:
             return ready if isinstance(ready, str) else None
 
     def close(self) -> None:
+        """End the worker; it starts again when it is needed."""
         with self._lock:
-            if self._worker:
-                self._worker.close()
-                self._worker = None
+            self._drop()
 
-    def run(self, jobs: Iterable[Job], deadline_s: float = 10.0) -> Iterator[Answer]:
-        """Answers in the order of the jobs, each as soon as it is there.
+    def run(self, jobs: Iterable[Job], deadline_s: float = 10.0) -> Generator[Answer, None, None]:
+        """Answers in the order of the jobs, each as soon as it is there; close it when you stop half-way.
 
         Jobs are taken ahead of their answers, so a generator of jobs works while
         the simulator does. deadline_s: seconds that one job may take, after which
@@ -84,7 +82,7 @@ class Simulator:
         """
         with self._lock:
             ended = threading.Event()
-            threading.Thread(target=self._watch, args=(ended, deadline_s / 20), daemon=True).start()
+            threading.Thread(target=self._watch, args=(ended, max(deadline_s / 20, 0.01)), daemon=True).start()
             try:
                 yield from self._converse(iter(jobs), deadline_s)
             except BaseException:
@@ -97,12 +95,12 @@ class Simulator:
         waiting = _Waiting()
         crashed = False  # whether the first of them has brought down a worker already
         while True:
+            waiting.take(jobs)
+            if not waiting.jobs:
+                return
             worker = self._ready()
             if isinstance(worker, str):
                 yield from (Answer([], worker) for _ in chain(waiting.jobs, jobs))
-                return
-            waiting.take(jobs)
-            if not waiting.jobs:
                 return
             answer = worker.answer(waiting.jobs, deadline_s)
             if answer is None:
@@ -132,7 +130,7 @@ class Simulator:
 
     def _drop(self) -> None:
         if self._worker:
-            self._worker.kill()
+            self._worker.close()
             self._worker = None
 
     def _watch(self, ended: threading.Event, period_s: float) -> None:
@@ -153,11 +151,11 @@ class _Worker:
         self._missing: str | None = None
         self._folder = tempfile.mkdtemp(prefix="netcheck-")
         # ngspice reads this file from the working folder, and only if there is none that of the home folder.
-        Path(self._folder, ".spiceinit").touch()
+        Path(self._folder, INIT_FILE).touch()
         same_modules = {"PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
         try:
             self._process = subprocess.Popen(
-                [sys.executable, "-W", "ignore", "-m", "netcheck.simulation.worker"],
+                [sys.executable, "-W", "ignore", "-m", "netcheck.simulation.worker", self._folder],
                 stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
                 cwd=self._folder, env={**os.environ, **same_modules},
             )
@@ -185,6 +183,7 @@ class _Worker:
 
     def answer(self, waiting: Sequence[Job], deadline_s: float) -> Answer | None:
         """Send the waiting jobs that it has not got and take the answer to the first; None if it is gone."""
+        self.overdue = False
         self._due = time.monotonic() + deadline_s
         try:
             if self._sent < len(waiting):
@@ -193,7 +192,7 @@ class _Worker:
                 self._to.flush()
                 self._sent = len(waiting)
             answer = receive(self._from)
-        except (BrokenPipeError, ConnectionError):
+        except OSError:  # a broken pipe, which not every system calls so
             return None
         finally:
             self._due = None
@@ -205,20 +204,13 @@ class _Worker:
             self.overdue = True
             self._process.kill()
 
-    def kill(self) -> None:
-        self._process.kill()
-        self.close()
-
     def close(self) -> None:
-        """End the process by closing its input, by force if that does not do it, and clear up."""
-        with suppress(BrokenPipeError, ConnectionError):  # it is gone already
+        """End the process, whatever it is at (it keeps nothing), and clear up."""
+        self._process.kill()
+        self._process.wait()
+        with suppress(OSError):  # what could not be written to it any more
             self._to.close()
         self._from.close()
-        try:
-            self._process.wait(CLOSE_S)
-        except subprocess.TimeoutExpired:
-            self._process.kill()
-            self._process.wait()
         shutil.rmtree(self._folder, ignore_errors=True)
 
 

@@ -1,4 +1,4 @@
-"""The child process that holds ngspice: `python -m netcheck.simulation.worker`, started by process.py.
+"""The child process that holds ngspice: `python -m netcheck.simulation.worker FOLDER`, started by process.py.
 
 A run can neither be stopped nor always survived inside a process, so it has one
 of its own. Frames are marshalled lists behind a length: in come jobs of (deck,
@@ -14,20 +14,22 @@ import struct
 import sys
 import threading
 import time
+from contextlib import suppress
 from functools import lru_cache
 from typing import IO, Any
 
+INIT_FILE = ".spiceinit"
 LENGTH = struct.Struct("<I")
 
 
-def main() -> None:
-    """Serve jobs until the input ends."""
+def main(folder: str) -> None:
+    """Serve jobs until the input ends. folder: the private working folder, removed when the parent is gone."""
     answers = os.fdopen(os.dup(1), "wb", buffering=0)
     silence = os.open(os.devnull, os.O_WRONLY)
     os.dup2(silence, 1)  # what the C library prints must reach neither the answers nor the screen
     os.dup2(silence, 2)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when this process ends
-    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+    threading.Thread(target=_end_with, args=(os.getppid(), folder), daemon=True).start()
     try:
         engine = _engine()
     except Exception as error:
@@ -40,6 +42,7 @@ def main() -> None:
             if outcome.dead:
                 os._exit(1)  # it may abort at any moment now, even on the way out
             _send(answers, (outcome.values, outcome.problem))
+    _clear(folder)
 
 
 def receive(stream: IO[bytes]) -> Any:
@@ -78,12 +81,19 @@ def _encoded(vectors: str) -> tuple[bytes, ...]:
     return tuple(name.encode("ascii") for name in vectors.split())
 
 
-def _end_with(parent: int) -> None:
+def _end_with(parent: int, folder: str) -> None:
     """A run that hangs must not outlive a parent that was killed."""
     while os.getppid() == parent:
         time.sleep(1)
+    _clear(folder)
     os._exit(1)
 
 
+def _clear(folder: str) -> None:
+    with suppress(OSError):  # the parent was faster, or nobody is left to be told
+        os.unlink(os.path.join(folder, INIT_FILE))
+        os.rmdir(folder)
+
+
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1])

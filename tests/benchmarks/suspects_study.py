@@ -96,9 +96,10 @@ def summary(trials: Sequence[Trial]) -> str:
     told = [trial for trial in trials if not trial.hidden]
     first = sum(trial.place == 1 for trial in told)
     three = sum(trial.place <= 3 for trial in told)
-    return (f"{len(trials)} faults, {len(trials) - len(told)} of them hidden from a meter; of the other {len(told)}: "
-            f"first {first} ({first / max(1, len(told)):.1%}), among the first three {three} "
-            f"({three / max(1, len(told)):.1%}); {sum(t.alike for t in told) / max(1, len(told)):.1f} faults share a place")
+    count = max(1, len(told))
+    return (f"{len(trials)} faults, {len(trials) - len(told)} hidden from a meter; of the other {len(told)}: "
+            f"first {first} ({first / count:.1%}), among the first three {three} ({three / count:.1%}); "
+            f"{sum(trial.alike for trial in told) / count:.1f} faults share a place")
 
 
 def main() -> None:

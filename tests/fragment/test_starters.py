@@ -27,8 +27,8 @@ def test_it_checks_clean(job: str) -> None:
     report = check(loads(starter(job)), every=True)
     assert report.safe
     for variant in report.variants:
-        assert [found.message for found in variant.findings if found.severity is Severity.DANGER] == []
-        assert [wish.found for wish in variant.expect if not wish.holds] == []
+        assert [found.message for found in variant.findings if found.severity is Severity.CAUTION] == []
+        assert [wish for wish in variant.expectations if not wish["holds"]] == []
 
 
 def test_the_backup_is_ok_before_and_after() -> None:

@@ -42,7 +42,8 @@ EVERYTHING = Circuit((
 
 def test_the_deck_that_runs_holds_nothing_of_the_users():
     text = deck(EVERYTHING).text
-    card = re.compile(r"[rvbdqmn]t?a?\d* [nbm0]\d*( [nbmq0]\d*)* .*|\.model [dqm]\d+ \w+\(.*\)|\.options .*|\.end|\* netcheck")
+    card = re.compile(r"[rvbdqm][ta]?\d+( [nbmdq]?\d+){2,5}( .*)?|\.model [dqm]\d+ \w+\(.*\)"
+                      r"|\.options .*|\.end|\* netcheck")
     assert all(card.fullmatch(line) for line in text.splitlines())
     assert not re.search(r"control|quit|\{|'|é|gnd|GND", text)
 

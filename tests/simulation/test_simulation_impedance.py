@@ -2,9 +2,9 @@ from math import pi
 
 import pytest
 
+from netcheck.parts.junction import thermal_V
 from netcheck.simulation.elements import Battery, Capacitance, Circuit, Junction, Resistance, Source
 from netcheck.simulation.impedance import NoImpedance, impedance
-from netcheck.simulation.models import thermal_V
 
 FREQUENCIES = [10.0, 1e3, 1e6, 1.59e7, 1e8]
 

@@ -39,15 +39,16 @@ def test_signs_of_currents_in_a_divider():
 
 
 def test_a_cell_that_gives_and_one_that_is_charged():
-    point = solved(Battery("BT1", "A", "GND", 3.6, 10.0), Battery("BT2", "B", "GND", 3.0, 15.0), Resistance("R", "A", "B", 175.0))
+    point = solved(Battery("BT1", "A", "GND", 3.6, 10.0), Battery("BT2", "B", "GND", 3.0, 15.0),
+                   Resistance("R", "A", "B", 175.0))
     assert point.amps["BT1"] == pytest.approx(3e-3)
     assert point.amps["BT2"] == pytest.approx(-3e-3)
     assert point.volts["B"] == pytest.approx(3.045)
 
 
 def test_a_cell_without_resistance_and_one_shorted_on_itself():
-    point = solved(Battery("BT1", "A", "GND", 3.0, 0.0), Resistance("R", "A", "GND", 1e3), Battery("BT2", "B", "B", 3.0, 1.5),
-                   Resistance("R2", "B", "GND", 1.0))
+    point = solved(Battery("BT1", "A", "GND", 3.0, 0.0), Resistance("R", "A", "GND", 1e3),
+                   Battery("BT2", "B", "B", 3.0, 1.5), Resistance("R2", "B", "GND", 1.0))
     assert point.amps["BT1"] == pytest.approx(3e-3)
     assert point.amps["BT2"] == pytest.approx(2.0)
 
@@ -155,7 +156,8 @@ def test_a_regulator_never_takes_current_back(volts):
 
 
 def test_a_floating_island_has_currents_and_no_volts():
-    point = solved(Battery("BT1", "A", "B", 3.0, 100.0), Resistance("R1", "A", "B", 900.0), Capacitance("C1", "A", "GND", 1e-6),
+    point = solved(Battery("BT1", "A", "B", 3.0, 100.0), Resistance("R1", "A", "B", 900.0),
+                   Capacitance("C1", "A", "GND", 1e-6),
                    Source("V", "S", "GND", 5.0), Resistance("R2", "S", "GND", 1e3))
     assert point.volts == {"GND": 0.0, "A": None, "B": None, "S": 5.0}
     assert point.amps == pytest.approx({"BT1": 3e-3, "R1": 3e-3, "C1": 0.0, "V": 5e-3, "R2": 5e-3})
@@ -205,6 +207,18 @@ def test_progress_is_told():
     solve([Circuit((Source("V", "A", "GND", float(volts)), Resistance("R", "A", "GND", 1.0)), "GND")
            for volts in (1, 2, 2)], progress=lambda done, wanted: told.append((done, wanted)))
     assert told == [(1, 3), (2, 3), (3, 3)]
+
+
+def test_a_caller_that_stops_half_way_leaves_the_simulator_usable():
+    circuits = [Circuit((Source("V", "A", "GND", float(volts)), Resistance("R", "A", "GND", 1.0)), "GND")
+                for volts in range(1, 9)]
+
+    def stop(done, wanted):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt) as kept:
+        solve(circuits, progress=stop)
+    assert solve(circuits[3:4])[0].amps["R"] == pytest.approx(4.0), kept
 
 
 def test_temperature_reaches_the_leakage_law_and_nothing_else():

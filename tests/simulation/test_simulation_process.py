@@ -68,8 +68,9 @@ def test_jobs_are_taken_ahead_of_their_answers(shared):
     assert taken == [0, 1, 2, 3, 4]
 
 
-def test_no_jobs_no_answers(shared):
-    assert list(shared.run([])) == []
+def test_without_jobs_there_are_no_answers_and_no_worker(simulator):
+    assert list(simulator.run([])) == []
+    assert simulator.pid is None
 
 
 def test_a_run_that_hangs_is_ended_and_the_rest_goes_on(simulator):
@@ -255,13 +256,14 @@ def test_a_hanging_worker_does_not_outlive_a_killed_parent(signal):
             import threading, time
             from netcheck.simulation.process import Job, simulator
             simulator().available()
-            print(simulator().pid, flush=True)
+            print(simulator().pid, simulator()._worker._folder, flush=True)
             list(simulator().run([Job({ENDLESS.deck!r}, "n1", ("tran 1p 1000",))], 1000))
         """)],
         stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))},
     )
     with parent:
-        worker = int(parent.stdout.readline())
+        pid, folder = parent.stdout.readline().split()
+        worker = int(pid)
         os.kill(worker, 0)
         parent.send_signal(signal)
     for _ in range(300):
@@ -272,3 +274,4 @@ def test_a_hanging_worker_does_not_outlive_a_killed_parent(signal):
         time.sleep(0.1)
     else:
         pytest.fail("the worker is still there")
+    assert not os.path.exists(folder)

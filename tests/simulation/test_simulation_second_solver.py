@@ -5,7 +5,6 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from netcheck.simulation.elements import Battery, Circuit, Draw, Junction, Resistance, Source
-from netcheck.simulation.models import thermal_V
 from netcheck.simulation.operating_point import solve
 
 NETS = ("GND", "A", "B", "C", "D", "E")
@@ -18,6 +17,11 @@ DIODES = {
                     "leakage_at_V": 75.0},
     "plain": {"saturation_A": 1e-12, "emission": 1.0, "series_ohm": 0.1},
 }
+
+
+def thermal_V(temperature_C):
+    """kT/q with the constants that ngspice has compiled in, so that what is compared is the solving."""
+    return 1.38064852e-23 / 1.6021766208e-19 * (temperature_C + 273.15)
 
 
 def diode_law(diode, volts, slope_V):
@@ -172,7 +176,7 @@ def test_both_solvers_agree(circuit):
             wanted = load_law(element, newton.value(x, element.plus) - newton.value(x, element.minus))[0]
         else:
             wanted = (newton.value(x, element.a) - newton.value(x, element.b)) / element.ohm
-        assert abs(point.amps[element.name] - wanted) < 1e-9 + 2e-6 * abs(wanted), element.name
+        assert abs(point.amps[element.name] - wanted) < 1e-9 + 1e-7 * abs(wanted), element.name
 
 
 @settings(max_examples=80, deadline=None, derandomize=True, phases=[Phase.generate])

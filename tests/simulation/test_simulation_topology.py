@@ -46,7 +46,8 @@ def test_what_does_not(element):
 
 
 def test_an_island_is_named_whole():
-    found = surveyed(V5, Resistance("R1", "A", "B", 1.0), Resistance("R2", "C", "B", 1.0), Capacitance("C1", "D", "A", 1.0))
+    found = surveyed(V5, Resistance("R1", "A", "B", 1.0), Resistance("R2", "C", "B", 1.0),
+                     Capacitance("C1", "D", "A", 1.0))
     assert found.islands == (("A", "B", "C"), ("D",))
     assert found.problem is None
 

@@ -1,0 +1,95 @@
+"""netcheck bench"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from netcheck.commands import shared
+
+if TYPE_CHECKING:
+    from netcheck.fragment.model import Fragment, Reading
+
+
+@click.command()
+@shared.file_argument
+@shared.mod_option
+@click.option("--readings", "taken", type=click.Path(path_type=Path), metavar="FILE",
+              help="Readings in a file of their own: YAML, or this sheet filled in as CSV.")
+@click.option("--meter", metavar="OHMS", help="Input resistance of the voltmeter (default: 10M).")
+@click.option("--format", "form", type=click.Choice(["text", "csv"]), default="text", show_default=True)
+@shared.library_option
+def command(
+    file: Path, mod: str | None, taken: Path | None, meter: str | None, form: str, library: tuple[Path, ...],
+) -> None:
+    """Print the probe sheet: what a meter should show, in a safe order, with
+    blanks to fill in. Where there are readings, judge each, and rank the single
+    faults that would explain those that disagree.
+
+    Exit status: 0 done, 1 some reading disagrees, 2 the input could not be used.
+
+    \b
+    Examples:
+      netcheck bench examples/rack-sampler.yaml --mod coin-cell
+      netcheck bench examples/rack-sampler.yaml --format csv > sheet.csv
+      netcheck bench examples/rack-sampler.yaml --readings sheet.csv
+    """
+    from netcheck.checks.bench import probe_sheet
+    from netcheck.checks.readings import judge_readings
+
+    shared.warm_up()
+    meter_ohm = _meter_ohm(meter)
+    fragment = shared.load_fragment(file, library)
+    if taken is not None:
+        fragment = replace(fragment, readings=_load(taken, fragment))
+    variant = shared.variant_of(fragment, mod)
+    judged = [judge_readings(one, shared.progress("Trying faults")) for one in _with_readings(fragment, mod)]
+    sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"))
+    if form == "csv":
+        from netcheck.reports.bench_csv import sheet_csv
+
+        shared.print_text(sheet_csv(sheet, variant.readings, fragment.ground))
+    else:
+        from netcheck.reports.bench_text import readings_text, sheet_text
+
+        if judged:
+            shared.print_text(readings_text(judged))
+        shared.print_text(("\n" if judged else "") + sheet_text(sheet))
+    sys.exit(shared.DANGER if any(one.disagreeing for one in judged) else 0)
+
+
+def _meter_ohm(text: str | None) -> float:
+    from netcheck.checks.meter import INPUT_OHM
+    from netcheck.fragment.values import ValueFault, number
+
+    if text is None:
+        return INPUT_OHM
+    try:
+        found = number(text, "ohm")
+    except ValueFault as fault:
+        raise shared.Unusable(f"--meter: {fault}") from fault
+    if found < 1:
+        raise shared.Unusable(f'--meter: "{text}": expected a resistance of at least 1 Ω, such as 10M')
+    return found
+
+
+def _load(file: Path, fragment: Fragment) -> tuple[Reading, ...]:
+    from netcheck.fragment.faults import FragmentError
+    from netcheck.fragment.readings_file import load_readings
+
+    try:
+        return load_readings(file, fragment)
+    except FragmentError as error:
+        raise shared.Unusable(str(error)) from error
+    except OSError as error:
+        raise shared.Unusable(f"{file}: {error.strerror or error}") from error
+
+
+def _with_readings(fragment: Fragment, mod: str | None) -> list[Fragment]:
+    """The variant asked for, or all, as far as readings were taken on them."""
+    names = dict.fromkeys(one.mod for one in fragment.readings if mod is None or one.mod == mod)
+    return [shared.variant_of(fragment, name) for name in names]

@@ -1,0 +1,193 @@
+"""The probe sheet to take to the bench, and the readings judged, as text for an 80-column page."""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from netcheck.checks import meter
+from netcheck.checks.bench import Probe, ProbeSheet, Section
+from netcheck.checks.meter import What
+from netcheck.checks.readings import JudgedReading, JudgedReadings, named, place, shown
+from netcheck.checks.suspects import Diagnosis, Suspect
+from netcheck.checks.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
+from netcheck.fragment.values import engineering
+
+WIDTH = 80
+_WHERE = 31
+_INDENT = " " * 5
+_MOST_SUSPECTS = 5
+_VALUE = re.compile(r"(\d) (?=[pnµmkMG]?[VAΩ]\b)")
+_FAR_COST = 100.0  # ten meter errors worse than the best: not worth a line
+
+CAUTIONS = (
+    "Lithium primary cells can burst or burn when charged, shorted or soldered on the can.",
+    "A good sheet says that the board does what the trace says, where it was probed. Data sheets, local codes and "
+    "licensed practice come first.",
+)
+
+
+def sheet_text(sheet: ProbeSheet) -> str:
+    """The sheet with a blank for every reading."""
+    title = f"Probe sheet: {sheet.title}"
+    lines = [title, "=" * min(WIDTH, len(title))]
+    if sheet.board:
+        lines.append(sheet.board)
+    lines += [f"Variant: {sheet.variant}", ""]
+    for number, section in enumerate(sheet.sections, 1):
+        lines += [*_section(number, section), ""]
+    if sheet.untried:
+        lines += [*_wrap(f"{sheet.untried} more ways the board can stand are not on this sheet; nothing is said "
+                         "of them.", ""), ""]
+    lines += ["What the bands rest on", *_bullets(_basis(sheet)), ""]
+    lines += ["Take care", *_bullets(CAUTIONS)]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _section(number: int, section: Section) -> Iterator[str]:
+    heading = f"{number}. {section.title}"
+    yield from (heading, "-" * min(WIDTH, len(heading)))
+    for sentence in section.how:
+        yield from _wrap(sentence, "   ", "   ")
+    yield ""
+    yield f"     {'where':<{_WHERE}}{'expected':<11}{'band':<23}reading"
+    for probe in section.probes:
+        yield from _probe(probe)
+
+
+def _probe(probe: Probe) -> Iterator[str]:
+    what = probe.measurement.what
+    where = _where(probe)
+    unit = {"V": "V", "A": "A", "ohm": "Ω"}[probe.unit]
+    head = f"{probe.step:>3}  "
+    if len(where) >= _WHERE:
+        yield from _wrap(where, head)
+        head, where = _INDENT, ""
+    if probe.expected is None or probe.low is None or probe.high is None:
+        yield f"{head}{where:<{_WHERE}}{'unknown':<34}______ {unit}"
+        yield from _wrap(f"Not known: {probe.problem}.", _INDENT)
+    else:
+        band = _band(what, probe.low, probe.high)
+        yield f"{head}{where:<{_WHERE}}{shown(what, probe.expected):<11}{band:<23}______ {unit}"
+    if probe.limit is not None:
+        yield from _wrap(_limit(probe), _INDENT)
+    if probe.note and not probe.forbidden:
+        yield from _wrap(f"({probe.note})", _INDENT)
+
+
+def _where(probe: Probe) -> str:
+    measurement = probe.measurement
+    if measurement.through is not None:
+        return f"{probe.what_for}, meter in series"
+    if measurement.what is What.VOLTS and probe.what_for == measurement.at:
+        return probe.what_for
+    test = {What.VOLTS: "", What.AMPS: " short-circuit", What.OHMS: "", What.DIODE: " diode test"}[measurement.what]
+    return f"{probe.what_for}{test}, {measurement.at} to {measurement.against}"
+
+
+def _limit(probe: Probe) -> str:
+    assert probe.limit is not None
+    limit = engineering(probe.limit, probe.unit)
+    cell = probe.what_for.partition(" ")[0]
+    if probe.forbidden:
+        return f"Limit {limit}. THE BOARD AS DRAWN GIVES MORE THAN THAT: DO NOT FIT {cell}."
+    return f"Limit {limit}: more than this, do not fit {cell}."
+
+
+def _band(what: What, low: float, high: float) -> str:
+    """The two ends of a band, the unit once where both ends share it."""
+    first, second = shown(what, low), shown(what, high)
+    if first == second:
+        return "" if math.isinf(low) else first
+    number, _, unit = first.partition(" ")
+    return f"{number} to {second}" if second.endswith(f" {unit}") else f"{first} to {second}"
+
+
+def _basis(sheet: ProbeSheet) -> Iterator[str]:
+    yield (f"A meter of {engineering(sheet.meter_ohm, 'ohm')}, in the circuit of every line; at the bench, 25 °C; "
+           "every tolerance at its worst at once: supplies and resistors, diode drops and leakages, loads from "
+           f"{QUIET * 100:g} % of their typical current to their maximum, cells from fresh to nine tenths used, dead "
+           f"rails up to {engineering(DEAD_RAIL_V, 'V')}.")
+    yield (f"A resistor without a tolerance is taken as ±{UNSTATED_TOLERANCE * 100:g} %; that, the least current of a "
+           "load and what is left on a dead rail are common practice, no source.")
+    for figure in meter.FIGURES:
+        sure = " (from memory)" if figure.sure == "memory" else ""
+        yield f"{figure.of[0].upper()}{figure.of[1:]}: {figure.source}{sure}."
+
+
+def readings_text(results: Iterable[JudgedReadings]) -> str:
+    """Each reading judged, and what would explain those that disagree."""
+    lines: list[str] = []
+    for result in results:
+        wrong = len(result.disagreeing)
+        unknown = sum(one.result == "unknown" for one in result.judged)
+        said = "all agree" if not wrong else f"{wrong} of {len(result.judged)} disagree"
+        if unknown:
+            said = f"{said if wrong else 'none disagrees'}, {unknown} cannot be judged"
+        heading = f"Readings, {result.variant}: {said}"
+        lines += [heading, "-" * min(WIDTH, len(heading))]
+        for one in result.judged:
+            lines += _judged(one)
+        lines.append("")
+        if result.diagnosis is not None:
+            lines += [*_diagnosis(result, result.diagnosis), ""]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _judged(one: JudgedReading) -> Iterator[str]:
+    where = _reading_place(one)
+    mark = {"ok": "ok", "low": "LOW", "high": "HIGH", "unknown": "unknown"}[one.result]
+    yield from _wrap(f"{mark:<8} {where}: {shown(one.what, one.value)}; {one.words}", "  ", " " * 11)
+
+
+def _reading_place(one: JudgedReading) -> str:
+    reading = one.reading
+    test = " diode test" if one.what is What.DIODE else ""
+    state = f", {reading.state}" if reading.state and not one.what.unpowered else ""
+    out = f", {' and '.join(reading.without)} out" if reading.without and not one.what.unpowered else ""
+    return f"{place(reading)}{test}{state}{out}"
+
+
+def _diagnosis(result: JudgedReadings, diagnosis: Diagnosis) -> Iterator[str]:
+    considered = [one for one in result.judged if one.measurement is not None and one.band is not None]
+    if not diagnosis.suspects:
+        yield "No fault could be simulated under these readings."
+    else:
+        best = diagnosis.suspects[0]
+        yield "What single fault explains them, the likeliest first"
+        for number, suspect in enumerate(diagnosis.suspects[:_MOST_SUSPECTS], 1):
+            if number > 1 and suspect.cost > best.cost + _FAR_COST:
+                break
+            yield from _suspect(number, suspect, considered)
+        if best.misses:
+            yield from _wrap("No single fault that was tried explains every reading: look for a second fault, a slip "
+                             "in a reading, or a place where the board is not as traced.", "  ", "  ")
+    if diagnosis.unsolved:
+        names = "; ".join(words for words, _ in diagnosis.unsolved)
+        yield from _wrap(f"Not simulated, so not ruled out: {names} ({diagnosis.unsolved[0][1]}).", "  ", "  ")
+    if diagnosis.bridges_untried:
+        yield from _wrap(f"Solder bridges were tried between neighbouring nets first; {diagnosis.bridges_untried} "
+                         "more pairs of nets were not tried.", "  ", "  ")
+
+
+def _suspect(number: int, suspect: Suspect, considered: list[JudgedReading]) -> Iterator[str]:
+    yield from _wrap(f"{named(suspect)}: fits {suspect.explained} of {len(considered)} readings", f"  {number}. ",
+                     _INDENT)
+    if suspect.misses:
+        left = ", ".join(_reading_place(considered[place]) for place in suspect.misses[:3])
+        more = f" and {len(suspect.misses) - 3} more" if len(suspect.misses) > 3 else ""
+        yield from _wrap(f"does not fit {left}{more}", _INDENT)
+
+
+def _wrap(text: str, first: str, rest: str = _INDENT) -> list[str]:
+    """Lines of at most the page's width; a number keeps its unit beside it."""
+    whole = _VALUE.sub("\\1\u00a0", text)
+    lines = textwrap.wrap(whole, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+    return [line.replace("\u00a0", " ") for line in lines]
+
+
+def _bullets(sentences: Iterable[str]) -> Iterator[str]:
+    for sentence in sentences:
+        yield from _wrap(sentence, "  - ", "    ")
