@@ -53,7 +53,7 @@ def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> Varia
         drops_V={state.name: voltage.drops(found, state) for state in states},
         net_volts={state.name: voltage.net_volts(found, state) for state in states},
         expectations=tuple(case.to_dict() for case in judged),
-        simulated=found.missing is None,
+        simulated=found.engine,
     )
 
 
@@ -191,6 +191,13 @@ def _unknowns(found: Survey) -> list[Finding]:
     findings += voltage.unknown_points(
         found, [(state, found.at(state, corner))
                 for state in found.states.states for corner in found.corners.everywhere])
+    helped = next((state.name for state in found.states.states for corner in found.corners.everywhere
+                   if found.at(state, corner).helped), None)
+    if helped:
+        findings.append(Finding(
+            "simulation", Severity.NOTE, found.fragment.title,
+            f"State {helped} was solved only with 1 TΩ from every net to ground, which is 5 pA at 5 V: some net "
+            "there is held by next to nothing.", state=helped))
     if found.states.untried:
         findings.append(Finding(
             "states", Severity.UNKNOWN, found.fragment.title,

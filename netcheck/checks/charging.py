@@ -55,7 +55,7 @@ def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
     states, corners = survey.states.states, survey.corners
     by_state = {
         state.name: _most(_into(survey, state, corner, cell)
-                          for corner in (corners.charge_flat, corners.charge_fresh))
+                          for corner in corners.charging(cell.name))
         for state in states
     }
     worst_state = max((s for s in by_state if by_state[s] is not None),

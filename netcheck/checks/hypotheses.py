@@ -15,26 +15,38 @@ from netcheck.parts.specs import CellSpec, LoadSpec, ResistorSpec, TransistorSpe
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.elements import Resistance
 
-LEAK_OHM = 10e3
-"""A part that leaks, an example of the size that a meter notices (common practice, no source)."""
+LEAKS_OHM = (1e3, 3.3e3, 10e3, 33e3, 100e3)
+"""Sizes of a leak that a meter notices, each taken as anything within LEAK_SPREAD (common practice, no source)."""
+
+LEAK_SPREAD = 1.8
 
 SHORT_OHM = 0.1
 """A solder bridge, or a part that has failed short (common practice, no source)."""
 
 MOST_BRIDGES = 60
 
-_FACTORS = ((10.0, "ten times"), (0.1, "a tenth of"), (2.0, "twice"), (0.5, "half"))
-_APPETITES = ((10.0, "ten"), (100.0, "a hundred"))
+# Size of the fault, what it stands for either way, in words, and why: common practice, no source.
+_FACTORS = ((10.0, 1.25, "ten times", "a band misread"), (0.1, 1.25, "a tenth of", "a band misread"),
+            (5.0, 1.6, "about five times", "drifted"), (0.2, 1.6, "about a fifth of", "drifted"),
+            (2.0, 1.6, "about twice", "drifted"), (0.5, 1.6, "about half", "drifted"))
+_APPETITES = ((10.0, "ten"), (100.0, "a hundred"), (1000.0, "a thousand"))
+_APPETITE_SPREAD = 3.2
 
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """One thing that may be wrong (or nothing: `parts` and `nets` are then empty), and the board with it."""
+    """One thing that may be wrong (or nothing: `parts` and `nets` are then empty), and the board with it.
+
+    around: where a fault may have any size, the board with it smaller and larger.
+    family: the same for faults that differ in nothing but their size.
+    """
 
     words: str
     subject: Subject
     parts: tuple[str, ...] = ()
     nets: tuple[str, ...] = ()
+    around: tuple[Subject, Subject] | None = None
+    family: str = ""
 
     @property
     def healthy(self) -> bool:
@@ -133,21 +145,26 @@ def _turned(fragment: Fragment, part: Part, one: str, other: str, words: str) ->
 
 def _leaky(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
     first, second = part.nets
-    if first != second:
-        yield Hypothesis(f"{part.name} leaky (about {engineering(LEAK_OHM, 'ohm')})",
-                         _joined(fragment, "(leak)", first, second, LEAK_OHM), (part.name,))
+    for ohm in LEAKS_OHM if first != second else ():
+        least, own, most = (_joined(fragment, "(leak)", first, second, ohm * factor)
+                            for factor in (1 / LEAK_SPREAD, 1.0, LEAK_SPREAD))
+        yield Hypothesis(f"{part.name} leaky (about {engineering(ohm, 'ohm')})", own, (part.name,), (),
+                         (least, most), f"{part.name} leaky")
 
 
 def _misread(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
-    assert isinstance(part.spec, ResistorSpec)
-    marked = part.spec.resistance
-    for factor, times in _FACTORS:
+    spec = part.spec
+    assert isinstance(spec, ResistorSpec)
+    marked = spec.resistance
+
+    def changed(factor: float) -> Subject:
         band = Quantity(marked.value * factor, marked.low * factor, marked.high * factor, marked.unit)
-        spec = replace(part.spec, resistance=band)
-        why = "a band misread" if factor in (10.0, 0.1) else "drifted"
+        return _with(fragment, replace(part, spec=replace(spec, resistance=band)))
+
+    for factor, spread, times, why in _FACTORS:
         yield Hypothesis(
-            f"{part.name} {times} its value, {engineering(band.value, 'ohm')} ({why})",
-            _with(fragment, replace(part, spec=spec)), (part.name,))
+            f"{part.name} {times} its value, {engineering(marked.value * factor, 'ohm')} ({why})", changed(factor),
+            (part.name,), (), (changed(factor / spread), changed(factor * spread)), f"{part.name} off value")
 
 
 def _cell(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
@@ -162,14 +179,19 @@ def _cell(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
 
 
 def _load(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
-    assert isinstance(part.spec, LoadSpec)
+    spec = part.spec
+    assert isinstance(spec, LoadSpec)
+
+    def hungry(factor: float) -> Subject:
+        draws = tuple(replace(point, current_A=point.current_A * factor) for point in spec.draws)
+        return _with(fragment, replace(part, spec=replace(spec, draws=draws)))
+
     yield _open(fragment, part, f"{part.name} draws nothing (missing, or a pin lifted)")
     yield from _shorts(fragment, part)
     for factor, times in _APPETITES:
-        draws = tuple(replace(point, current_A=point.current_A * factor) for point in part.spec.draws)
-        spec = replace(part.spec, draws=draws)
-        yield Hypothesis(f"{part.name} draws {times} times its current",
-                         _with(fragment, replace(part, spec=spec)), (part.name,))
+        yield Hypothesis(f"{part.name} draws about {times} times its current", hungry(factor), (part.name,), (),
+                         (hungry(factor / _APPETITE_SPREAD), hungry(factor * _APPETITE_SPREAD)),
+                         f"{part.name} draws too much")
 
 
 def _links(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:

@@ -40,7 +40,7 @@ def walk(survey: Survey, cell: Part) -> Walk:
     stored, powered = (_plugged(survey.resting(live), cell) for live in (False, True))
     if not survey.fragment.conditions.powered_hours_a_day:
         powered = None
-    circuits = tuple(
+    circuits = () if survey.missing else tuple(
         circuit_of(survey.fragment, state, replace(survey.corners.room, used=share))
         for state in (stored, powered) if state is not None for share in used
     )
@@ -62,7 +62,7 @@ def life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | Non
     """
     cell, spec = done.cell, done.cell.spec
     assert isinstance(spec, CellSpec)
-    if done.stored is None or any(not point.known for point in points):
+    if survey.missing or done.stored is None or any(not point.known for point in points):
         return None
     rest, live = points[: len(done.used)], points[len(done.used):]
     hours = survey.fragment.conditions.powered_hours_a_day or 0.0
@@ -146,7 +146,7 @@ class HoldUp:
 def hold_up_walk(survey: Survey, cell: Part, charged_V: float) -> HoldUp | None:
     """The circuits whose currents discharge a supercapacitor from `charged_V` to nothing."""
     stored = survey.resting(False)
-    if stored is None or charged_V <= 0:
+    if survey.missing or stored is None or charged_V <= 0:
         return None
     assert isinstance(cell.spec, CellSpec)
     volts = tuple(charged_V * (1 - step) for step in STEPS[:-1])

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from netcheck.checks import measure, meter
+from netcheck.checks.likelihood import Taken
 from netcheck.checks.measure import Band, Depth, Measurement, Progress, Subject, prospects
 from netcheck.checks.meter import What
-from netcheck.checks.suspects import Diagnosis, Suspect, Taken, diagnose
+from netcheck.checks.suspects import Diagnosis, Suspect, diagnose
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Reading
 from netcheck.fragment.states import State, enumerate_states
@@ -37,22 +37,23 @@ class JudgedReading:
 
 @dataclass(frozen=True)
 class JudgedReadings:
-    """The readings of one variant; diagnosis: where some disagree, what would explain all of them."""
+    """The readings of one variant."""
 
     variant: str
     judged: tuple[JudgedReading, ...]
-    diagnosis: Diagnosis | None
 
     @property
     def disagreeing(self) -> tuple[JudgedReading, ...]:
         return tuple(one for one in self.judged if one.disagrees)
 
+    @property
+    def known(self) -> tuple[JudgedReading, ...]:
+        """Those that could be judged: the ones that a diagnosis rests on."""
+        return tuple(one for one in self.judged if one.band is not None)
 
-def judge_readings(fragment: Fragment, progress: Progress | None = None) -> JudgedReadings:
-    """Judge the readings that were taken on a variant; those of other variants are left out.
 
-    progress: told (circuits solved, circuits wanted).
-    """
+def judge_readings(fragment: Fragment) -> JudgedReadings:
+    """Judge the readings that were taken on a variant; those of other variants are left out."""
     chosen = [one for one in fragment.readings if one.mod == fragment.variant]
     states = {state.name: state for state in enumerate_states(fragment).states}
     measured = [_measurement(fragment, one, states) for one in chosen]
@@ -71,16 +72,18 @@ def judge_readings(fragment: Fragment, progress: Progress | None = None) -> Judg
         band = measure.band(what, prospect)
         judged.append(JudgedReading(one, what, value, held_against(what, value, band), in_words(what, band), band,
                                     measurement))
-    return JudgedReadings(fragment.variant, tuple(judged), _diagnosis(fragment, judged, progress))
+    return JudgedReadings(fragment.variant, tuple(judged))
 
 
-def _diagnosis(
-    fragment: Fragment, judged: Sequence[JudgedReading], progress: Progress | None
-) -> Diagnosis | None:
-    if not any(one.disagrees for one in judged):
+def explain(fragment: Fragment, result: JudgedReadings, progress: Progress | None = None) -> Diagnosis | None:
+    """What would explain all readings of a variant together; None where none of them disagrees.
+
+    progress: told (circuits solved, circuits wanted).
+    """
+    if not result.disagreeing:
         return None
-    return diagnose(fragment, [Taken(one.measurement, one.value) for one in judged
-                               if one.measurement is not None and one.band is not None], progress)
+    return diagnose(fragment, [Taken(one.measurement, one.value) for one in result.known
+                               if one.measurement is not None], progress)
 
 
 def taken(reading: Reading) -> tuple[What, float]:
@@ -142,10 +145,11 @@ def _measurement(fragment: Fragment, reading: Reading, states: dict[str, State])
 
 def reading_findings(fragment: Fragment, progress: Progress | None = None) -> list[Finding]:
     """A finding for each reading of a variant that disagrees or cannot be judged, and one for what explains them."""
-    result = judge_readings(fragment, progress)
+    result = judge_readings(fragment)
     findings = [_finding(one) for one in result.judged if one.result != "ok"]
-    if result.diagnosis is not None and result.diagnosis.suspects:
-        findings.append(_explained(fragment, result, result.diagnosis))
+    diagnosis = explain(fragment, result, progress)
+    if diagnosis is not None and diagnosis.suspects:
+        findings.append(_explained(fragment, result, diagnosis))
     return findings
 
 
@@ -164,9 +168,10 @@ def _finding(one: JudgedReading) -> Finding:
 def _explained(fragment: Fragment, result: JudgedReadings, diagnosis: Diagnosis) -> Finding:
     best = diagnosis.suspects[0]
     first = best.faults[0]
+    fitting = diagnosis.readings - len(best.misses)
     return Finding(
         "reading", Severity.NOTE, next(iter((*first.parts, *first.nets)), fragment.title),
-        f"What explains the readings best: {named(best)} (fits {best.explained} of {diagnosis.readings}).",
+        f"What explains the readings best: {named(best)} (fits {fitting} of {diagnosis.readings}).",
         "Test that part out of circuit, or with one leg lifted, before changing it.",
         parts=first.parts, nets=first.nets, line=result.disagreeing[0].reading.mark.line)
 

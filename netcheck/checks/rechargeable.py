@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from netcheck.checks.charging import spec_of
 from netcheck.checks.survey import Survey
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
@@ -39,6 +40,8 @@ class Charge:
 def charger(survey: Survey, cell: Part) -> Charger:
     """What to solve: high supply, hot, the cell full; and the volts left at the holder with next to no current."""
     states = tuple(s for s in survey.states.states if s.live and s.plugged.get(cell.name, True))
+    if survey.missing or spec_of(cell).primary:
+        return Charger(cell, (), ())
     full = replace(survey.corners.charge_fresh, used=0.0)
     with_cell = [circuit_of(survey.fragment, state, full) for state in states]
     empty = [circuit_of(survey.fragment, state, full, without=(cell.name,), extra=(_settled(cell),))
@@ -55,8 +58,10 @@ def charge(survey: Survey, done: Charger, points: Sequence[OperatingPoint]) -> C
     """The lasting charge current and the end voltage, worst over the live states."""
     count = len(done.states)
     full, empty = points[:count], points[count:]
-    if not count or any(not point.known for point in points):
-        return Charge(None if count else 0.0, None, None)
+    if survey.missing or any(not point.known for point in points):
+        return Charge(None, None, None)
+    if not count:
+        return Charge(0.0, None, None)
     trickle = [max(0.0, -point.amps[done.cell.name]) for point in full]
     ends = [(point.volts[done.cell.pins["plus"]], point.volts[done.cell.pins["minus"]]) for point in empty]
     volts = [None if one is None or other is None else one - other for one, other in ends]

@@ -134,6 +134,11 @@ class VariantResult:
         """The worst finding; without a simulator nothing better or worse than unknown."""
         return verdict(self.findings) if self.simulated else str(Severity.UNKNOWN)
 
+    @property
+    def solved(self) -> bool:
+        """Whether any net's volts were worked out."""
+        return any(volts is not None for state in self.net_volts.values() for volts in state.values())
+
     def to_dict(self) -> dict[str, Any]:
         return {
             "name": self.name,

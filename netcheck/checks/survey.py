@@ -16,7 +16,7 @@ from netcheck.fragment.states import State, StateSet, enumerate_states
 from netcheck.parts.specs import TransistorSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner, Fault
-from netcheck.simulation.elements import Circuit, OperatingPoint
+from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
 from netcheck.simulation.process import available
 
@@ -52,6 +52,7 @@ class Corners:
         least = Corner("cold", cold, supply=-1, resistance=1, drop="maximum", draw="maximum")
         most = Corner("hot", hot, supply=1, resistance=-1, drop="minimum")
         charge = replace(most, name="charge, flat cell", used=1.0)
+        cells = [part.name for part in fragment.of_kind(Kind.CELL)]
         return cls(
             room=Corner("room, fresh cell", room),
             old=Corner("room, old cell", room, used=OLD),
@@ -63,20 +64,29 @@ class Corners:
             charge_fresh=replace(charge, name="charge, fresh cell", used=0.0),
             leak_typical=Corner("leakage, typical", hot, supply=1, used=1.0),
             leak_maximum=Corner("leakage, maximum", hot, supply=1, used=1.0, leakage="maximum"),
+            one_flat=tuple(replace(most, name=f"charge, {name} alone flat", flat=name)
+                           for name in cells) if len(cells) > 1 else (),
         )
+
+    one_flat: tuple[Corner, ...] = ()
 
     @property
     def everywhere(self) -> tuple[Corner, ...]:
         """The corners solved in every state."""
         return (self.room, self.old, self.cold, self.cold_old, self.hot, self.hot_old,
-                self.charge_flat, self.charge_fresh, self.leak_typical, self.leak_maximum)
+                self.charge_flat, self.charge_fresh, self.leak_typical, self.leak_maximum, *self.one_flat)
+
+    def charging(self, cell: str) -> tuple[Corner, ...]:
+        """The corners at which a cell is charged hardest: all flat, all fresh, and it alone flat."""
+        return (self.charge_flat, self.charge_fresh, *(c for c in self.one_flat if c.flat == cell))
 
 
 @dataclass(frozen=True)
 class Survey:
     """A variant with its states, and the operating point of each state at each corner.
 
-    `missing` says why nothing could be simulated (None: it could).
+    `missing` says why nothing could be simulated (None: it could), and `engine`
+    whether there is a simulator at all.
     """
 
     fragment: Fragment
@@ -84,6 +94,7 @@ class Survey:
     corners: Corners
     points: Mapping[tuple[str, str], OperatingPoint]
     missing: str | None
+    engine: bool = True
 
     def at(self, state: State, corner: Corner) -> OperatingPoint:
         return self.points[state.name, corner.name]
@@ -153,17 +164,18 @@ def survey(fragment: Fragment) -> Survey:
     """Solve every state of a variant at every corner."""
     states = enumerate_states(fragment)
     corners = Corners.of(fragment)
-    missing = available() or too_large(fragment)
+    no_engine = available()
+    missing = no_engine or too_large(fragment)
     keys = [(state, corner) for state in states.states for corner in corners.everywhere]
     if missing:
         points = [OperatingPoint(problem=missing)] * len(keys)
     else:
         points = solve([circuit_of(fragment, state, corner) for state, corner in keys])
     named = {(state.name, corner.name): point for (state, corner), point in zip(keys, points, strict=True)}
-    return Survey(fragment, states, corners, named, missing)
+    return Survey(fragment, states, corners, named, missing, no_engine is None)
 
 
-_MOST_PARTS = 4_000
+_MOST_PARTS = 1_500
 """Parts that are still simulated in one piece; the graph has no such limit."""
 
 _MOST_FAULT_WORK = 150_000
@@ -220,6 +232,8 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     A short between two held nets (a capacitor across a rail) is left out: it
     stops the supply, it does not charge a cell.
     """
+    if survey.missing:
+        return []
     held = {one.state.name: one.held for one in survey.conductions}
     keys = [
         (fault, state) for fault in faults for state in survey.states.states
@@ -228,14 +242,9 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     circuits = [circuit_of(survey.fragment, state, survey.corners.charge_flat, faults=(fault,))
                 for fault, state in keys]
     return [Failure(fault, state, point)
-            for (fault, state), point in zip(keys, _solve(survey, circuits), strict=True)]
+            for (fault, state), point in zip(keys, solve(circuits), strict=True)]
 
 
 def _between_held(fragment: Fragment, fault: Fault, held: Mapping[str, object]) -> bool:
     return fault.pins is not None and all(fragment.parts[fault.part].pins[pin] in held for pin in fault.pins)
 
-
-def _solve(survey: Survey, circuits: Sequence[Circuit]) -> list[OperatingPoint]:
-    if survey.missing:
-        return [OperatingPoint(problem=survey.missing)] * len(circuits)
-    return solve(circuits)

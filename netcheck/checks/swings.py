@@ -36,12 +36,12 @@ CORNERS: tuple[Corner, ...] = (
 )
 """The corners that a board is assembled at; the sign says to which side."""
 
+_EASY = replace(NOMINAL, name="easy", drop="minimum")
+_HARD = replace(NOMINAL, name="hard", drop="maximum", leakage="maximum", draw="maximum")
+
 TOGETHER: tuple[Corner, ...] = tuple(
-    replace(NOMINAL, name=f"together {supply} {resistance} {used} {need}", supply=supply, resistance=resistance,
-            used=used, **hard)
-    for supply, resistance, used, (need, hard) in product(
-        (1.0, -1.0), (1.0, -1.0), (0.0, OLD),
-        (("hard", {"drop": "maximum", "leakage": "maximum", "draw": "maximum"}), ("easy", {"drop": "minimum"})))
+    replace(parts, name=f"{parts.name} {supply} {resistance} {used}", supply=supply, resistance=resistance, used=used)
+    for parts, supply, resistance, used in product((_EASY, _HARD), (1.0, -1.0), (1.0, -1.0), (0.0, OLD))
 )
 """Tolerances off nominal together, for what none of them does alone, such as a cell that takes over from a low rail."""
 

@@ -39,7 +39,7 @@ def command(
       netcheck bench examples/rack-sampler.yaml --readings sheet.csv
     """
     from netcheck.checks.bench import probe_sheet
-    from netcheck.checks.readings import judge_readings
+    from netcheck.checks.readings import explain, judge_readings
 
     shared.warm_up()
     meter_ohm = _meter_ohm(meter)
@@ -47,7 +47,8 @@ def command(
     if taken is not None:
         fragment = replace(fragment, readings=_load(taken, fragment))
     variant = shared.variant_of(fragment, mod)
-    judged = [judge_readings(one, shared.progress("Trying faults")) for one in _with_readings(fragment, mod)]
+    measured = _with_readings(fragment, mod)
+    judged = [judge_readings(one) for one in measured]
     sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"))
     if form == "csv":
         from netcheck.reports.bench_csv import sheet_csv
@@ -57,7 +58,9 @@ def command(
         from netcheck.reports.bench_text import readings_text, sheet_text
 
         if judged:
-            shared.print_text(readings_text(judged))
+            shared.print_text(readings_text(
+                (result, explain(one, result, shared.progress("Trying faults")))
+                for one, result in zip(measured, judged, strict=True)))
         shared.print_text(("\n" if judged else "") + sheet_text(sheet))
     sys.exit(shared.DANGER if any(one.disagreeing for one in judged) else 0)
 

@@ -21,7 +21,8 @@ _REMOVABLE = frozenset(
     {Kind.RESISTOR, Kind.DIODE, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR, Kind.JUMPER, Kind.SWITCH}
 )
 _MOST_PARTS = 3
-_MOST_TRIED, _FEWEST_TRIED = 400, 8
+_MOST_TRIED, _FEWEST_TRIED = 400, 4
+_MOST_RESISTORS = 6
 _MOST_WORK = 200_000
 """Sets of parts tried before the search is cut short, fewer the larger the graphs; a cut is told to the caller."""
 
@@ -115,15 +116,17 @@ def diode_places(
     """Places where one series diode blocks every charge route and leaves every load its feed.
 
     Tried are the cell's plus lead, its minus lead, and each resistor of a
-    conducting route, replaced by the diode in either direction.
+    conducting route, replaced by the diode in either direction; only the first
+    few resistors, and none in a very large circuit.
     """
     before = all_feeds(fragment, conductions)
+    work = sum(one.graph.number_of_edges() for one in conductions)
     shared = dict.fromkeys(
         part for route in routes if route.conducting for part in route.parts
         if fragment.parts[part].kind is Kind.RESISTOR
     )
     candidates = [_in_lead(fragment, cell, "plus", diode), _in_lead(fragment, cell, "minus", diode)]
-    for name in shared:
+    for name in list(shared)[: min(_MOST_RESISTORS, _MOST_WORK // max(1, work))]:
         candidates += [_in_place_of(fragment, name, diode, pins) for pins in (("1", "2"), ("2", "1"))]
     return [remedy for remedy in candidates if _blocks(fragment, conductions, cell, remedy, before)]
 

@@ -219,14 +219,14 @@ def draw_points(node: Node, faults: Faults) -> tuple[DrawPoint, ...]:
 
 
 def transistor(entry: Fields, name: str) -> TransistorSpec:
-    """`{polarity: npn, gain: 100}` or `{polarity: n-channel, threshold: 2 V, on: 5}`."""
-    entry.refuse_others(("name", "polarity", "gain", "threshold", "on", "IS"), "a transistor given inline")
+    """`{polarity: npn, gain: 100}` or `{polarity: n-channel, threshold: 2 V, on: 5, cutoff: 1 uA}`."""
+    entry.refuse_others(("name", "polarity", "gain", "threshold", "on", "cutoff", "IS"), "a transistor given inline")
     entry.require("polarity", "npn, pnp, n-channel or p-channel")
     polarity = entry.word("polarity", POLARITIES) or POLARITIES[0]
     spec = TransistorSpec(
         entry.text("name") or name, polarity, gain=entry.number("gain", "", least=0),
         threshold_V=entry.number("threshold", "V", least=0), on_ohm=entry.number("on", "ohm", least=0),
-        figures=(GIVEN,))
+        cutoff_A=entry.number("cutoff", "A", least=0), figures=(GIVEN,))
     saturation_A = entry.number("IS", "A", least=1e-30)
     return spec if saturation_A is None else replace(spec, saturation_A=saturation_A)
 

@@ -145,7 +145,7 @@ def _kind_values(catalogue: Catalogue) -> Mapping[Kind, Schema]:
 
     def of_library(kind: Kind, given: Schema, *words: str) -> Schema:
         names = {**dict.fromkeys(words, "without more detail"), **{
-            name: catalogue.spec(str(kind), name).about  # type: ignore[union-attr]
+            name: catalogue.spec(str(kind), name).about
             for name in catalogue.names(str(kind))}}
         return {"description": KIND_WORDS[kind], "anyOf": [suggested(names, KIND_WORDS[kind]), given]}
 
@@ -230,6 +230,7 @@ TRANSISTOR = mapping("a transistor given here", {
     "gain": number("", "current gain of a bipolar one", least=0),
     "threshold": number("V", "threshold of a MOSFET, positive for both channels", least=0),
     "on": number("ohm", "on-resistance of a MOSFET", least=0),
+    "cutoff": number("A", "the most that passes when it is off, at 25 °C", least=0),
     "IS": number("A", "saturation current of a bipolar one", least=0),
 }, required=("polarity",))
 

@@ -47,6 +47,7 @@ class DiodeAt:
     leakage_known: bool = True
 
 
+@lru_cache(maxsize=4096)
 def at(
     spec: DiodeSpec, temperature_C: float, drop: str = "typical", leakage: str = "typical"
 ) -> DiodeAt:

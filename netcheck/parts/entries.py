@@ -216,7 +216,7 @@ def load(name: str, entry: Entry) -> LoadSpec:
 
 
 def transistor(name: str, entry: Entry) -> TransistorSpec:
-    entry.only(*_EVERY, "polarity", "gain", "saturation", "threshold", "on_resistance")
+    entry.only(*_EVERY, "polarity", "gain", "saturation", "threshold", "on_resistance", "cutoff")
     polarity = entry.text("polarity", words=POLARITIES)
     needed = ("gain", "saturation") if polarity in ("npn", "pnp") else ("threshold", "on_resistance")
     for key in needed:
@@ -226,8 +226,8 @@ def transistor(name: str, entry: Entry) -> TransistorSpec:
     known = {} if saturation is None else {"saturation_A": saturation}
     return TransistorSpec(
         name=name, polarity=polarity, gain=entry.maybe("gain", ""), threshold_V=entry.maybe("threshold", "V"),
-        on_ohm=entry.maybe("on_resistance", "ohm"), about=entry.text("about", ""),
-        figures=tuple(entry.figures), **known,
+        on_ohm=entry.maybe("on_resistance", "ohm"), cutoff_A=entry.maybe("cutoff", "A"),
+        about=entry.text("about", ""), figures=tuple(entry.figures), **known,
     )
 
 

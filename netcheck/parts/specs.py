@@ -75,6 +75,10 @@ class DiodeSpec:
     about: str = ""
     figures: tuple[Figure, ...] = ()
 
+    def __hash__(self) -> int:
+        # Fits are looked up by their spec thousands of times in a check: its name is hash enough.
+        return hash((self.name, self.family))
+
 
 @dataclass(frozen=True, slots=True)
 class CellPoint:
@@ -195,7 +199,8 @@ class TransistorSpec:
 
     gain: current gain of a bipolar one. threshold_V (positive for both
     channels) and on_ohm (at 2 V of overdrive) of a MOSFET, saturation_A of a
-    bipolar one's junctions; limits None where not known.
+    bipolar one's junctions; cutoff_A: the most that passes when it is off, at
+    25 °C. None where not known.
     """
 
     name: str
@@ -204,6 +209,7 @@ class TransistorSpec:
     saturation_A: float = 1e-14
     threshold_V: float | None = None
     on_ohm: float | None = None
+    cutoff_A: float | None = None
     about: str = ""
     figures: tuple[Figure, ...] = ()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from netcheck.checks import meter
 from netcheck.checks.bench import Probe, ProbeSheet, Section
@@ -20,7 +20,7 @@ _WHERE = 31
 _INDENT = " " * 5
 _MOST_SUSPECTS = 5
 _VALUE = re.compile(r"(\d) (?=[pnµmkMG]?[VAΩ]\b)")
-_FAR_COST = 100.0  # ten meter errors worse than the best: not worth a line
+_FAR = 100.0  # as much worse than the best as a reading ten meter errors off: not worth a line
 
 CAUTIONS = (
     "Lithium primary cells can burst or burn when charged, shorted or soldered on the can.",
@@ -117,10 +117,10 @@ def _basis(sheet: ProbeSheet) -> Iterator[str]:
         yield f"{figure.of[0].upper()}{figure.of[1:]}: {figure.source}{sure}."
 
 
-def readings_text(results: Iterable[JudgedReadings]) -> str:
+def readings_text(results: Iterable[tuple[JudgedReadings, Diagnosis | None]]) -> str:
     """Each reading judged, and what would explain those that disagree."""
     lines: list[str] = []
-    for result in results:
+    for result, diagnosis in results:
         wrong = len(result.disagreeing)
         unknown = sum(one.result == "unknown" for one in result.judged)
         said = "all agree" if not wrong else f"{wrong} of {len(result.judged)} disagree"
@@ -131,8 +131,8 @@ def readings_text(results: Iterable[JudgedReadings]) -> str:
         for one in result.judged:
             lines += _judged(one)
         lines.append("")
-        if result.diagnosis is not None:
-            lines += [*_diagnosis(result, result.diagnosis), ""]
+        if diagnosis is not None:
+            lines += [*_diagnosis(result, diagnosis), ""]
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -151,16 +151,15 @@ def _reading_place(one: JudgedReading) -> str:
 
 
 def _diagnosis(result: JudgedReadings, diagnosis: Diagnosis) -> Iterator[str]:
-    considered = [one for one in result.judged if one.measurement is not None and one.band is not None]
     if not diagnosis.suspects:
         yield "No fault could be simulated under these readings."
     else:
         best = diagnosis.suspects[0]
         yield "What single fault explains them, the likeliest first"
         for number, suspect in enumerate(diagnosis.suspects[:_MOST_SUSPECTS], 1):
-            if number > 1 and suspect.cost > best.cost + _FAR_COST:
+            if number > 1 and suspect.score > best.score + _FAR:
                 break
-            yield from _suspect(number, suspect, considered)
+            yield from _suspect(number, suspect, result.known)
         if best.misses:
             yield from _wrap("No single fault that was tried explains every reading: look for a second fault, a slip "
                              "in a reading, or a place where the board is not as traced.", "  ", "  ")
@@ -172,9 +171,9 @@ def _diagnosis(result: JudgedReadings, diagnosis: Diagnosis) -> Iterator[str]:
                          "more pairs of nets were not tried.", "  ", "  ")
 
 
-def _suspect(number: int, suspect: Suspect, considered: list[JudgedReading]) -> Iterator[str]:
-    yield from _wrap(f"{named(suspect)}: fits {suspect.explained} of {len(considered)} readings", f"  {number}. ",
-                     _INDENT)
+def _suspect(number: int, suspect: Suspect, considered: Sequence[JudgedReading]) -> Iterator[str]:
+    fitting = len(considered) - len(suspect.misses)
+    yield from _wrap(f"{named(suspect)}: fits {fitting} of {len(considered)} readings", f"  {number}. ", _INDENT)
     if suspect.misses:
         left = ", ".join(_reading_place(considered[place]) for place in suspect.misses[:3])
         more = f" and {len(suspect.misses) - 3} more" if len(suspect.misses) > 3 else ""

@@ -174,6 +174,7 @@ _FIELDS = {
     "charge window": ("charge_window", "V"), "capacitance": ("capacitance_F", "F"),
     "temperature": ("temperature", "°C"), "works": ("works", "V"), "gain": ("gain", ""),
     "saturation": ("saturation_A", "A"), "threshold": ("threshold_V", "V"), "on resistance": ("on_ohm", "ohm"),
+    "cutoff": ("cutoff_A", "A"),
     "reference": ("reference", "V"), "output": ("output", "V"), "adjust current": ("adjust_current_A", "A"),
     "adjust current max": ("adjust_current_max_A", "A"), "dropout": ("dropout_V", "V"), "limit": ("limit_A", "A"),
     "minimum load": ("minimum_load_A", "A"),

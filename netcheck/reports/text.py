@@ -62,7 +62,7 @@ def _variant(result: VariantResult, fragment: Fragment) -> list[str]:
         lines += ["Nothing to report.", ""]
     for name, cell in result.cells.items():
         lines += [*_cell(name, cell, fragment), ""]
-    if result.simulated:
+    if result.solved:
         for name, load in result.loads.items():
             lines += _load(name, load)
         lines += [*([""] if result.loads else []), *_state_by_state(result), ""]

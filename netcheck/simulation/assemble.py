@@ -9,6 +9,7 @@ from netcheck.fragment.model import Fragment, Kind, Part, Rail
 from netcheck.fragment.states import State, joined_pins
 from netcheck.fragment.values import Quantity
 from netcheck.parts import cell, diode, load
+from netcheck.parts.catalogue import family
 from netcheck.parts.specs import (
     CapacitorSpec,
     CellSpec,
@@ -38,6 +39,9 @@ from netcheck.simulation.elements import (
 )
 
 SHORT_OHM = 1e-3  # a part that has failed short
+ROOM_C = 25.0
+CUTOFF_KNEE_V = 0.1  # volts over which the current of a transistor that is off sets in
+LEAST_LEAKAGE_POWER = 0.05  # reverse current never stands quite still, or the net between two diodes has no volts
 USUAL_GAIN = 100.0  # of a small transistor: common practice, no source
 
 _GAP_eV, _TEMPERATURE_EXPONENT = 1.11, 3.0  # silicon, the defaults of the SPICE diode law
@@ -133,8 +137,9 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
         case DiodeSpec():
             yield _junction(name, pins["anode"], pins["cathode"], spec, corner)
         case CellSpec():
-            volts = cell.volts(spec, corner.used, part.measured_V)
-            yield Battery(name, pins["plus"], pins["minus"], volts, cell.resistance(spec, corner.used))
+            used = 1.0 if corner.flat == name else corner.used
+            volts = cell.volts(spec, used, part.measured_V)
+            yield Battery(name, pins["plus"], pins["minus"], volts, cell.resistance(spec, used))
         case LoadSpec():
             drawn = load.draw(spec, corner.draw)
             yield Draw(name, pins["plus"], pins["minus"], drawn.amps, drawn.at_V, drawn.siemens)
@@ -143,6 +148,7 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
             yield Capacitance(name, a, b, spec.capacitance.value, spec.esr_ohm or 0.0, spec.esl_H or 0.0)
         case TransistorSpec():
             yield _transistor(part, spec, corner)
+            yield from _cutoff(part, spec, corner)
         case RegulatorSpec():
             yield _regulation(part, spec, corner)
         case _ if part.kind is Kind.CHIP:
@@ -156,7 +162,7 @@ def _junction(name: str, anode: str, cathode: str, spec: DiodeSpec, corner: Corn
         return Junction(name, anode, cathode, nan, 1.0)
     return Junction(
         name, anode, cathode, at.saturation_A, at.emission, at.series_ohm,
-        at.leakage_A, at.leakage_at_V, at.leakage_power, at.breakdown_V,
+        at.leakage_A, at.leakage_at_V, max(at.leakage_power, LEAST_LEAKAGE_POWER), at.breakdown_V,
     )
 
 
@@ -172,6 +178,17 @@ def _transistor(part: Part, spec: TransistorSpec, corner: Corner) -> Bipolar | F
         part.name, pins["drain"], pins["gate"], pins["source"], spec.polarity == "n-channel",
         nan if spec.threshold_V is None else spec.threshold_V, nan if spec.on_ohm is None else spec.on_ohm,
     )
+
+
+def _cutoff(part: Part, spec: TransistorSpec, corner: Corner) -> Iterator[Draw]:
+    """What passes a transistor that is off; the law of a silicon junction's leakage with temperature."""
+    if spec.cutoff_A is None:
+        return
+    silicon = family("silicon")
+    amps = spec.cutoff_A * 2 ** ((corner.temperature_C - ROOM_C) / silicon.doubling_K)
+    amps *= silicon.leakage_share if corner.leakage == "typical" else 1.0
+    first, second = ("collector", "emitter") if spec.bipolar else ("drain", "source")
+    yield Draw(f"{part.name}.off", part.pins[first], part.pins[second], amps, knee_V=CUTOFF_KNEE_V)
 
 
 def _regulation(part: Part, spec: RegulatorSpec, corner: Corner) -> Regulation:

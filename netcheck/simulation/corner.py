@@ -10,7 +10,8 @@ class Corner:
     """One choice of every tolerance.
 
     supply, resistance: -1 (low end of the tolerance) … 0 (nominal) … +1 (high end).
-    used: share of every cell's capacity that is used up (0 fresh … 1 end point).
+    used: share of every cell's capacity that is used up (0 fresh … 1 end point);
+    flat: a cell at its end point all the same, while the others stand at `used`.
     drop: forward drop of the diodes, "typical", "maximum" or "minimum".
     leakage, draw: "typical" or "maximum", reverse leakage and load current.
     """
@@ -20,6 +21,7 @@ class Corner:
     supply: float = 0.0
     resistance: float = 0.0
     used: float = 0.0
+    flat: str | None = None
     drop: str = "typical"
     leakage: str = "typical"
     draw: str = "typical"

@@ -29,6 +29,7 @@ from netcheck.simulation.topology import Topology, survey
 OPTIONS = (
     ".options temp={0!r} tnom={0!r} reltol=1e-6 abstol=1e-15 vntol=1e-9 gmin=1e-15 pivtol=1e-20 itl1=300"
 )
+HELP = " rshunt=1e12"
 TIE_OHM = 1e12  # from one net of a floating island to ground; no current can flow in it
 # A zener's volts are published at 5 mA for most values (from memory).
 BREAKDOWN_AT_A = 5e-3
@@ -61,12 +62,13 @@ def deck(circuit: Circuit, annotate: bool = False) -> Deck:
 
 
 def write(
-    circuit: Circuit, topology: Topology, annotate: bool = False, injected: str | None = None
+    circuit: Circuit, topology: Topology, annotate: bool = False, injected: str | None = None, helped: bool = False
 ) -> Deck:
     """As `deck`, for a circuit that has been surveyed.
 
     With `injected`, a net, the deck is one for small signals: 1 A is fed into
-    that net, capacitors are in, and the volts of the net are what is read.
+    that net, capacitors are in, and the volts of the net are what is read. helped:
+    with 1 TΩ from every net to ground, for a circuit that does not converge without.
     """
     ground = circuit.ground
     nodes = {ground: "0"}
@@ -88,7 +90,7 @@ def write(
     if annotate:
         lines += _legend(circuit, nodes, elements)
     lines += cards.lines
-    lines.append(OPTIONS.format(circuit.temperature_C))
+    lines.append(OPTIONS.format(circuit.temperature_C) + (HELP if helped else ""))
     if annotate:
         lines += [".options nomod noacct", ".op"]
     lines.append(".end")

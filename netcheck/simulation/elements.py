@@ -145,6 +145,10 @@ class Circuit:
     temperature_C: float = 25.0
 
 
+NOT_SOLVED = "the simulation failed"
+"""How the problem of a run starts that did not converge, other than one that must not be run."""
+
+
 @dataclass(frozen=True, slots=True)
 class OperatingPoint:
     """What the simulator found for one circuit.
@@ -155,12 +159,14 @@ class OperatingPoint:
     cathode, plus to minus of a load, a to b, collector to emitter, drain to
     source, input to output); for Source and Battery positive when they
     deliver. base_amps-like detail is not kept. problem: None, or why there is
-    no result (both mappings are then empty).
+    no result (both mappings are then empty). helped: it was solved only with a
+    resistance of 1 TΩ from every net to ground.
     """
 
     volts: Mapping[str, float | None] = field(default_factory=dict)
     amps: Mapping[str, float] = field(default_factory=dict)
     problem: str | None = None
+    helped: bool = False
 
     @property
     def known(self) -> bool:

@@ -20,6 +20,8 @@ from typing import Any
 
 from PySpice.Spice.NgSpice import Shared
 
+from netcheck.simulation.elements import NOT_SOLVED
+
 FAILURE = re.compile(
     r"^(fatal )?error\b|^doAnalyses:|simulation\(s\) aborted|no such (device|command|vector)"
     r"|circuit not parsed|cannot recover|can't find model|Undefined parameter",
@@ -104,7 +106,7 @@ class Engine:
                 values += self._values(command, vectors)
         except NameError:  # the root of PySpice's own errors
             lines += library._stderr
-            problem = _told("the simulation failed", lines)
+            problem = _told(NOT_SOLVED, lines)
         except _NoResult as missing:
             problem = _told(str(missing), lines)
         if problem is None and any(ILL_POSED.search(line) for line in lines):

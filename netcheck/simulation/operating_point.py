@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from math import isfinite, isnan
 
 from netcheck.simulation import models
 from netcheck.simulation.deck import Deck, write
 from netcheck.simulation.elements import (
+    NOT_SOLVED,
     Battery,
     Capacitance,
     Circuit,
@@ -31,17 +32,31 @@ def solve(
 ) -> list[OperatingPoint]:
     """The operating point of each circuit, in their order; circuits that are alike are solved once.
 
-    Never raises for a circuit's own fault: what cannot be solved comes back
-    with its `problem`. deadline_s: seconds one circuit may take. progress: told
+    A circuit that does not converge is tried once more with 1 TΩ from every net
+    to ground (5 pA at 5 V), and the result says so. Never raises for a circuit's
+    own fault: what cannot be solved comes back with its `problem`. deadline_s: seconds one circuit may take. progress: told
     (points done, points wanted) as they come in; it must not itself solve.
     """
+    points = _solve(circuits, deadline_s, progress, helped=False)
+    stuck = [place for place, point in enumerate(points) if (point.problem or "").startswith(NOT_SOLVED)]
+    if stuck:
+        again = _solve([circuits[place] for place in stuck], deadline_s, None, helped=True)
+        for place, point in zip(stuck, again, strict=True):
+            if point.known:
+                points[place] = replace(point, helped=True)
+    return points
+
+
+def _solve(
+    circuits: Sequence[Circuit], deadline_s: float, progress: Callable[[int, int], None] | None, helped: bool
+) -> list[OperatingPoint]:
     points: list[OperatingPoint | None] = [None] * len(circuits)
     runs: list[list[_Plan]] = []  # the plans of one deck together, in the order of the jobs
 
     def jobs() -> Iterator[Job]:
         by_deck: dict[str, list[_Plan]] = {}
         for place, circuit in enumerate(circuits):
-            plan = _plan(place, circuit)
+            plan = _plan(place, circuit, helped)
             if isinstance(plan, OperatingPoint):
                 points[place] = plan
             elif plan.deck.text in by_deck:
@@ -77,7 +92,7 @@ class _Plan:
     deck: Deck
 
 
-def _plan(place: int, circuit: Circuit) -> _Plan | OperatingPoint:
+def _plan(place: int, circuit: Circuit, helped: bool) -> _Plan | OperatingPoint:
     """A plan, or at once the result of a circuit that needs no run or must not have one."""
     topology = survey(circuit)
     if topology.problem:
@@ -85,7 +100,7 @@ def _plan(place: int, circuit: Circuit) -> _Plan | OperatingPoint:
     if all(isinstance(element, Capacitance) for element in circuit.elements):
         volts = {net: None if net != circuit.ground else 0.0 for net in topology.nets}
         return OperatingPoint(volts, dict.fromkeys((element.name for element in circuit.elements), 0.0))
-    deck = write(circuit, topology)
+    deck = write(circuit, topology, helped=helped)
     if "nan" in deck.text or "inf" in deck.text:
         return OperatingPoint(problem=_not_finite(circuit))
     return _Plan(place, circuit, topology, deck)

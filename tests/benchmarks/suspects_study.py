@@ -8,6 +8,11 @@ somewhere inside their bands (--spread), under every line of the probe sheet
 share given (0.5 %), rounded to what the meter shows, and the faults are ranked
 by those readings. A fault that moves no reading beyond the bands of a healthy
 board cannot be told from it by a meter; those are counted apart and listed.
+
+With --odd the faults put on the bench are of sizes that the ranking does not
+try (a resistor at a third or seven times its value, a leak of 4.7 kΩ or 22 kΩ,
+a load at thirty times its current); it is right where it names the part and
+what is wrong with it, whatever the size.
 """
 
 from __future__ import annotations
@@ -17,7 +22,7 @@ import random
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -26,12 +31,16 @@ sys.path.insert(0, str(ROOT))
 import netcheck  # noqa: E402
 from netcheck.checks import measure, meter  # noqa: E402
 from netcheck.checks.bench import probe_sheet  # noqa: E402
-from netcheck.checks.hypotheses import hypotheses  # noqa: E402
-from netcheck.checks.measure import Measurement  # noqa: E402
+from netcheck.checks.hypotheses import Hypothesis, hypotheses  # noqa: E402
+from netcheck.checks.likelihood import Taken  # noqa: E402
+from netcheck.checks.measure import Measurement, Subject  # noqa: E402
 from netcheck.checks.meter import What  # noqa: E402
-from netcheck.checks.suspects import Foreseen, Taken, foresee, rank  # noqa: E402
+from netcheck.checks.suspects import Foreseen, foresee, rank  # noqa: E402
 from netcheck.fragment import mods  # noqa: E402
-from netcheck.fragment.model import Fragment  # noqa: E402
+from netcheck.fragment.model import Fragment, Kind, Part  # noqa: E402
+from netcheck.fragment.values import Quantity  # noqa: E402
+from netcheck.parts.specs import LoadSpec, ResistorSpec  # noqa: E402
+from netcheck.simulation.elements import Resistance  # noqa: E402
 
 
 @dataclass(frozen=True)
@@ -51,18 +60,49 @@ def variants(file: Path) -> Iterator[Fragment]:
         yield mods.apply(fragment, name)
 
 
-def study(fragment: Fragment, share: float, spread: float, volts: bool, seed: int = 1) -> list[Trial]:
-    """Every hypothesis of a variant in turn as the truth."""
+def odd(fragment: Fragment) -> Iterator[Hypothesis]:
+    """Faults of sizes that no hypothesis has, under the names of those they belong to."""
+    for part in fragment.fitted:
+        if isinstance(part.spec, ResistorSpec):
+            for factor in (1 / 3, 7.0):
+                value = part.spec.resistance
+                band = Quantity(value.value * factor, value.low * factor, value.high * factor, value.unit)
+                changed = replace(part, spec=replace(part.spec, resistance=band))
+                yield Hypothesis(f"{part.name} at {factor:.2g} of its value", _with(fragment, changed), (part.name,),
+                                 family=f"{part.name} off value")
+        elif part.kind in (Kind.DIODE, Kind.CAPACITOR):
+            for ohm in (4.7e3, 22e3):
+                leak = Resistance("(leak)", *part.nets, ohm)
+                yield Hypothesis(f"{part.name} leaks, {ohm:g} ohm", Subject(fragment, extra=(leak,)), (part.name,),
+                                 family=f"{part.name} leaky")
+        elif isinstance(part.spec, LoadSpec):
+            draws = tuple(replace(point, current_A=point.current_A * 30) for point in part.spec.draws)
+            changed = replace(part, spec=replace(part.spec, draws=draws))
+            yield Hypothesis(f"{part.name} draws thirty times its current", _with(fragment, changed), (part.name,),
+                             family=f"{part.name} draws too much")
+
+
+def _with(fragment: Fragment, part: Part) -> Subject:
+    return Subject(fragment.with_parts({**fragment.parts, part.name: part}))
+
+
+def study(
+    fragment: Fragment, share: float = 0.005, spread: float = 0.0, volts: bool = False, strange: bool = False,
+    seed: int = 1,
+) -> list[Trial]:
+    """Every hypothesis of a variant in turn as the truth; strange: faults of odd sizes instead."""
     measurements = [probe.measurement for probe in probe_sheet(fragment).probes
                     if not volts or probe.measurement.what is What.VOLTS]
     foreseen = [one for one in foresee(hypotheses(fragment).all, measurements) if one.problem is None]
     healthy = foreseen[0]
     chance = random.Random(seed)
     trials = []
-    for true in foreseen[1:]:
-        taken = readings(true, measurements, share, spread, chance)
-        ranked = rank(foreseen, taken)
-        place, found = next((place, group) for place, group in enumerate(ranked, 1) if true.hypothesis in group.faults)
+    for true in foresee(list(odd(fragment)), measurements) if strange else foreseen[1:]:
+        fault = true.hypothesis.family or true.hypothesis.words
+        ranked = rank(foreseen, readings(true, measurements, share, spread, chance))
+        place, found = next(
+            (place, group) for place, group in enumerate(ranked, 1)
+            if any(fault in (named.words, named.family) for named in group.faults))
         trials.append(Trial(true.hypothesis.words, place, len(found.faults), hidden(healthy, true, measurements)))
     return trials
 
@@ -108,13 +148,14 @@ def main() -> None:
     parser.add_argument("--share", type=float, default=0.005, help="error of a reading (default 0.005)")
     parser.add_argument("--spread", type=float, default=0.0, help="tolerances used, 0 (nominal) to 1 (all of the band)")
     parser.add_argument("--volts", action="store_true", help="the voltmeter's lines alone")
+    parser.add_argument("--odd", action="store_true", help="faults of sizes that are not tried")
     parser.add_argument("--list", action="store_true", help="list the faults that are hidden, and those not found")
     given = parser.parse_args()
     everything: list[Trial] = []
     for file in given.files:
         for fragment in variants(file):
             began = time.monotonic()
-            trials = study(fragment, given.share, given.spread, given.volts)
+            trials = study(fragment, given.share, given.spread, given.volts, given.odd)
             everything += trials
             print(f"{file.stem}, {fragment.variant}: {summary(trials)} ({time.monotonic() - began:.1f} s)")
             if given.list:

@@ -61,9 +61,10 @@ def test_meter_loads_a_divider():
 
 
 def test_ohms_in_circuit_read_what_is_parallel():
-    """4.7 kΩ with 10 kΩ beside it reads 3.197 kΩ; in circuit an ohmmeter reads every parallel path
+    """4.7 kΩ with 10 kΩ beside it reads 3.197 kΩ.
 
-    (Keysight, U1231A handheld multimeter user's guide, p. 40)."""
+    In circuit an ohmmeter reads every parallel path: Keysight, U1231A handheld multimeter user's guide, p. 40.
+    """
     band = measured("rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 4.7k, between: [A, GND]}\n"
                     "  R2: {resistor: 10k, between: [A, GND]}\n", What.OHMS, "A")
     assert band.expected == pytest.approx(3197, rel=1e-4)
@@ -102,7 +103,8 @@ def test_dead_rails_are_taken_open_and_shorted():
 
 
 def test_open_net_reads_overload_and_floating_net_reads_nothing():
-    text = "rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1k, between: [A, B]}\n  C1: {capacitor: 1u, between: [B, GND]}\n"
+    text = "rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1k, between: [A, B]}\n" \
+           "  C1: {capacitor: 1u, between: [B, GND]}\n"
     assert measured(text, What.OHMS, "A").expected == math.inf
     assert measured(text, What.VOLTS, "A").expected == pytest.approx(0, abs=1e-6)
 
@@ -232,7 +234,7 @@ def run(*arguments):
 def filled(tmp_path, change=None):
     """The rack sampler's sheet, filled in with what is expected; change: (net, state, test) to another reading."""
     fragment = example("rack-sampler", "coin-cell")
-    rows = list(csv.DictReader(io.StringIO(sheet_csv(probe_sheet(fragment)))))
+    rows = [row for row in csv.DictReader(io.StringIO(sheet_csv(probe_sheet(fragment)))) if row["test"] != "diode"]
     for row in rows:
         row["reading"] = (change or {}).get((row["at"], row["state"], row["test"]), row["expected"])
     path = tmp_path / "sheet.csv"
@@ -256,7 +258,7 @@ def test_sheet_filled_in_can_be_fed_back(tmp_path):
     path = filled(tmp_path, {("VRAM", "stored", "volts"): "0.012 V"})
     bad = run(EXAMPLES / "rack-sampler.yaml", "--readings", path, "--mod", "coin-cell")
     assert bad.exit_code == 1
-    assert "1 of 17 disagree" in bad.output
+    assert "1 of 13 disagree" in bad.output
     again = run(EXAMPLES / "rack-sampler.yaml", "--readings", path, "--mod", "coin-cell", "--format", "csv")
     rows = csv.DictReader(io.StringIO(again.output))
     assert next(row for row in rows if (row["at"], row["state"], row["test"]) == ("VRAM", "stored", "volts"))[

@@ -182,8 +182,9 @@ def test_the_external_pack_past_the_blocking_diode():
     report = netcheck.check(netcheck.load(EXAMPLES / "terminal.yaml"), every=True)
     before, after = report.variants
     assert before.verdict == "danger"
-    (finding,) = said(before, "charge-route", "danger")
-    assert "R1" in finding.parts
+    both = said(before, "charge-route", "danger")  # the pack charges the cell, and a flat pack is charged by it
+    assert {finding.subject for finding in both} == {"BT1", "BT2"}
+    assert all("R1" in finding.parts for finding in both)
     assert after.cells["BT1"].shorts_to_charge != 0
 
 
@@ -211,3 +212,34 @@ def test_a_missing_simulator_leaves_the_graph_and_nothing_called_ok(monkeypatch)
     assert swap.shorts_to_charge == 0
     assert {("R1",), ("D3",)} <= {remedy.remove for remedy in swap.remedies}
     assert not report.safe
+
+
+def test_two_blocking_diodes_alike_have_a_midpoint_all_the_same():
+    """Two equal leakages in series leave the net between them to next to nothing; it must be solved, or told."""
+    variant = found("""
+title: two in series
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: 1N4148, anode: CELL, cathode: MID}
+  D3: {diode: 1N4148, anode: MID, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 1.8 V to 5.5 V}
+""")
+    assert not said(variant, "simulation", "unknown")
+    assert variant.cells["BT1"].shorts_to_charge == 2
+    assert variant.cells["BT1"].charge_A < 100e-9
+
+
+def test_leakage_that_nothing_is_said_of_is_unknown():
+    variant = found("""
+title: no leakage stated
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: {points: [[1 mA, 0.62 V]]}, anode: CELL, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 2.0 V to 5.5 V}
+""")
+    assert said(variant, "leakage", "unknown")
+    assert variant.verdict == "unknown"

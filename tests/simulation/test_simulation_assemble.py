@@ -7,7 +7,7 @@ import pytest
 import netcheck
 from netcheck.fragment.states import State, enumerate_states
 from netcheck.parts import diode
-from netcheck.simulation.assemble import SHORT_OHM, circuit_of
+from netcheck.simulation.assemble import LEAST_LEAKAGE_POWER, SHORT_OHM, circuit_of
 from netcheck.simulation.corner import Corner, Fault
 from netcheck.simulation.elements import (
     Battery,
@@ -66,7 +66,7 @@ def test_every_part_becomes_its_element_under_its_own_name(fragment):
     assert {name: type(element) for name, element in found.items()} == {
         "+5V": Source, "-12V": Source, "5VSB": Source, "BT1": Battery, "BT2": Battery, "R1": Resistance,
         "D3": Junction, "D1": Junction, "C1": Capacitance, "L1": Resistance, "F1": Resistance, "JP1": Resistance,
-        "U1": Draw, "Q1": Bipolar, "Q2": FieldEffect, "U5.clamp.N1": Junction, "U5.clamp.N1.ground": Junction,
+        "U1": Draw, "Q1": Bipolar, "Q1.off": Draw, "Q2": FieldEffect, "Q2.off": Draw, "U5.clamp.N1": Junction, "U5.clamp.N1.ground": Junction,
     }
     assert found["+5V"] == Source("+5V", "+5V", "GND", 5.0)
     assert (found["D3"].anode, found["D3"].cathode) == ("CHG", "CELL")
@@ -112,7 +112,20 @@ def test_a_corner_reaches_cells_diodes_and_the_circuits_temperature(fragment):
     at = diode.at(fragment.parts["D1"].spec, 50.0, "maximum", "maximum")
     d1 = old["D1"]
     assert (d1.saturation_A, d1.emission, d1.series_ohm) == (at.saturation_A, at.emission, at.series_ohm)
-    assert (d1.leakage_A, d1.leakage_at_V, d1.leakage_power) == (at.leakage_A, at.leakage_at_V, at.leakage_power)
+    assert (d1.leakage_A, d1.leakage_at_V) == (at.leakage_A, at.leakage_at_V)
+    assert d1.leakage_power == max(at.leakage_power, LEAST_LEAKAGE_POWER)
+
+
+def test_a_transistor_that_is_off_passes_its_cut_off_current(fragment):
+    hot = Corner("hot", temperature_C=35.0, leakage="maximum")
+    q1 = elements(fragment, corner=hot)["Q1.off"]
+    assert q1.amps == pytest.approx(2 * fragment.parts["Q1"].spec.cutoff_A)  # doubles for 10 K, as silicon does
+
+
+def test_one_cell_can_be_flat_while_the_others_are_fresh(fragment):
+    fresh, flat = elements(fragment), elements(fragment, corner=Corner("one flat", flat="BT1"))
+    assert flat["BT1"].volts < fresh["BT1"].volts
+    assert flat["BT2"].volts == fresh["BT2"].volts
     assert old["Q1"].saturation_A > 10 * fresh["Q1"].saturation_A  # silicon doubles within some 5 K
     assert circuit_of(fragment, state(), Corner("hot", temperature_C=50.0)).temperature_C == 50.0
 
