@@ -13,3 +13,7 @@ report=$("$venv/bin/netcheck" check examples/rack-sampler.yaml --all) || status=
 say "$report"
 [ "$status" -eq 0 ] || say '' \
     "(The check ended with status $status: it found danger, or something it cannot know, in the last variant.)"
+
+mkdir -p out
+"$venv/bin/netcheck" document examples/rack-sampler.yaml -o out/rack-sampler.html || stop 'The page could not be written.'
+say '' "The document is $root/out/rack-sampler.html"

@@ -8,11 +8,15 @@ import click
 
 COMMANDS = {
     "check": "Judge a fragment: the circuit as found and its mod.",
-    "parts": "List what the library knows, or explain one entry.",
-    "diodes": "Compare diodes for a place: volts left against leakage.",
     "start": "Write a commented fragment to start from.",
-    "schema": "Print a schema of the fragment format for your editor.",
+    "bench": "Print the probe sheet, and judge the readings taken from it.",
+    "diodes": "Compare diodes for a place: volts left against leakage.",
+    "draw": "Draw the circuit in a state, charge routes marked, as SVG or PNG.",
+    "document": "Write the whole job up as one page, or as Markdown.",
+    "changes": "Say what changed between two variants or two files.",
+    "parts": "List what the library knows, or explain one entry.",
     "deck": "Print the simulator deck that a state's figures come from.",
+    "schema": "Print a schema of the fragment format for your editor.",
 }
 """Every command with the line that `--help` shows for it, in the order a person meets them."""
 

@@ -17,7 +17,7 @@ from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.fragment.values import engineering
 from netcheck.parts import diode
-from netcheck.parts.specs import CellSpec, DiodeSpec
+from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
 from netcheck.simulation.corner import Corner
 
 CHARGED_A = 1e-9
@@ -132,14 +132,22 @@ def charging_findings(survey: Survey, cell: Part, found: Charging, cure: str) ->
     if found.conducting:
         return [_charged(survey, cell, found, cure)]
     findings = []
-    if found.worst_A is not None and found.worst_A > CHARGED_A and _beyond_leakage(found):
+    if not _unstated(survey, found) and found.worst_A is not None and _beyond_leakage(found):
         findings.append(_charged(survey, cell, found, cure))
     return [*findings, *_leaking(survey, cell, spec, found), *_one_failure_away(cell, spec, found)]
+
+
+def _unstated(survey: Survey, found: Charging) -> tuple[str, ...]:
+    """The parts that block the nearest route and of whose leakage nothing is known."""
+    blocking = found.nearest.shorts if found.nearest else ()
+    return tuple(name for name in blocking if not _leakage_known(survey.fragment.parts[name]))
 
 
 def _leakage_known(part: Part) -> bool:
     """Whether a blocking part's leakage is known: published, stated, or that of the SPICE law given for it."""
     spec = part.spec
+    if isinstance(spec, TransistorSpec):
+        return spec.cutoff_A is not None
     return not isinstance(spec, DiodeSpec) or spec.parameters is not None or diode.at(spec, ROOM_C).leakage_known
 
 
@@ -190,14 +198,13 @@ _SURE = {"seen": "read there", "memory": "from memory", "practice": "no source",
 
 def _leaking(survey: Survey, cell: Part, spec: CellSpec, found: Charging) -> list[Finding]:
     allowed = spec.leak_share
-    unknown = [name for name in (found.nearest.shorts if found.nearest else ())
-               if not _leakage_known(survey.fragment.parts[name])]
-    if unknown:
+    if unknown := _unstated(survey, found):
         names = " and ".join(unknown)
         return [Finding("leakage", Severity.UNKNOWN, cell.name,
                         f"How much leaks into {cell.name} is not known: nothing is said of the leakage of {names}.",
-                        "State it, for example leakage: 25 nA at 20 V, or name a part of the library.",
-                        None, tuple(unknown), (), cell.mark.line)]
+                        "State it (leakage: 25 nA at 20 V for a diode, cutoff: 50 nA for a transistor), or name a "
+                        "part of the library.",
+                        None, unknown, (), cell.mark.line)]
     typical, maximum = found.leakage_share["typical"], found.leakage_share["maximum"]
     if allowed is None or typical is None or maximum is None or maximum <= allowed:
         return []

@@ -34,8 +34,9 @@ def solve(
 
     A circuit that does not converge is tried once more with 1 TΩ from every net
     to ground (5 pA at 5 V), and the result says so. Never raises for a circuit's
-    own fault: what cannot be solved comes back with its `problem`. deadline_s: seconds one circuit may take. progress: told
-    (points done, points wanted) as they come in; it must not itself solve.
+    own fault: what cannot be solved comes back with its `problem`.
+    deadline_s: seconds one circuit may take. progress: told (points done, points
+    wanted) as they come in; it must not itself solve.
     """
     points = _solve(circuits, deadline_s, progress, helped=False)
     stuck = [place for place, point in enumerate(points) if (point.problem or "").startswith(NOT_SOLVED)]

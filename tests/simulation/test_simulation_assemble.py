@@ -66,7 +66,8 @@ def test_every_part_becomes_its_element_under_its_own_name(fragment):
     assert {name: type(element) for name, element in found.items()} == {
         "+5V": Source, "-12V": Source, "5VSB": Source, "BT1": Battery, "BT2": Battery, "R1": Resistance,
         "D3": Junction, "D1": Junction, "C1": Capacitance, "L1": Resistance, "F1": Resistance, "JP1": Resistance,
-        "U1": Draw, "Q1": Bipolar, "Q1.off": Draw, "Q2": FieldEffect, "Q2.off": Draw, "U5.clamp.N1": Junction, "U5.clamp.N1.ground": Junction,
+        "U1": Draw, "Q1": Bipolar, "Q1.off": Draw, "Q2": FieldEffect, "Q2.off": Draw,
+        "U5.clamp.N1": Junction, "U5.clamp.N1.ground": Junction,
     }
     assert found["+5V"] == Source("+5V", "+5V", "GND", 5.0)
     assert (found["D3"].anode, found["D3"].cathode) == ("CHG", "CELL")
@@ -115,17 +116,6 @@ def test_a_corner_reaches_cells_diodes_and_the_circuits_temperature(fragment):
     assert (d1.leakage_A, d1.leakage_at_V) == (at.leakage_A, at.leakage_at_V)
     assert d1.leakage_power == max(at.leakage_power, LEAST_LEAKAGE_POWER)
 
-
-def test_a_transistor_that_is_off_passes_its_cut_off_current(fragment):
-    hot = Corner("hot", temperature_C=35.0, leakage="maximum")
-    q1 = elements(fragment, corner=hot)["Q1.off"]
-    assert q1.amps == pytest.approx(2 * fragment.parts["Q1"].spec.cutoff_A)  # doubles for 10 K, as silicon does
-
-
-def test_one_cell_can_be_flat_while_the_others_are_fresh(fragment):
-    fresh, flat = elements(fragment), elements(fragment, corner=Corner("one flat", flat="BT1"))
-    assert flat["BT1"].volts < fresh["BT1"].volts
-    assert flat["BT2"].volts == fresh["BT2"].volts
     assert old["Q1"].saturation_A > 10 * fresh["Q1"].saturation_A  # silicon doubles within some 5 K
     assert circuit_of(fragment, state(), Corner("hot", temperature_C=50.0)).temperature_C == 50.0
 
@@ -206,3 +196,15 @@ def test_the_whole_backup_circuit_is_solved_in_every_state_and_corner(fragment):
     points = solve([circuit_of(fragment, one, corner) for one in states for corner in corners])
     assert [point.problem for point in points] == [None] * len(points)
     assert len(points) > 50
+
+
+def test_a_transistor_that_is_off_passes_its_cut_off_current(fragment):
+    hot = Corner("hot", temperature_C=35.0, leakage="maximum")
+    q1 = elements(fragment, corner=hot)["Q1.off"]
+    assert q1.amps == pytest.approx(2 * fragment.parts["Q1"].spec.cutoff_A)  # doubles for 10 K, as silicon does
+
+
+def test_one_cell_can_be_flat_while_the_others_are_fresh(fragment):
+    fresh, flat = elements(fragment), elements(fragment, corner=Corner("one flat", flat="BT1"))
+    assert flat["BT1"].volts < fresh["BT1"].volts
+    assert flat["BT2"].volts == fresh["BT2"].volts

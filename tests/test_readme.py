@@ -1,0 +1,57 @@
+"""What the README shows must be so: its fragments load, its Python runs, its commands are there."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from click.testing import CliRunner
+
+import netcheck
+from netcheck.cli import COMMANDS, main
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def fenced(language):
+    return re.findall(rf"^```{language}\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+
+
+def test_the_worked_example_loads():
+    (first, *_) = [text for text in fenced("yaml") if "title:" in text]
+    fragment = netcheck.loads(first)
+    assert list(fragment.mods) == ["plain-swap"]
+
+
+def test_the_measured_diode_loads():
+    (line,) = [text for text in fenced("yaml") if "4.62 uA" in text]
+    text = "title: measured\nrails: {+5V: 5 V}\nparts:\n  BT1: {cell: CR2032, plus: CELL, minus: GND}\n" + line + \
+        "  U1: {load: 2 uA, plus: VRAM, minus: GND}\n"
+    assert netcheck.loads(text).parts["D1"].spec.forward[0].current_A == 4.62e-6
+
+
+def test_the_python_runs(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    (code,) = fenced("python")
+    exec(code, {})
+    assert capsys.readouterr().out.startswith("ok\n")
+
+
+def test_every_command_is_told_and_has_help_with_an_example():
+    told = re.findall(r"^\| `netcheck (\w+)", README, re.MULTILINE)
+    assert set(told) == set(COMMANDS)
+    for name in COMMANDS:
+        result = CliRunner().invoke(main, [name, "--help"])
+        assert result.exit_code == 0
+        assert "Example" in result.output
+
+
+def test_the_report_that_is_shown_is_the_one_that_is_printed(monkeypatch):
+    monkeypatch.chdir(ROOT)
+    result = CliRunner().invoke(main, ["check", "examples/rack-sampler.yaml", "--mod", "plain-swap"])
+    assert result.exit_code == 1
+    printed = [line.rstrip() for line in result.output.splitlines()]
+    (shown,) = [text for text in fenced("") if "plain-swap: DANGER" in text]
+    for line in shown.splitlines():
+        assert line.strip() == "…" or line.rstrip() in printed
