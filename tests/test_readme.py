@@ -52,6 +52,6 @@ def test_the_report_that_is_shown_is_the_one_that_is_printed(monkeypatch):
     result = CliRunner().invoke(main, ["check", "examples/rack-sampler.yaml", "--mod", "plain-swap"])
     assert result.exit_code == 1
     printed = [line.rstrip() for line in result.output.splitlines()]
-    (shown,) = [text for text in fenced("") if "plain-swap: DANGER" in text]
+    (shown,) = re.findall(r"^```\n(plain-swap: DANGER.*?)^```", README, re.MULTILINE | re.DOTALL)
     for line in shown.splitlines():
         assert line.strip() == "…" or line.rstrip() in printed

@@ -31,7 +31,10 @@ HOURS_A_YEAR = 8760.0
 
 @dataclass(frozen=True, slots=True)
 class Charging:
-    """How current gets into one cell. Currents in A into the cell, None where not computable."""
+    """How current gets into one cell. Currents in A into the cell, None where not computable.
+
+    leakage_A is what remains with every route blocked: None while one conducts.
+    """
 
     routes: tuple[Route, ...]
     nearest: Route | None
@@ -61,15 +64,17 @@ def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
     worst_state = max((s for s in by_state if by_state[s] is not None),
                       key=lambda s: by_state[s] or 0.0, default=None)
     worst_A = None if None in by_state.values() or not by_state else by_state.get(worst_state or "")
+    routes = tuple(distinct_routes(survey.fragment, survey.conductions, cell))
+    charged = any(route.conducting for route in routes)
     leakage = {
-        kind: _most(_into(survey, state, corner, cell) for state in states)
+        kind: None if charged else _most(_into(survey, state, corner, cell) for state in states)
         for kind, corner in (("typical", corners.leak_typical), ("maximum", corners.leak_maximum))
     }
     best = [route for one in survey.conductions for route in charge_routes(survey.fragment, one, cell)]
     nearest = min(best, key=lambda route: (len(route.shorts), len(route.parts)), default=None)
     fault, fault_unknown = _worst_fault(failed, cell)
     return Charging(
-        routes=tuple(distinct_routes(survey.fragment, survey.conductions, cell)),
+        routes=routes,
         nearest=nearest,
         by_state=by_state,
         worst_A=worst_A,

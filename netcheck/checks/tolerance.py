@@ -1,8 +1,8 @@
 """A study of chance: backup volts and life when every tolerance falls as it likes.
 
 Each sample draws its own resistors, diodes (anywhere between typical and
-maximum), cell, loads and temperature; the simulator solves it at a few depths
-of discharge, and life is walked down the cell's curve from there.
+maximum), cell, loads and temperature; the simulator solves it with a fresh and
+with an old cell, and life is walked down the cell's curve from there.
 """
 
 from __future__ import annotations
@@ -26,7 +26,9 @@ from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Battery, Circuit, Draw, Element, Junction, OperatingPoint, Resistance
 from netcheck.simulation.operating_point import solve
 
-DEPTHS = (0.0, 0.5, OLD, 1.0)
+DEPTHS = (0.0, OLD)
+"""Shares used at which a sample is solved; its drop and current lie on a straight line through the two."""
+
 PERCENTILES = (5, 50, 95)
 
 CAPACITY_SPREAD = 0.10
@@ -84,7 +86,7 @@ def study(
         known = [value for value in at_load if value is not None]
         if len(known) == len(DEPTHS):
             fresh.append(known[0])
-            old.append(known[DEPTHS.index(OLD)])
+            old.append(known[-1])
             years.append(_life(asked, sample, known, own))
     return Study(len(fresh), samples - len(fresh), seed,
                  {"fresh": _percentiles(fresh), "old": _percentiles(old)}, _percentiles(years))
@@ -159,7 +161,7 @@ def _between(low: float, high: float, share: float) -> float:
 
 
 def _life(asked: Question, sample: _Sample, at_load: Sequence[float], points: Sequence[OperatingPoint]) -> float:
-    """Years down the cell's curve: drop and current between the solved depths by straight lines."""
+    """Years down the cell's curve, with drop and current on straight lines through the two solved depths."""
     spec = asked.cell.spec
     assert isinstance(spec, CellSpec)
     name = asked.cell.name
@@ -182,11 +184,7 @@ def _life(asked: Question, sample: _Sample, at_load: Sequence[float], points: Se
 
 
 def _line(values: Sequence[float], used: float) -> float:
-    for i in range(len(DEPTHS) - 1):
-        if used <= DEPTHS[i + 1]:
-            share = (used - DEPTHS[i]) / (DEPTHS[i + 1] - DEPTHS[i])
-            return values[i] + share * (values[i + 1] - values[i])
-    return values[-1]
+    return values[0] + (values[1] - values[0]) * (used - DEPTHS[0]) / (DEPTHS[1] - DEPTHS[0])
 
 
 def _percentiles(values: Sequence[float]) -> tuple[float, ...]:

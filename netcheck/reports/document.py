@@ -23,15 +23,8 @@ from netcheck.reports.photos import Embedded
 from netcheck.reports.sheet import SheetSection, sheet_sections
 from netcheck.reports.shopping import Purchase, shopping
 from netcheck.reports.steps_text import StepText, mods_before, steps_text
-from netcheck.reports.text import CAUTIONS, merged
+from netcheck.reports.text import CAUTIONS, VERDICTS, assumptions, merged
 from netcheck.reports.words import listed, position_words
-
-VERDICTS: Mapping[str, str] = {
-    "danger": "do not power it like this",
-    "caution": "nothing dangerous was found; read the cautions",
-    "ok": "nothing dangerous was found",
-    "unknown": "not everything could be worked out, so nothing is promised",
-}
 
 _SHOWN_STATES = 6
 
@@ -262,25 +255,6 @@ def _amounts(entry: Mapping[str, Any], units: Mapping[str, str]) -> tuple[str, .
 
 def _positions(setting: Mapping[str, Any]) -> str:
     return ", ".join(f"{name} {position}" for name, position in setting.get("positions", {}).items()) or "as set"
-
-
-def assumptions(report: Report) -> Iterator[str]:
-    """What the figures rest on, a sentence each."""
-    assumed = report.assumed
-    low, high = assumed["temperature_C"]
-    hours = assumed["powered_hours_a_day"]
-
-    def mark(name: str) -> str:
-        return "as the file states" if name in assumed["stated"] else "assumed"
-
-    yield f"Inside the case {low:g} to {high:g} °C ({mark('temperature')})."
-    yield (f"Powered {hours['leakage']:g} h a day for leakage, {hours['life']:g} h a day for life "
-           f"({mark('powered')}).")
-    yield f"{assumed['years']:g} years of service ({mark('years')})."
-    for net, how in assumed["dead_rails"].items():
-        yield f"{net}, when off, {'is held near 0 V by the rest of the board' if how == 'low' else 'is left open'}."
-    yield "Jumpers may stand in any of their positions, or be absent, in any state."
-    yield "A primary cell is anywhere between fresh and its end point; an old cell has used 90 % of its capacity."
 
 
 def sources(variants: Sequence[Fragment], of_meter: Sequence[Figure] = ()) -> Iterator[tuple[str, str]]:

@@ -14,6 +14,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment
 from netcheck.fragment.values import engineering
 from netcheck.fragment.written import step_lines
+from netcheck.reports.changes_text import beside
 
 WIDTH = 80
 
@@ -21,11 +22,11 @@ _MARKS = {
     Severity.DANGER: "DANGER ", Severity.UNKNOWN: "UNKNOWN", Severity.CAUTION: "CAUTION", Severity.NOTE: "note   ",
 }
 
-_VERDICTS = {
-    "danger": "DANGER - do not power it like this",
-    "caution": "CAUTION - nothing dangerous was found; read the cautions",
-    "ok": "OK - nothing dangerous was found",
-    "unknown": "UNKNOWN - not everything could be worked out, so nothing is promised",
+VERDICTS = {
+    "danger": "do not power it like this",
+    "caution": "nothing dangerous was found; read the cautions",
+    "ok": "nothing dangerous was found",
+    "unknown": "not everything could be worked out, so nothing is promised",
 }
 
 _SHOWN_STATES = 10
@@ -48,13 +49,15 @@ def report_text(report: Report, variants: Sequence[Fragment]) -> str:
     lines = [report.title, "=" * min(WIDTH, len(report.title)), ""]
     for result, fragment in zip(report.variants, variants, strict=True):
         lines += _variant(result, fragment)
-    lines += _assumed(report)
+    if len(report.variants) > 2:
+        lines += [*beside(report, variants).splitlines(), ""]
+    lines += ["What this rests on", *_bullets(assumptions(report)), ""]
     lines += ["Take care", *_bullets(CAUTIONS)]
     return "\n".join(lines).rstrip() + "\n"
 
 
 def _variant(result: VariantResult, fragment: Fragment) -> list[str]:
-    heading = f"{result.name}: {_VERDICTS[result.verdict]}"
+    heading = f"{result.name}: {result.verdict.upper()} - {VERDICTS[result.verdict]}"
     lines = [heading, "-" * min(WIDTH, len(heading)), ""]
     for finding in merged(result.findings):
         lines += [*_finding(finding, fragment), ""]
@@ -204,27 +207,24 @@ def _table(result: VariantResult, states: Sequence[str], first: int) -> Iterator
             yield from _wrap(f"  Lost on the way in ({number}): {lost}", "    ")
 
 
-def _assumed(report: Report) -> list[str]:
+def assumptions(report: Report) -> Iterator[str]:
+    """What the figures rest on, a sentence each."""
     assumed = report.assumed
     low, high = assumed["temperature_C"]
     hours = assumed["powered_hours_a_day"]
-    stated = set(assumed["stated"])
 
     def mark(name: str) -> str:
-        return "as the file states" if name in stated else "assumed"
+        return "as the file states" if name in assumed["stated"] else "assumed"
 
-    rails = [f"{net} {'is held near 0 V' if how == 'low' else 'is left open'} when off"
-             for net, how in assumed["dead_rails"].items()]
-    return ["What this rests on", *_bullets([
-        f"Inside the case {low:g} to {high:g} °C ({mark('temperature')}).",
-        f"Powered {hours['leakage']:g} h a day for leakage, {hours['life']:g} h for life ({mark('powered')}).",
-        f"{assumed['years']:g} years of service ({mark('years')}).",
-        *([f"A rail that is off: {'; '.join(rails)}."] if rails else []),
-        "Jumpers may stand in any of their positions, or be absent, in any state.",
-        "A primary cell is anywhere between fresh and its end point; an old cell has used 90 % of its capacity.",
-        *(f"{name}: from memory, to be checked against the data sheet: {', '.join(figures)}."
-          for name, figures in assumed["from_memory"].items()),
-    ]), ""]
+    yield f"Inside the case {low:g} to {high:g} °C ({mark('temperature')})."
+    yield f"Powered {hours['leakage']:g} h a day for leakage, {hours['life']:g} h for life ({mark('powered')})."
+    yield f"{assumed['years']:g} years of service ({mark('years')})."
+    for net, how in assumed["dead_rails"].items():
+        yield f"{net}, when off, {'is held near 0 V by the rest of the board' if how == 'low' else 'is left open'}."
+    yield "Jumpers may stand in any of their positions, or be absent, in any state."
+    yield "A primary cell is anywhere between fresh and its end point; an old cell has used 90 % of its capacity."
+    for name, figures in assumed["from_memory"].items():
+        yield f"{name}: from memory, to be checked against the data sheet: {', '.join(figures)}."
 
 
 def _volts(volts: float | None) -> str:
