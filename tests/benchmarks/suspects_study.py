@@ -45,12 +45,16 @@ from netcheck.simulation.elements import Resistance  # noqa: E402
 
 @dataclass(frozen=True)
 class Trial:
-    """One fault put on the bench: its place in the ranking (from 1), and how many share it."""
+    """One fault put on the bench: its place in the ranking (from 1), and how many share it.
+
+    unsolved: why the simulator could not say what the meter would show; it then has no place (0).
+    """
 
     words: str
     place: int
     alike: int
     hidden: bool
+    unsolved: str = ""
 
 
 def variants(file: Path) -> Iterator[Fragment]:
@@ -93,11 +97,14 @@ def study(
     """Every hypothesis of a variant in turn as the truth; strange: faults of odd sizes instead."""
     measurements = [probe.measurement for probe in probe_sheet(fragment).probes
                     if not volts or probe.measurement.what is What.VOLTS]
-    foreseen = [one for one in foresee(hypotheses(fragment).all, measurements) if one.problem is None]
+    foreseen = foresee(hypotheses(fragment).all, measurements)
     healthy = foreseen[0]
     chance = random.Random(seed)
     trials = []
     for true in foresee(list(odd(fragment)), measurements) if strange else foreseen[1:]:
+        if true.problem is not None:
+            trials.append(Trial(true.hypothesis.words, 0, 0, False, true.problem))
+            continue
         fault = true.hypothesis.family or true.hypothesis.words
         ranked = rank(foreseen, readings(true, measurements, share, spread, chance))
         place, found = next(
@@ -133,11 +140,13 @@ def hidden(healthy: Foreseen, true: Foreseen, measurements: Sequence[Measurement
 
 
 def summary(trials: Sequence[Trial]) -> str:
-    told = [trial for trial in trials if not trial.hidden]
+    solved = [trial for trial in trials if not trial.unsolved]
+    told = [trial for trial in solved if not trial.hidden]
     first = sum(trial.place == 1 for trial in told)
     three = sum(trial.place <= 3 for trial in told)
     count = max(1, len(told))
-    return (f"{len(trials)} faults, {len(trials) - len(told)} hidden from a meter; of the other {len(told)}: "
+    return (f"{len(trials)} faults, {len(trials) - len(solved)} not simulated, {len(solved) - len(told)} hidden "
+            f"from a meter; of the other {len(told)}: "
             f"first {first} ({first / count:.1%}), among the first three {three} ({three / count:.1%}); "
             f"{sum(trial.alike for trial in told) / count:.1f} faults share a place")
 
@@ -160,7 +169,9 @@ def main() -> None:
             print(f"{file.stem}, {fragment.variant}: {summary(trials)} ({time.monotonic() - began:.1f} s)")
             if given.list:
                 for trial in trials:
-                    if trial.hidden or trial.place > 3:
+                    if trial.unsolved:
+                        print(f"    not simulated: {trial.words}: {trial.unsolved}")
+                    elif trial.hidden or trial.place > 3:
                         print(f"    {'hidden' if trial.hidden else f'place {trial.place}'}: {trial.words}")
     print(f"all: {summary(everything)}")
 

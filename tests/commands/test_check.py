@@ -1,0 +1,179 @@
+"""netcheck check, deck, parts and diodes as a person or another program calls them."""
+
+from __future__ import annotations
+
+import json
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from netcheck.cli import main
+
+ROOT = Path(__file__).parents[2]
+RACK = str(ROOT / "examples" / "rack-sampler.yaml")
+
+
+def run(*arguments):
+    return CliRunner().invoke(main, [str(argument) for argument in arguments])
+
+
+def fragment(tmp_path, text, name="one.yaml"):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+GOOD = """title: safe
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  U1: {load: 2 uA, plus: CELL, minus: GND, works: 2.0 V to 3.6 V}
+  R1: {resistor: 1k, between: [+5V, GND]}
+"""
+
+
+@pytest.mark.parametrize(("arguments", "status"), [
+    ([RACK], 0),                               # the last mod is right
+    ([RACK, "--mod", "plain-swap"], 1),        # this one is not
+    ([RACK, "--mod", "plain-swap", RACK], 1),  # the worst of several files
+    ([RACK, "--all"], 0),                      # the last variant decides
+    ([RACK, "--mod", "no-such-mod"], 2),
+    (["no-such-file.yaml"], 2),
+    ([RACK, "--temperature", "warm"], 2),
+])
+def test_exit_status(arguments, status):
+    assert run("check", *arguments).exit_code == status
+
+
+def test_a_mistake_in_the_file_is_told_with_line_and_word(tmp_path):
+    result = run("check", fragment(tmp_path, GOOD.replace("resistor: 1k", "resistr: 1k")))
+    assert result.exit_code == 2
+    assert "one.yaml:6" in result.output
+    assert "resistor" in result.output
+
+
+def test_the_nearest_mod_is_named():
+    assert "coin-cell" in run("check", RACK, "--mod", "coincell").output
+
+
+def no_strange_numbers(value):
+    if isinstance(value, dict):
+        return all(map(no_strange_numbers, value.values()))
+    if isinstance(value, list):
+        return all(map(no_strange_numbers, value))
+    return not isinstance(value, float) or math.isfinite(value)
+
+
+@pytest.mark.parametrize("example", sorted((ROOT / "examples").glob("*.yaml")), ids=lambda path: path.stem)
+def test_json_is_as_contracted(example):
+    result = run("check", example, "--all", "--format", "json")
+    data = json.loads(result.output)
+    assert data["format"] == "netcheck-report/1"
+    assert {"file", "title", "assumed", "variants"} <= data.keys()
+    assert no_strange_numbers(data)
+    for variant in data["variants"]:
+        assert {"name", "verdict", "findings", "cells", "loads", "drops_V", "regulators", "capacitors",
+                "expect"} <= variant.keys()
+        assert variant["verdict"] in ("ok", "caution", "danger", "unknown")
+        for finding in variant["findings"]:
+            assert {"check", "severity", "subject", "state", "parts", "nets", "message", "advice",
+                    "line"} <= finding.keys()
+        for cell in variant["cells"].values():
+            assert {"primary", "charge_routes", "shorts_to_charge", "shorts", "remedies", "charge_current_A",
+                    "charge_state", "fault_charge_current_A", "fault", "leakage_A", "leakage_share", "drain_A",
+                    "life_years"} <= cell.keys()
+            for route in cell["charge_routes"]:
+                assert {"from", "parts", "conducting"} <= route.keys()
+        for load in variant["loads"].values():
+            assert {"volts", "lowest_V", "highest_V", "margin_V", "cell_carries_it_in"} <= load.keys()
+
+
+def test_one_file_is_one_document_and_several_are_a_list():
+    one = json.loads(run("check", RACK, "--format", "json").output)
+    two = json.loads(run("check", RACK, RACK, "--format", "json").output)
+    assert two == [one, one]
+
+
+def test_text_fits_eighty_columns_and_puts_danger_first():
+    text = run("check", RACK, "--mod", "plain-swap").output
+    assert max(map(len, text.splitlines())) <= 80
+    swap = text[text.index("plain-swap: DANGER"):]
+    assert swap.index("DANGER  ") < swap.index("note  ")
+    assert swap.index("What cures it") < swap.index("State by state")
+
+
+def test_the_temperature_asked_for_is_used():
+    cold = json.loads(run("check", RACK, "--temperature", "0 to 5 °C", "--format", "json").output)
+    assert cold["assumed"]["temperature_C"] == [0, 5]
+
+
+def test_a_deck_is_of_the_state_asked_for():
+    stored = run("deck", RACK, "--mod", "coin-cell", "--state", "stored")
+    assert stored.exit_code == 0
+    assert "is net VRAM" in stored.output
+    assert stored.output.rstrip().endswith(".end")
+    unknown = run("deck", RACK, "--state", "storred")
+    assert unknown.exit_code == 2
+    assert "Did you mean 'stored'?" in unknown.output
+
+
+def test_parts_explain_themselves_and_a_plot_is_a_diodes(tmp_path):
+    picture = tmp_path / "bat85.svg"
+    assert run("parts", "BAT85", "--plot", picture).exit_code == 0
+    assert picture.read_text(encoding="utf-8").startswith("<svg")
+    assert run("parts", "CR2032", "--plot", tmp_path / "cell.svg").exit_code == 2
+    assert run("parts", "no-such-part").exit_code == 2
+
+
+def test_diodes_as_text_and_json(tmp_path):
+    text = run("diodes", RACK, "--mod", "coin-cell", "--try", "BAT85", "--plots", tmp_path / "plots")
+    assert text.exit_code == 0
+    assert max(len(line) for line in text.output.splitlines() if not line.startswith("Written:")) <= 80
+    assert len(list((tmp_path / "plots").glob("*.svg"))) == 2
+    data = json.loads(run("diodes", RACK, "--mod", "coin-cell", "--at", "D1", "--try", "BAT85", "--samples", "20",
+                          "--format", "json").output)
+    assert data["study"]["samples"] == 20
+    assert {option["at"]["D1"] for option in data["options"]} == {"BAS70", "BAT85"}
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (["--at", "D9"], "D9 is not a diode"),
+    (["--try", "1N4184"], "1N4148"),
+])
+def test_diodes_tell_what_is_not_there(arguments, words):
+    result = run("diodes", RACK, *arguments)
+    assert result.exit_code == 2
+    assert words in result.output
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["check", "--help"], ["start"]])
+def test_help_loads_nothing_heavy(arguments):
+    code = ("import sys; from click.testing import CliRunner; from netcheck.cli import main; "
+            f"assert CliRunner().invoke(main, {arguments!r}).exit_code == 0; "
+            "print([m for m in ('numpy', 'scipy', 'networkx', 'PySpice', 'matplotlib', 'schemdraw', 'PIL') "
+            "if m in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_a_check_needs_no_numpy_in_this_process():
+    code = ("import sys, netcheck; netcheck.check(netcheck.load(sys.argv[1])); "
+            "print([m for m in ('numpy', 'scipy', 'PySpice', 'matplotlib', 'schemdraw') if m in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code, RACK], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("text", [
+    "title: nothing else\nparts: {}\n",
+    "title: a cell alone\nparts:\n  BT1: {cell: CR2032, plus: A, minus: GND}\n",
+    "title: a rail alone\nrails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1k, between: [+5V, GND]}\n",
+    "title: a part that floats\nrails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1k, between: [A, B]}\n",
+])
+def test_next_to_nothing_is_checked_without_a_crash(tmp_path, text):
+    result = run("check", fragment(tmp_path, text), "--format", "json")
+    assert result.exit_code in (0, 1), result.output
+    assert json.loads(result.output)["variants"][0]["verdict"] in ("ok", "caution", "unknown")
