@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from netcheck.checks import charging, curing, expectations, life, rechargeable, voltage
+from netcheck.checks.excess import excess_findings
 from netcheck.checks.results import CellResult, Life, VariantResult
 from netcheck.checks.survey import (
     Failure,
@@ -38,6 +39,7 @@ def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> Varia
         *cell_findings,
         *(finding for load in found.loads()
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
+        *excess_findings(found),
         *expectations.expectation_findings(found, judged),
         *_unknowns(found),
         *_untried_faults(found, left_out),

@@ -29,7 +29,7 @@ _TOGETHER = "together"
 
 METER, _LEAD = "(the meter)", "(the meter's lead)"
 
-INSULATION_OHM = 10e9
+INSULATION_OHM = 3e8
 """From each net to ground: soil and laminate (common practice, no source). It keeps nets that hang on
 nothing but blocked junctions defined, and lies far beyond what an ohms range shows."""
 

@@ -126,9 +126,11 @@ class Survey:
 
     def is_resting(self, state: State) -> bool:
         """Whether jumpers stand as set and nothing extra is plugged in."""
-        return not any(state.plugged.values()) and all(
-            self.fragment.parts[name].position == position for name, position in state.positions.items()
-        )
+        return not any(state.plugged.values()) and self.as_set(state)
+
+    def as_set(self, state: State) -> bool:
+        """Whether every jumper and switch stands as it is set."""
+        return all(self.fragment.parts[name].position == position for name, position in state.positions.items())
 
     def _channels(self, state: State) -> dict[str, bool]:
         """Transistors found on or off at the corners where a cell is charged hardest."""

@@ -63,9 +63,9 @@ def load_result(survey: Survey, load: Part) -> LoadResult:
 
 
 def _kept(survey: Survey, load: Part) -> list[State]:
-    """The states in which something can feed the load, so that it is to be kept alive there."""
-    return [s for s in survey.states.states
-            if survey.feeds[s.name, load.name].by_rail or survey.feeds[s.name, load.name].by_cells]
+    """The states in which the load is to be kept alive: jumpers as set, and something that can feed it."""
+    return [s for s in survey.states.states if survey.as_set(s)
+            and (survey.feeds[s.name, load.name].by_rail or survey.feeds[s.name, load.name].by_cells)]
 
 
 def _volts(survey: Survey, state: State, corner: Corner, part: Part) -> float | None:
@@ -209,7 +209,8 @@ def _hand_over(survey: Survey, load: Part) -> list[Finding]:
     low_supply = survey.corners.cold
     for corner, severity in ((survey.corners.room, Severity.CAUTION), (low_supply, Severity.NOTE)):
         for state in survey.states.states:
-            if survey.feeds[state.name, load.name].by_rail and carried(survey, state, load, corner):
+            by_rail = survey.as_set(state) and survey.feeds[state.name, load.name].by_rail
+            if by_rail and carried(survey, state, load, corner):
                 cells = sorted(survey.feeds[state.name, load.name].by_cells)
                 when = "" if corner is survey.corners.room else " when the supply is low and the cell fresh"
                 return [Finding(

@@ -38,7 +38,8 @@ class Family:
     temperature law; a family of many gaps (LEDs) has none, but fall_V, what the drop
     loses for each kelvin. doubling_K: rise that doubles the reverse current [K].
     typical_share, leakage_share: typical over maximum of forward volts and
-    reverse current [1]. spread_V: how far one piece may lie from a typical one.
+    reverse current [1]. leakage_power: exponent of the reverse voltage in the
+    typical reverse current of a part that tells none [1]. spread_V: how far one piece may lie from a typical one.
     band_V: uncertainty a decade below the lowest published current.
     """
 
@@ -51,6 +52,7 @@ class Family:
     doubling_K: float
     typical_share: float
     leakage_share: float
+    leakage_power: float
     spread_V: float
     band_V: float
     forward: ForwardPoint | None
@@ -59,7 +61,7 @@ class Family:
 
 def family(entry: Entry) -> Family:
     entry.only("emission", "emission_range", "gap", "fall", "temperature_exponent", "doubling", "typical_share",
-               "leakage_share", "spread", "band", "forward")
+               "leakage_share", "leakage_power", "spread", "band", "forward")
     if ("gap" in entry.fields) == ("fall" in entry.fields):
         entry.owner.fault(entry.path, str(entry.path[-1]), "either gap or fall")
     allowed = entry.span("emission_range", "")
@@ -69,7 +71,8 @@ def family(entry: Entry) -> Family:
         gap_eV=entry.maybe("gap", "eV"), fall_V=entry.maybe("fall", "V"),
         temperature_exponent=entry.value("temperature_exponent", ""),
         doubling_K=entry.value("doubling", ""), typical_share=entry.value("typical_share", ""),
-        leakage_share=entry.value("leakage_share", ""), spread_V=entry.value("spread", "V"),
+        leakage_share=entry.value("leakage_share", ""), leakage_power=entry.maybe("leakage_power", "") or 0.0,
+        spread_V=entry.value("spread", "V"),
         band_V=entry.value("band", "V"), forward=point, figures=tuple(entry.figures),
     )
 

@@ -58,7 +58,8 @@ def reverse(spec: DiodeSpec, temperature_C: float, which: str = "typical") -> Re
 
     Voltage: the figure at the lowest published voltage holds at every voltage, or
     follows the power law of the two lowest where that is no steeper than that of a
-    depletion layer (0.5). Meant for the few volts of a backup circuit: near the
+    depletion layer (0.5); a typical figure without a law of its own follows the
+    family's, a maximum stays flat. Meant for the few volts of a backup circuit: near the
     rated voltage it may fall short of a published limit. Temperature: the published
     pair, beyond it the family's doubling where that is worse. Typical figures that
     are not published are the family's share of the maxima, and never more than
@@ -75,22 +76,23 @@ def reverse(spec: DiodeSpec, temperature_C: float, which: str = "typical") -> Re
     if which == "maximum" and most:
         return most
     if typical:
-        usual = _reverse(typical, spec.leakage, common, temperature_C)
+        usual = _reverse(typical, spec.leakage, common, temperature_C, common.leakage_power)
         if which == "maximum":
             return replace(usual, amps=usual.amps / common.leakage_share)
     else:
         shared = [replace(point, current_A=point.current_A * common.leakage_share)
                   for point in _coldest(maxima)]
-        usual = _reverse(shared, spec.leakage, common, temperature_C)
+        usual = _reverse(shared, spec.leakage, common, temperature_C, common.leakage_power)
     return replace(usual, amps=min(usual.amps, most.current(usual.at_V))) if most else usual
 
 
 def _reverse(
-    points: Sequence[LeakagePoint], every: Sequence[LeakagePoint], common: Family, temperature_C: float
+    points: Sequence[LeakagePoint], every: Sequence[LeakagePoint], common: Family, temperature_C: float,
+    usual_power: float = 0.0,
 ) -> Reverse:
     cold = _coldest(points)
     least = min(cold, key=lambda point: point.volts_V)
-    power = _power(cold) or _power_when_hot(every)
+    power = _power(cold) or _power_when_hot(every) or usual_power
     warming = Warming(least.temperature_C, least.temperature_C, common.doubling_K, common.doubling_K)
     hot = [point for point in points if point.temperature_C > least.temperature_C]
     if hot:

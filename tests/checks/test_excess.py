@@ -1,0 +1,49 @@
+"""A jumper in the wrong place must not harm the cell, and if it does it is told."""
+
+from __future__ import annotations
+
+import netcheck
+
+CLEAR = """
+title: a clear position that shorts
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: BAS70, anode: CELL, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  JP1: {jumper: [NC1, VRAM, GND], positions: {normal: 1-2, clear: 2-3}, set: POSITION}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 2.0 V to 5.5 V}
+"""
+
+
+def findings(text, check):
+    return [f for f in netcheck.check(netcheck.loads(text)).variants[-1].findings if f.check == check]
+
+
+def test_a_shorted_cell_is_told_with_the_parts_that_carry_it():
+    (found,) = findings(CLEAR.replace("POSITION", "normal"), "short-circuit")
+    assert str(found.severity) == "caution"
+    assert "clear" in found.state
+    assert {"D1", "JP1"} <= set(found.parts)
+
+
+def test_a_board_that_stands_so_by_itself_is_dangerous():
+    (found,) = findings(CLEAR.replace("POSITION", "clear"), "short-circuit")
+    assert str(found.severity) == "danger"
+
+
+def test_a_diode_beyond_its_rating_is_told():
+    """BAS70: IF 70 mA at most; Nexperia BAS70 series, Rev 09 (13 Jan 2010), limiting values."""
+    found = findings(CLEAR.replace("POSITION", "normal"), "over-current")
+    assert {finding.subject for finding in found} == {"D1", "D2"}
+
+
+def test_the_load_is_not_to_be_kept_alive_where_somebody_clears_it():
+    assert not [f for f in findings(CLEAR.replace("POSITION", "normal"), "backup-voltage")
+                if str(f.severity) == "danger"]
+
+
+def test_nothing_is_said_of_a_board_without_excess():
+    text = CLEAR.replace("POSITION", "normal").replace("clear: 2-3", "clear: none")
+    assert findings(text, "short-circuit") == []
+    assert findings(text, "over-current") == []
