@@ -128,8 +128,8 @@ make_venv() {
 
 install_project() {
     case $kind in
-        run) wanted=$root ;;
-        test) wanted="${root}[test]" ;;
+        run) wanted="${root}[png]" ;;
+        test) wanted="${root}[test,png]" ;;
     esac
     sum=$(cksum < "$root/pyproject.toml")
     if [ "$(cat "$venv/installed-$kind" 2>/dev/null)" = "$sum" ] && "$venv/bin/netcheck" --version >/dev/null 2>&1; then

@@ -69,11 +69,12 @@ def at_temperature(fragment: Fragment, temperature: tuple[float, float] | None) 
 
 
 def variants(fragment: Fragment, mod: str | None = None, every: bool = False) -> list[Fragment]:
-    """The circuit as found, and the mod or mods asked for, in the file's order."""
+    """The circuit as found, and the mod or mods asked for in the file's order, the one named last."""
     if mod is not None and mod not in fragment.mods and mod != AS_FOUND:
         raise KeyError(mod)
     if every:
-        names = list(fragment.mods)
+        names = [name for name in fragment.mods if name != mod]
+        names += [mod] if mod is not None and mod in fragment.mods else []
     elif mod is None:
         names = list(fragment.mods)[-1:]
     else:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from netcheck.checks import charging, curing, expectations, life, rechargeable, voltage
 from netcheck.checks.excess import excess_findings
+from netcheck.checks.readings import reading_findings
 from netcheck.checks.results import CellResult, Life, VariantResult
 from netcheck.checks.survey import (
     Failure,
@@ -41,6 +42,7 @@ def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> Varia
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
         *excess_findings(found),
         *expectations.expectation_findings(found, judged),
+        *(reading_findings(fragment, explained=False) if fragment.readings and not found.missing else ()),
         *_unknowns(found),
         *_untried_faults(found, left_out),
         *_unjudged(fragment),
@@ -136,14 +138,17 @@ def _cell(found: Survey, work: _Work, points: list[OperatingPoint]) -> tuple[Cel
             remedies.append(trial.remedy)
     charge = rechargeable.charge(found, work.charger, charged)
     lasts = _life(found, work, walked, charge)
-    cure = curing.in_words(remedies) if into.conducting else ""
+    cure = curing.in_words(remedies, work.candidates.complete) if into.conducting else ""
+    unsolved = next((point.problem for point in (*walked, *charged) if point.problem), None)
     findings = [
         *charging.charging_findings(found, cell, into, cure),
-        *rechargeable.charge_findings(cell, charge, bool(into.conducting)),
+        *rechargeable.charge_findings(cell, charge, bool(into.conducting), into.worst_A),
         *life.life_findings(found, cell, lasts),
         *_fault_unknown(cell, into),
+        *_unsolved(found, cell, unsolved),
     ]
     nearest = into.nearest
+    given = life.gives(found, cell)
     result = CellResult(
         primary=spec.primary,
         routes=into.routes,
@@ -156,7 +161,8 @@ def _cell(found: Survey, work: _Work, points: list[OperatingPoint]) -> tuple[Cel
         fault=into.fault,
         leakage_A=into.leakage_A,
         leakage_share=into.leakage_share,
-        drain_A=life.drain(found, cell),
+        drain_A={state: None if amps is None else max(0.0, amps) for state, amps in given.items()},
+        takes_A={state: None if amps is None else max(0.0, -amps) for state, amps in given.items()},
         life=lasts,
         end_of_charge_V=charge.end_V if spec.charge_window else None,
         trickle_A=charge.trickle_A if spec.trickle else None,
@@ -173,8 +179,16 @@ def _life(found: Survey, work: _Work, walked: list[OperatingPoint], charge: rech
     assert isinstance(spec, CellSpec)
     if spec.capacitance_F is None:
         return life.life(found, work.walk, walked)
-    hold = life.hold_up_walk(found, work.cell, charge.end_V or 0.0)
+    hold = life.hold_up_walk(found, work.cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
     return None if hold is None else life.hold_up(found, hold, _solve(found, hold.circuits))
+
+
+def _unsolved(found: Survey, cell: Part, problem: str | None) -> list[Finding]:
+    if problem is None or found.missing:
+        return []
+    return [Finding("life", Severity.UNKNOWN, cell.name,
+                    f"The life or the charging of {cell.name} could not be worked out: {problem}.",
+                    line=cell.mark.line)]
 
 
 def _fault_unknown(cell: Part, into: charging.Charging) -> list[Finding]:
@@ -187,9 +201,15 @@ def _fault_unknown(cell: Part, into: charging.Charging) -> list[Finding]:
 
 def _unknowns(found: Survey) -> list[Finding]:
     findings = []
+    fragment = found.fragment
+    if not (found.cells() or found.loads() or fragment.expectations):
+        findings.append(Finding("not-judged", Severity.UNKNOWN, fragment.title,
+                                "There is no cell, no load and no expectation here, so nothing could be judged.",
+                                "Add the cell and the supply pin that it keeps alive, or say what you expect."))
     if found.missing:
-        return [Finding("simulation", Severity.UNKNOWN, found.fragment.title,
-                        f"No volts or currents could be worked out: {found.missing}")]
+        findings.append(Finding("simulation", Severity.UNKNOWN, found.fragment.title,
+                                f"No volts or currents could be worked out: {found.missing}."))
+        return findings
     findings += voltage.unknown_points(
         found, [(state, found.at(state, corner))
                 for state in found.states.states for corner in found.corners.everywhere])

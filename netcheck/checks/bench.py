@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from netcheck.checks import measure, meter
-from netcheck.checks.charging import HOURS_A_YEAR
+from netcheck.checks.charging import powered_hours
 from netcheck.checks.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.checks.meter import What
 from netcheck.checks.swings import NOMINAL
@@ -218,9 +218,7 @@ def current_limit(fragment: Fragment, part: Part) -> float | None:
     assert isinstance(spec, CellSpec)
     if not spec.primary:
         return spec.trickle.harmful_A if spec.trickle else None
-    conditions = fragment.conditions
-    hours = HOURS_A_YEAR * conditions.years * (
-        24.0 if conditions.powered_hours_a_day is None else conditions.powered_hours_a_day) / 24.0
+    hours = powered_hours(fragment)
     return spec.leak_share * spec.capacity_Ah / hours if spec.leak_share is not None and hours else None
 
 

@@ -13,7 +13,7 @@ from netcheck.checks.results import FaultCurrent
 from netcheck.checks.survey import ROOM_C, Failure, Survey
 from netcheck.conduction.routes import Route, charge_routes, distinct_routes
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Part
+from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
 from netcheck.fragment.values import engineering
 from netcheck.parts import diode
@@ -34,10 +34,12 @@ class Charging:
     """How current gets into one cell. Currents in A into the cell, None where not computable.
 
     leakage_A is what remains with every route blocked: None while one conducts.
+    blocking: the parts that block the nearest route from each source in each state.
     """
 
     routes: tuple[Route, ...]
     nearest: Route | None
+    blocking: tuple[str, ...]
     by_state: dict[str, float | None]
     worst_A: float | None
     worst_state: str | None
@@ -67,20 +69,23 @@ def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
     routes = tuple(distinct_routes(survey.fragment, survey.conductions, cell))
     charged = any(route.conducting for route in routes)
     leakage = {
-        kind: None if charged else _most(_into(survey, state, corner, cell) for state in states)
-        for kind, corner in (("typical", corners.leak_typical), ("maximum", corners.leak_maximum))
+        kind: None if charged else _most(_into(survey, state, corner, cell)
+                                         for state in states for corner in corners.leaking(cell.name, kind))
+        for kind in ("typical", "maximum")
     }
     best = [route for one in survey.conductions for route in charge_routes(survey.fragment, one, cell)]
     nearest = min(best, key=lambda route: (len(route.shorts), len(route.parts)), default=None)
+    blocking = dict.fromkeys(part for route in best for part in route.shorts)
     fault, fault_unknown = _worst_fault(failed, cell)
     return Charging(
         routes=routes,
         nearest=nearest,
+        blocking=tuple(blocking),
         by_state=by_state,
         worst_A=worst_A,
         worst_state=worst_state if worst_A else None,
         leakage_A=leakage,
-        leakage_share={kind: _share(amps, survey, spec) for kind, amps in leakage.items()},
+        leakage_share={kind: leaked_share(amps, survey.fragment, spec) for kind, amps in leakage.items()},
         fault=fault,
         fault_unknown=fault_unknown,
     )
@@ -104,13 +109,17 @@ def _most(values: Iterable[float | None]) -> float | None:
     return max(known) if known and len(known) == len(found) else None
 
 
-def _share(amps: float | None, survey: Survey, spec: CellSpec) -> float | None:
-    """Charge leaked in over the service life, as a share of the capacity."""
+def leaked_share(amps: float | None, fragment: Fragment, spec: CellSpec) -> float | None:
+    """Charge that `amps` puts in over the service life while powered, as a share of the capacity."""
     if amps is None or not spec.capacity_Ah:
         return None
-    hours = survey.fragment.conditions.powered_hours_a_day
-    powered = (24.0 if hours is None else hours) / 24.0
-    return amps * powered * HOURS_A_YEAR * survey.fragment.conditions.years / spec.capacity_Ah
+    return amps * powered_hours(fragment) / spec.capacity_Ah
+
+
+def powered_hours(fragment: Fragment) -> float:
+    """Hours under power over the service life: as stated, else day and night, the worst for leakage."""
+    hours = fragment.conditions.powered_hours_a_day
+    return (24.0 if hours is None else hours) / 24.0 * HOURS_A_YEAR * fragment.conditions.years
 
 
 def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | None, str | None]:
@@ -123,7 +132,7 @@ def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | 
             unknown = unknown or f"{failure.fault.part} {failure.fault.how}: {failure.point.problem}"
             continue
         amps = max(0.0, -failure.point.amps.get(cell.name, 0.0))
-        if worst is None or amps > worst.amps:
+        if amps > (worst.amps if worst else RESOLVED_A):
             worst = FaultCurrent(failure.fault.part, failure.fault.how, amps, failure.state.name)
     return worst, unknown
 
@@ -137,20 +146,21 @@ def charging_findings(survey: Survey, cell: Part, found: Charging, cure: str) ->
     if found.conducting:
         return [_charged(survey, cell, found, cure)]
     findings = []
-    if not _unstated(survey, found) and found.worst_A is not None and _beyond_leakage(found):
+    if not _unstated(survey, found) and _beyond_leakage(found):
         findings.append(_charged(survey, cell, found, cure))
     return [*findings, *_leaking(survey, cell, spec, found), *_one_failure_away(cell, spec, found)]
 
 
 def _unstated(survey: Survey, found: Charging) -> tuple[str, ...]:
-    """The parts that block the nearest route and of whose leakage nothing is known."""
-    blocking = found.nearest.shorts if found.nearest else ()
-    return tuple(name for name in blocking if not _leakage_known(survey.fragment.parts[name]))
+    """The parts that block a route and of whose leakage nothing is known."""
+    return tuple(name for name in found.blocking if not _leakage_known(survey.fragment.parts[name]))
 
 
 def _leakage_known(part: Part) -> bool:
     """Whether a blocking part's leakage is known: published, stated, or that of the SPICE law given for it."""
     spec = part.spec
+    if part.kind is Kind.CHIP:
+        return False
     if isinstance(spec, TransistorSpec):
         return spec.cutoff_A is not None
     return not isinstance(spec, DiodeSpec) or spec.parameters is not None or diode.at(spec, ROOM_C).leakage_known
@@ -211,7 +221,10 @@ def _leaking(survey: Survey, cell: Part, spec: CellSpec, found: Charging) -> lis
                         "part of the library.",
                         None, unknown, (), cell.mark.line)]
     typical, maximum = found.leakage_share["typical"], found.leakage_share["maximum"]
-    if allowed is None or typical is None or maximum is None or maximum <= allowed:
+    if allowed is None or typical is None or maximum is None:
+        return [Finding("leakage", Severity.UNKNOWN, cell.name,
+                        f"Whether what leaks into {cell.name} is too much could not be told.", line=cell.mark.line)]
+    if maximum <= allowed:
         return []
     severity = Severity.DANGER if typical > allowed else Severity.CAUTION
     years = survey.fragment.conditions.years

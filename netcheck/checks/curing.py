@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from netcheck.checks.survey import Survey
 from netcheck.checks.voltage import across, needs
-from netcheck.conduction.graph import conduction
 from netcheck.conduction.remedies import (
     Remedy,
     diode_places,
@@ -61,7 +60,7 @@ def candidates(survey: Survey, cell: Part, routes: Sequence[Route]) -> Candidate
 
 def _trial(survey: Survey, remedy: Remedy) -> Trial:
     changed = apply_steps(survey.fragment, remedy.steps)
-    corners = (survey.corners.charge_flat, survey.corners.charge_fresh, survey.corners.room)
+    corners = (survey.corners.charge_flat, survey.corners.charge_used, survey.corners.room)
     circuits = () if survey.missing else tuple(
         circuit_of(changed, state, corner) for state in survey.states.states for corner in corners
     )
@@ -75,11 +74,14 @@ def proved(survey: Survey, cell: Part, worst_A: float | None, trial: Trial, poin
     """
     if survey.missing:
         return True
-    changed = trial.changed
-    graphs = [conduction(changed, state) for state in survey.states.states]
-    if any(route.conducting for one in graphs for route in charge_routes(changed, one, changed.parts[cell.name])):
-        return False
     if not all(point.known for point in points):
+        return False
+    changed = trial.changed
+    corners = (survey.corners.charge_flat, survey.corners.charge_used, survey.corners.room)
+    keys = [(state.name, corner.name) for state in survey.states.states for corner in corners]
+    after = Survey(changed, survey.states, survey.corners, dict(zip(keys, points, strict=True)), None)
+    if any(route.conducting for one in after.conductions
+           for route in charge_routes(changed, one, changed.parts[cell.name])):
         return False
     allowed = max(_STOPPED_A, _STOPPED_SHARE * (worst_A or 0.0))
     if any(-point.amps.get(cell.name, 0.0) > allowed for point in points):
@@ -98,12 +100,13 @@ def _kept(survey: Survey, load: Part, after: OperatingPoint, before: OperatingPo
     return span is None or had is None or had < span.low or (has is not None and has >= span.low)
 
 
-def in_words(remedies: Sequence[Remedy]) -> str:
-    """The remedies as advice: Remove R1, or remove D3, or …"""
+def in_words(remedies: Sequence[Remedy], complete: bool) -> str:
+    """The remedies as advice: Remove R1, or remove D3, or … complete: whether all ways were tried."""
+    cut = "" if complete else " Not every way was tried: the circuit is large, or there are many."
     if not remedies:
-        return "No single change was found that stops it and leaves every load its feed; redesign the section."
+        return f"No change was found that stops it and leaves every load its feed.{cut}"
     text = ", or ".join(map(remedy_words, remedies))
-    return text[0].upper() + text[1:] + "."
+    return f"{text[0].upper()}{text[1:]}.{cut}"
 
 
 def remedy_words(remedy: Remedy) -> str:

@@ -12,15 +12,16 @@ from itertools import product
 from math import log10
 from typing import Any
 
-from netcheck.checks.charging import HOURS_A_YEAR
+from netcheck.checks.charging import HOURS_A_YEAR, leaked_share
 from netcheck.checks.life import Walk, life, walk
-from netcheck.checks.survey import Corners, Survey, survey
+from netcheck.checks.survey import ROOM_C, Corners, Survey, survey
 from netcheck.checks.voltage import THIN_V, across, drops, needs
 from netcheck.conduction.remedies import lead_steps
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.values import engineering
+from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.specs import CellSpec, DiodeSpec
 from netcheck.simulation.assemble import circuit_of
@@ -34,6 +35,9 @@ FAMILIES = ("silicon", "low-leakage", "schottky", "germanium")
 
 _PAIRED = 7
 """Of each place's candidates, how many of the best are tried together with those of the other place."""
+
+_DIODE_V = 0.5
+"""What another diode could at most take off a live net; beyond it none saves the load."""
 
 _VERDICTS = ("ok", "caution", "unknown", "danger")
 
@@ -102,7 +106,27 @@ class Question:
     load: Part
     cell_places: tuple[str, ...]
     rail_places: tuple[str, ...]
+    rail_diodes: tuple[str, ...]
     inserted: tuple[str, ...]
+
+    @property
+    def over_voltage(self) -> str:
+        """Why the load is in danger whichever diode is fitted, in words; empty where it is not."""
+        span, running = needs(self.load), self.survey.resting(True)
+        if span is None or running is None:
+            return ""
+        point = self.survey.at(running, self.survey.corners.room)
+        volts = across(point, self.load) if point.known else None
+        if volts is None or volts <= span.high + _DIODE_V:
+            return ""
+        return (f"{self.load.name} gets {engineering(volts, 'V')} while live and stands {engineering(span.high, 'V')}, "
+                "whichever diode is fitted")
+
+    @staticmethod
+    def unstated(chosen: Mapping[str, DiodeSpec]) -> list[str]:
+        """The diodes among these of whose leakage nothing is known."""
+        return [spec.name for spec in chosen.values()
+                if spec.parameters is None and not diode.at(spec, ROOM_C).leakage_known]
 
     @property
     def places(self) -> tuple[str, ...]:
@@ -147,6 +171,7 @@ def question(fragment: Fragment, at: Sequence[str] = ()) -> Question:
     carrying = [name for name in drops(found, stored) if fragment.parts[name].kind is Kind.DIODE]
     feeding = [] if running is None else [
         name for name in drops(found, running) if fragment.parts[name].kind is Kind.DIODE]
+    rail_diodes = tuple(feeding)
     if wanted:
         carrying = [name for name in carrying if name in wanted]
         feeding = [name for name in wanted if name not in carrying]
@@ -154,7 +179,7 @@ def question(fragment: Fragment, at: Sequence[str] = ()) -> Question:
         raise NoPlace(f"No diode carries {load.name}'s current. Name a place where one could go, "
                       f"for example --at {cell.name}.plus.")
     return Question(fragment, found, cell, load, tuple(carrying[:1] if not wanted else carrying),
-                    tuple(feeding[:1] if not wanted else feeding), tuple(inserted.values()))
+                    tuple(feeding[:1] if not wanted else feeding), rail_diodes, tuple(inserted.values()))
 
 
 def _headroom(found: Survey, state: str, load: Part) -> float:
@@ -168,8 +193,8 @@ def _with_lead_diode(fragment: Fragment, place: str) -> tuple[Fragment, str]:
     part = fragment.parts.get(name)
     if part is None or part.kind is not Kind.CELL or pin not in ("plus", "minus"):
         raise NoPlace(f"{place} is not a lead of a cell; write for example BT1.plus.")
-    steps, diode = lead_steps(fragment, part, pin, Catalogue.standard().diode("1N4148"))
-    return apply_steps(fragment, steps), diode
+    steps, fitted = lead_steps(fragment, part, pin, Catalogue.standard().diode("1N4148"))
+    return apply_steps(fragment, steps), fitted
 
 
 def compare(
@@ -276,9 +301,9 @@ def _option(asked: Question, trial: _Trial, points: list[OperatingPoint]) -> Opt
     out = {"typical": _out(stored[5], asked), "maximum": _out(stored[6], asked)}
     lasts = life(trial.survey, trial.walk, walked)
     shorts = _shorts(trial.survey, cell)
-    share = {kind: _share(amps, asked, spec) for kind, amps in leak_in.items()}
+    share = {kind: leaked_share(amps, asked.fragment, spec) for kind, amps in leak_in.items()}
     backup = dict(zip(_AGES, volts, strict=False))
-    verdict, why = _judged(asked, spec, backup, share, out, stored[5], shorts)
+    verdict, why = _judged(asked, spec, backup, share, out, stored[5], shorts, trial.chosen)
     chosen = {place: one.name for place, one in trial.chosen.items()}
     lead = asked.cell_places[0] if asked.cell_places else asked.places[0]
     return Option(
@@ -297,18 +322,10 @@ def _most_in(points: Sequence[OperatingPoint], cell: Part) -> float | None:
 
 
 def _out(point: OperatingPoint, asked: Question) -> float | None:
-    """What the cell loses backwards through the rail's diodes."""
+    """What the cell loses backwards through the diodes that feed the load from a rail."""
     if not point.known:
         return None
-    return sum(max(0.0, -point.amps.get(place, 0.0)) for place in asked.rail_places)
-
-
-def _share(amps: float | None, asked: Question, spec: CellSpec) -> float | None:
-    if amps is None or not spec.capacity_Ah:
-        return None
-    conditions = asked.fragment.conditions
-    powered = 24.0 if conditions.powered_hours_a_day is None else conditions.powered_hours_a_day
-    return amps * powered / 24.0 * HOURS_A_YEAR * conditions.years / spec.capacity_Ah
+    return sum(max(0.0, -point.amps.get(name, 0.0)) for name in asked.rail_diodes)
 
 
 def _shorts(found: Survey, cell: Part) -> int | None:
@@ -327,13 +344,17 @@ def _drop(point: OperatingPoint, fragment: Fragment, places: Sequence[str]) -> f
 
 def _judged(
     asked: Question, spec: CellSpec, backup: Mapping[str, float | None], share: Mapping[str, float | None],
-    out: Mapping[str, float | None], hot: OperatingPoint, shorts: int | None,
+    out: Mapping[str, float | None], hot: OperatingPoint, shorts: int | None, chosen: Mapping[str, DiodeSpec],
 ) -> tuple[str, str]:
     """The verdict on an option and the reason in words, the gravest first."""
     span = needs(asked.load)
     fresh, old, lowest = backup["fresh"], backup["old"], backup["lowest"]
     if fresh is None or old is None or lowest is None or out["typical"] is None or out["maximum"] is None:
         return "unknown", "not everything could be worked out"
+    if asked.over_voltage:
+        return "danger", asked.over_voltage
+    if asked.unstated(chosen):
+        return "unknown", f"nothing is known of the leakage of {' and '.join(asked.unstated(chosen))}"
     if spec.primary and shorts == 0:
         return "danger", "the cell is charged whichever diode is fitted: something else charges it"
     if span is not None and fresh < span.low:
@@ -352,10 +373,13 @@ def _judged(
     if allowed is not None and (share["maximum"] or 0.0) > allowed:
         return "caution", (f"the worst specimen leaks {share['maximum']:.0%} of the capacity into the cell, where "
                            f"{allowed:.0%} is the most")
-    if span is not None and old - span.low < THIN_V:
-        return "caution", f"an old cell leaves a margin of {engineering(old - span.low, 'V')} only"
+    if span is not None and old < span.low:
+        return "caution", f"an old cell leaves {engineering(old, 'V')}, {engineering(span.low - old, 'V')} too little"
     if span is not None and lowest < span.low:
-        return "caution", f"an old cell on a cold morning leaves {engineering(lowest, 'V')} at the worst"
+        return "caution", (f"an old cell leaves {engineering(lowest, 'V')} at the worst, "
+                           f"{engineering(span.low - lowest, 'V')} too little")
+    if span is not None and lowest - span.low < THIN_V:
+        return "caution", f"an old cell leaves a margin of {engineering(lowest - span.low, 'V')} only at the worst"
     leak = "" if allowed is None else f", and at most {share['maximum']:.1%} of the capacity leaks in"
     return "ok", f"{engineering(old, 'V')} left with an old cell{leak}"
 

@@ -1,7 +1,10 @@
-"""What draws too much: a cell that is short-circuited, a diode beyond its rated current."""
+"""What draws too much: a cell or a supply that is short-circuited, a part beyond its rating."""
 
 from __future__ import annotations
 
+import networkx as nx
+
+from netcheck.checks.expectations import linked
 from netcheck.checks.survey import Survey
 from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
@@ -9,8 +12,11 @@ from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
 from netcheck.fragment.values import engineering
 from netcheck.parts.cell import volts
-from netcheck.parts.specs import CellSpec, DiodeSpec
+from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.simulation.elements import OperatingPoint
+
+_SMALL_W = 0.25
+"""What a small resistor stands where the file does not say (common practice, no source)."""
 
 _PULLED_DOWN = 0.8
 """A fresh cell pulled below this share of its own volts is called short-circuited (common practice, no source)."""
@@ -19,7 +25,50 @@ _PULLED_DOWN = 0.8
 def excess_findings(survey: Survey) -> list[Finding]:
     """One finding for each cell and each diode that a state overloads, the state as set first."""
     states = sorted(survey.states.states, key=lambda state: not survey.is_resting(state))
-    return [*_shorted_cells(survey, states), *_overloaded_diodes(survey, states)]
+    return [*_joined_rails(survey, states), *_shorted_cells(survey, states), *_overloaded_diodes(survey, states),
+            *_hot_resistors(survey, states)]
+
+
+def _joined_rails(survey: Survey, states: list[State]) -> list[Finding]:
+    """Held nets of different potential that jumpers and switches join, each pair once."""
+    findings: dict[frozenset[str], Finding] = {}
+    for state in states:
+        held, links = survey.conduction(state).held, linked(survey, state)
+        for one in held.values():
+            for other in held.values():
+                apart = one.low_V > other.high_V and one.live
+                pair = frozenset((one.net, other.net))
+                if not apart or pair in findings or not nx.has_path(links, one.net, other.net):
+                    continue
+                rail = survey.fragment.rails[one.net]
+                findings[pair] = Finding(
+                    "short-circuit", _severity(survey, state), one.net,
+                    f"In state {state.name} jumpers or switches join {one.net} with {other.net}: the supply is "
+                    "short-circuited.", "Keep the board out of this state while it is powered.",
+                    state.name, (), (one.net, other.net), rail.mark.line)
+    return list(findings.values())
+
+
+def _hot_resistors(survey: Survey, states: list[State]) -> list[Finding]:
+    """Resistors beyond their power: as stated, or the quarter of a watt of a small one."""
+    findings = []
+    for part in survey.fragment.of_kind(Kind.RESISTOR):
+        spec = part.spec
+        assert isinstance(spec, ResistorSpec)
+        for state in states:
+            point = survey.at(state, survey.corners.room)
+            watts = point.amps.get(part.name, 0.0) ** 2 * spec.resistance.value if point.known else 0.0
+            if watts > (_SMALL_W if spec.power_W is None else spec.power_W):
+                stated = spec.power_W is not None
+                rating = engineering(spec.power_W or _SMALL_W, "W")
+                findings.append(Finding(
+                    "over-power", _severity(survey, state) if stated else Severity.CAUTION, part.name,
+                    f"In state {state.name} {part.name} turns {engineering(watts, 'W')} into heat; "
+                    f"{'it stands' if stated else 'a small one stands'} {rating}.",
+                    "" if stated else "State its rating, for example power: 1 W.",
+                    state.name, (part.name,), part.nets, part.mark.line))
+                break
+    return findings
 
 
 def _shorted_cells(survey: Survey, states: list[State]) -> list[Finding]:

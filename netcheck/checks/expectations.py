@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import networkx as nx
@@ -14,7 +14,7 @@ from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Expectation, Kind
 from netcheck.fragment.states import State, joined_pins
-from netcheck.fragment.values import engineering
+from netcheck.fragment.values import Span, engineering
 from netcheck.simulation.elements import OperatingPoint
 
 _EXACT = 0.02
@@ -30,10 +30,11 @@ class Judged:
     found: Any
     words: str
     state: str | None
+    wanted: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         return {"entry": self.entry, "holds": self.holds, "found": self.found,
-                "words": self.words, "state": self.state}
+                "words": self.words, "state": self.state, "wanted": self.wanted}
 
 
 def judge(survey: Survey) -> list[Judged]:
@@ -46,7 +47,7 @@ def judge(survey: Survey) -> list[Judged]:
             continue
         cases = [_one(survey, number, wanted, state) for state in states]
         judged.append(min(cases, key=lambda case: {False: 0, None: 1, True: 2}[case.holds]))
-    return judged
+    return [replace(case, wanted=in_words(survey.fragment.expectations[case.entry])) for case in judged]
 
 
 def _states(survey: Survey, wanted: Expectation) -> Iterator[State]:
@@ -66,11 +67,13 @@ def _one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judg
     if wanted.joined or wanted.apart:
         nets = wanted.joined or wanted.apart
         links = linked(survey, state)
-        together = all(nx.has_path(links, nets[0], net) for net in nets[1:])
-        holds = together if wanted.joined else not any(
-            nx.has_path(links, one, other) for i, one in enumerate(nets) for other in nets[i + 1:])
-        return Judged(number, holds, "joined" if together else "apart",
-                      "joined" if together else "apart", state.name)
+        links.add_nodes_from(nets)  # a mod may have left one of them without a part
+        pairs = [(one, other) for i, one in enumerate(nets) for other in nets[i + 1:]]
+        joined = [pair for pair in pairs if nx.has_path(links, *pair)]
+        holds = joined == pairs if wanted.joined else not joined
+        words = "; ".join(f"{one} and {other} are joined" for one, other in joined) or "nothing is joined"
+        return Judged(number, holds, "joined" if joined == pairs else "partly joined" if joined else "apart",
+                      words, state.name)
     point = survey.at(state, survey.corners.room)
     value: float | None
     if wanted.volts is not None:
@@ -83,18 +86,23 @@ def _one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judg
         assert wanted.through is not None
         span, unit = wanted.amps, "A"
         value = _through(survey, wanted.through, point)
+        if value is None and point.known:
+            return Judged(number, None, None, f"nothing is known of the current through {wanted.through}", state.name)
         if value is not None and (span.low >= 0 or math.isinf(span.low)):
             value = abs(value)
     if value is None:
         return Judged(number, None, None, point.problem or "no fixed voltage: it floats", state.name)
-    slack = max(_EXACT * abs(value) if span.low == span.high else 0.0, 1e-9 * max(1.0, abs(value)))
+    slack = max(_EXACT * abs(span.low) if span.low == span.high else 0.0, 1e-9 * max(1.0, abs(value)))
     return Judged(number, span.low - slack <= value <= span.high + slack, value,
                   engineering(value, unit), state.name)
 
 
 def _through(survey: Survey, name: str, point: OperatingPoint) -> float | None:
     """Current through a part; none flows through one that is not there in this variant or state."""
-    return point.amps.get(name, 0.0) if point.known else None
+    there = survey.fragment.parts.get(name)
+    if not point.known or (there is not None and there.kind in (Kind.CHIP, Kind.CONNECTOR) and there.fitted):
+        return None
+    return point.amps.get(name, 0.0)
 
 
 def linked(survey: Survey, state: State) -> nx.Graph[str]:
@@ -136,6 +144,11 @@ def in_words(wanted: Expectation) -> str:
         return f"{' and '.join(wanted.apart)} apart{where}{when}"
     if wanted.volts is not None:
         against = f" against {wanted.against}" if wanted.against else ""
-        return f"{wanted.at}{against} at {wanted.volts.text}{where}{when}"
+        return f"{wanted.at}{against} at {_in_unit(wanted.volts)}{where}{when}"
     assert wanted.amps is not None
-    return f"{wanted.amps.text} through {wanted.through}{where}{when}"
+    return f"{_in_unit(wanted.amps)} through {wanted.through}{where}{when}"
+
+
+def _in_unit(span: Span) -> str:
+    """A range as it was written, with its unit where that was left out."""
+    return span.text if span.unit in span.text else f"{span.text} {span.unit}"

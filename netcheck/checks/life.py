@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import inf, isfinite
 
-from netcheck.checks.charging import HOURS_A_YEAR
+from netcheck.checks.charging import HOURS_A_YEAR, RESOLVED_A
 from netcheck.checks.results import Life
 from netcheck.checks.survey import Survey
 from netcheck.checks.voltage import across, needs
@@ -37,7 +38,7 @@ def walk(survey: Survey, cell: Part) -> Walk:
     assert isinstance(cell.spec, CellSpec)
     start = depth_at(cell.spec, cell.measured_V)
     used = tuple(start + (1 - start) * step for step in STEPS)
-    stored, powered = (_plugged(survey.resting(live), cell) for live in (False, True))
+    stored, powered = (_plugged(survey, survey.resting(live), cell) for live in (False, True))
     if not survey.fragment.conditions.powered_hours_a_day:
         powered = None
     circuits = () if survey.missing else tuple(
@@ -47,11 +48,12 @@ def walk(survey: Survey, cell: Part) -> Walk:
     return Walk(cell, used, stored, powered, circuits)
 
 
-def _plugged(state: State | None, cell: Part) -> State | None:
-    """The state with this cell plugged in, where it is one that may be."""
-    if state is None or cell.name not in state.plugged:
+def _plugged(survey: Survey, state: State | None, cell: Part) -> State | None:
+    """The state that is like this one but for this cell, plugged in; None where it was not tried."""
+    if state is None or state.plugged.get(cell.name, True):
         return state
-    return replace(state, plugged={**state.plugged, cell.name: True})
+    wanted = (state.supplies, state.positions, {**state.plugged, cell.name: True})
+    return next((s for s in survey.states.states if (s.supplies, s.positions, s.plugged) == wanted), None)
 
 
 def life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | None:
@@ -74,25 +76,18 @@ def life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | Non
         for i in range(len(done.used))
     ]
     loads = [load for load in survey.loads()
-             if cell.name in survey.feeds.get((done.stored.name, load.name), _NONE).by_cells]
+             if cell.name in survey.feeds[done.stored.name, load.name].by_cells]
     stop, ends = _end(done, rest, loads)
     if max(drawn) + own_A <= 0:
         return Life(None, stop, "nothing", "nothing draws on it")
     hours_lasted = _walked(done.used, [amps + own_A for amps in drawn], spec.capacity_Ah, stop)
-    dominated = _dominated(survey, rest[0], cell, loads, share, own_A)
-    return Life(hours_lasted / HOURS_A_YEAR, stop, dominated, ends)
-
-
-class _NoFeed:
-    by_cells: frozenset[str] = frozenset()
-
-
-_NONE = _NoFeed()
+    dominated = _dominated(cell, loads, [(rest[0], 1 - share), *([(live[0], share)] if live else [])], own_A)
+    return Life(hours_lasted / HOURS_A_YEAR if isfinite(hours_lasted) else None, stop, dominated, ends)
 
 
 def _end(done: Walk, rest: list[OperatingPoint], loads: list[Part]) -> tuple[float, str]:
     """The share used at which the first load falls below what it needs, between two points of the curve."""
-    stop, ends = 1.0, "the end of the cell's curve"
+    stop, ends = 1.0, "its curve ends"
     for load in loads:
         span = needs(load)
         if span is None:
@@ -105,7 +100,7 @@ def _end(done: Walk, rest: list[OperatingPoint], loads: list[Part]) -> tuple[flo
             share = done.used[i] if before is None else done.used[i - 1] + (
                 (before - span.low) / (before - here) * (done.used[i] - done.used[i - 1]))
             if share < stop:
-                stop, ends = share, f"{load.name} gives up below {engineering(span.low, 'V')}"
+                stop, ends = share, f"{load.name} gets less than {engineering(span.low, 'V')}"
             break
     return stop, ends
 
@@ -117,16 +112,24 @@ def _walked(used: tuple[float, ...], amps: list[float], capacity_Ah: float, stop
         width = min(used[i + 1], stop) - used[i]
         if width <= 0:
             break
-        hours += width * capacity_Ah / (0.5 * (amps[i] + amps[i + 1]))
+        mean = 0.5 * (amps[i] + amps[i + 1])
+        if mean <= 0:
+            return inf  # here nothing draws on it any more
+        hours += width * capacity_Ah / mean
     return hours
 
 
 def _dominated(
-    survey: Survey, point: OperatingPoint, cell: Part, loads: list[Part], share: float, own_A: float
+    cell: Part, loads: list[Part], times: list[tuple[OperatingPoint, float]], own_A: float
 ) -> str:
-    """What takes the most of the cell, in words with its current."""
-    takers = {f"{load.name}": (1 - share) * max(0.0, point.amps[load.name]) for load in loads}
-    total = (1 - share) * max(0.0, point.amps[cell.name])
+    """What takes the most of the cell, in words with its mean current; times: what was found, and its share of time."""
+    takers = dict.fromkeys((load.name for load in loads), 0.0)
+    total = 0.0
+    for point, share in times:
+        given = max(0.0, point.amps[cell.name])
+        total += share * given
+        for load in loads:
+            takers[load.name] += share * min(given, max(0.0, point.amps[load.name]))
     takers["current back into dead rails and other parts"] = max(0.0, total - sum(takers.values()))
     takers["its own self-discharge"] = own_A
     name = max(takers, key=lambda taker: takers[taker])
@@ -145,7 +148,7 @@ class HoldUp:
 
 def hold_up_walk(survey: Survey, cell: Part, charged_V: float) -> HoldUp | None:
     """The circuits whose currents discharge a supercapacitor from `charged_V` to nothing."""
-    stored = survey.resting(False)
+    stored = _plugged(survey, survey.resting(False), cell)
     if survey.missing or stored is None or charged_V <= 0:
         return None
     assert isinstance(cell.spec, CellSpec)
@@ -176,18 +179,16 @@ def hold_up(survey: Survey, done: HoldUp, points: list[OperatingPoint]) -> Life 
     charge_Ah = spec.capacitance_F * done.volts[0] / 3600.0
     floor = max(amps) * 1e-6
     hours = _walked(pseudo.used, [max(a, floor) for a in amps], charge_Ah, stop)
-    return Life(hours / HOURS_A_YEAR, stop, _dominated(survey, points[0], cell, loads, 0.0, 0.0), ends)
+    return Life(hours / HOURS_A_YEAR, stop, _dominated(cell, loads, [(points[0], 1.0)], 0.0), ends)
 
 
-def drain(survey: Survey, cell: Part) -> dict[str, float | None]:
-    """What the cell gives in every state, nominal, in A; 0 where it gives nothing, None where unknown."""
+def gives(survey: Survey, cell: Part) -> dict[str, float | None]:
+    """What the cell gives in every state, nominal, in A; negative where it is charged, None where unknown."""
     found: dict[str, float | None] = {}
     for state in survey.states.states:
         point = survey.at(state, survey.corners.room)
-        if not state.plugged.get(cell.name, True):
-            found[state.name] = 0.0
-        else:
-            found[state.name] = max(0.0, point.amps[cell.name]) if point.known else None
+        amps = point.amps.get(cell.name, 0.0) if point.known else None
+        found[state.name] = 0.0 if amps is not None and abs(amps) < RESOLVED_A else amps
     return found
 
 

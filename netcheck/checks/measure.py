@@ -29,9 +29,9 @@ _TOGETHER = "together"
 
 METER, _LEAD = "(the meter)", "(the meter's lead)"
 
-INSULATION_OHM = 3e8
-"""From each net to ground: soil and laminate (common practice, no source). It keeps nets that hang on
-nothing but blocked junctions defined, and lies far beyond what an ohms range shows."""
+INSULATION_OHM = 10e9
+"""From each net to ground, or to the meter's black lead: soil and laminate (common practice, no source). It
+keeps nets that hang on nothing but blocked junctions defined, far beyond what an ohms range shows."""
 
 Progress = Callable[[int, int], None]
 
@@ -224,7 +224,7 @@ class _Planner:
             board = self._board(subject, measurement)
             fragment = subject.fragment
 
-            insulation = _insulation(fragment)
+            insulation = _insulation(fragment.nets, fragment.ground)
 
             def placed(elements: Sequence[Element], burden: float = meter.BURDEN_OHM) -> Circuit:
                 inserted = _inserted(measurement, fragment, burden)
@@ -251,14 +251,15 @@ class _Planner:
         """
         loose = self._board(subject, measurement, "open")
         ground = subject.fragment.ground
-        insulation = _insulation(subject.fragment)
 
         def placed(elements: Sequence[Element], test: Battery, fed: bool = False) -> Circuit:
             kept = (one for one in elements if fed or not isinstance(one, Draw))
             # Reckoned from the black lead: a jumper on a loose net would drown in the solver's rounding otherwise.
-            return Circuit((*(own for one in kept for own in linear(one)), *insulation, test), test.minus, ROOM_C)
+            tested = (*(own for one in kept for own in linear(one)), *insulation[test.minus], test)
+            return Circuit(tested, test.minus, ROOM_C)
 
         usual, *others = _tests(measurement, ground)
+        insulation = {test.minus: _insulation(subject.fragment.nets, test.minus) for test in (usual, *others)}
         yield _Trial("", 0, placed(loose["nominal"], usual))
         if self._depth is Depth.NOMINAL:
             return
@@ -298,9 +299,9 @@ def _elements(
             for corner in depth.value}
 
 
-def _insulation(fragment: Fragment) -> tuple[Resistance, ...]:
-    return tuple(Resistance(f"(insulation of {net})", net, fragment.ground, INSULATION_OHM)
-                 for net in fragment.nets if net != fragment.ground)
+def _insulation(nets: Sequence[str], against: str) -> tuple[Resistance, ...]:
+    return tuple(Resistance(f"(insulation of {net})", net, against, INSULATION_OHM)
+                 for net in nets if net != against)
 
 
 def _lifted(fragment: Fragment, name: str) -> Fragment:

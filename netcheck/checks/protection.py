@@ -57,7 +57,7 @@ def protection(asked: Question) -> Protection | None:
     diode_costs, resistor_costs = costs
     if fault_A <= allowed:
         words = (f"{engineering(fault_A, 'A')} would then flow into {asked.cell.name}, within the "
-                 f"{engineering(allowed, 'A')} it may take in a fault: no resistor is needed.")
+                 f"{engineering(allowed, 'A')} it may take in a fault: leave in what keeps it so.")
         return Protection(fault_A, allowed, None, None, diode_costs, words, ())
     words = (f"{engineering(fault_A, 'A')} would then flow into {asked.cell.name}, which may take "
              f"{engineering(allowed, 'A')} in a fault.")

@@ -143,11 +143,16 @@ def _measurement(fragment: Fragment, reading: Reading, states: dict[str, State])
     return Measurement(what, state, reading.at, reading.against, reading.through, reading.meter_ohm, without)
 
 
-def reading_findings(fragment: Fragment, progress: Progress | None = None) -> list[Finding]:
-    """A finding for each reading of a variant that disagrees or cannot be judged, and one for what explains them."""
+def reading_findings(
+    fragment: Fragment, progress: Progress | None = None, explained: bool = True
+) -> list[Finding]:
+    """A finding for each reading of a variant that disagrees or cannot be judged, and one for what explains them.
+
+    explained: whether to look for that, which simulates every single fault.
+    """
     result = judge_readings(fragment)
     findings = [_finding(one) for one in result.judged if one.result != "ok"]
-    diagnosis = explain(fragment, result, progress)
+    diagnosis = explain(fragment, result, progress) if explained else None
     if diagnosis is not None and diagnosis.suspects:
         findings.append(_explained(fragment, result, diagnosis))
     return findings

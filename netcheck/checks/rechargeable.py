@@ -6,17 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from netcheck.checks.charging import spec_of
-from netcheck.checks.survey import Survey
+from netcheck.checks.survey import Survey, settled
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.fragment.values import engineering
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
-from netcheck.simulation.elements import Circuit, Draw, OperatingPoint
-
-SETTLED_A = 1e-6
-"""Charge current at which a charger's end voltage is read: what a nearly full cell still takes."""
+from netcheck.simulation.elements import Circuit, OperatingPoint
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +27,14 @@ class Charger:
 
 @dataclass(frozen=True, slots=True)
 class Charge:
-    """trickle_A: lasting current into the full cell; end_V: volts at which charging ends. None: not known."""
+    """trickle_A: lasting current into the full cell. None: not known.
+
+    end_V, low_end_V: the highest and the lowest volts at which charging ends.
+    """
 
     trickle_A: float | None
     end_V: float | None
+    low_end_V: float | None
     state: str | None
 
 
@@ -42,16 +43,11 @@ def charger(survey: Survey, cell: Part) -> Charger:
     states = tuple(s for s in survey.states.states if s.live and s.plugged.get(cell.name, True))
     if survey.missing or spec_of(cell).primary:
         return Charger(cell, (), ())
-    full = replace(survey.corners.charge_fresh, used=0.0)
+    full = replace(survey.corners.charge_flat, name="charge, full cell", used=0.0)
     with_cell = [circuit_of(survey.fragment, state, full) for state in states]
-    empty = [circuit_of(survey.fragment, state, full, without=(cell.name,), extra=(_settled(cell),))
-             for state in states]
+    low = replace(survey.corners.cold, draw="typical")
+    empty = [settled(survey.fragment, state, corner, cell) for corner in (full, low) for state in states]
     return Charger(cell, states, (*with_cell, *empty))
-
-
-def _settled(cell: Part) -> Draw:
-    """What a nearly full cell still takes, in place of the cell."""
-    return Draw(cell.name, cell.pins["plus"], cell.pins["minus"], SETTLED_A)
 
 
 def charge(survey: Survey, done: Charger, points: Sequence[OperatingPoint]) -> Charge:
@@ -59,19 +55,20 @@ def charge(survey: Survey, done: Charger, points: Sequence[OperatingPoint]) -> C
     count = len(done.states)
     full, empty = points[:count], points[count:]
     if survey.missing or any(not point.known for point in points):
-        return Charge(None, None, None)
+        return Charge(None, None, None, None)
     if not count:
-        return Charge(0.0, None, None)
+        return Charge(0.0, None, None, None)
     trickle = [max(0.0, -point.amps[done.cell.name]) for point in full]
     ends = [(point.volts[done.cell.pins["plus"]], point.volts[done.cell.pins["minus"]]) for point in empty]
     volts = [None if one is None or other is None else one - other for one, other in ends]
     worst = max(range(count), key=lambda i: trickle[i])
     known = [v for v in volts if v is not None]
-    return Charge(trickle[worst], max(known) if len(known) == count else None, done.states[worst].name)
+    high, low = (max(known[:count]), max(known[count:])) if len(known) == 2 * count else (None, None)
+    return Charge(trickle[worst], high, low, done.states[worst].name)
 
 
-def charge_findings(cell: Part, found: Charge, conducting: bool) -> list[Finding]:
-    """The verdict on a rechargeable's charger (checks, section 1, item 10)."""
+def charge_findings(cell: Part, found: Charge, conducting: bool, worst_A: float | None) -> list[Finding]:
+    """The verdict on a rechargeable's charger; worst_A: the hardest it is charged, flat."""
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     if spec.primary:
@@ -80,7 +77,22 @@ def charge_findings(cell: Part, found: Charge, conducting: bool) -> list[Finding
         return [Finding("charger", Severity.CAUTION, cell.name,
                         f"Nothing charges {cell.name}, a rechargeable: it only runs down.",
                         "Fit a charging path, or a primary cell with its blocking diode.", line=cell.mark.line)]
-    return [*_trickle(cell, spec, found), *_window(cell, spec, found)]
+    if spec.trickle is None and spec.charge_window is None:
+        return [Finding("charger", Severity.UNKNOWN, cell.name,
+                        f"Whether {cell.name} stands this charger could not be told: neither the charge current nor "
+                        "the end volts that it may take are known.",
+                        "State them: trickle: 0.6 mA to 1.2 mA, or charge: 3.0 V to 3.3 V.", line=cell.mark.line)]
+    return [*_trickle(cell, spec, found), *_hard(cell, spec, worst_A), *_window(cell, spec, found)]
+
+
+def _hard(cell: Part, spec: CellSpec, worst_A: float | None) -> list[Finding]:
+    """A lithium rechargeable's limit holds while it is flat, too; nickel stands more then than for good."""
+    if not spec.lithium or spec.trickle is None or worst_A is None or worst_A <= spec.trickle.harmful_A:
+        return []
+    return [Finding("charger", Severity.DANGER, cell.name,
+                    f"Up to {engineering(worst_A, 'A')} flows into {cell.name} while it is flat; it stands "
+                    f"{engineering(spec.trickle.harmful_A, 'A')} at most.", "Raise the charging resistor.",
+                    None, (cell.name,), cell.nets, cell.mark.line, _sources(spec, "trickle"))]
 
 
 def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
@@ -126,9 +138,10 @@ def _window(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
                         f"damaged and may {kind}.",
                         "Fit a charger with the end voltage that its maker asks for, or another type of cell.",
                         found.state, (cell.name,), cell.nets, cell.mark.line, sources)]
-    if found.end_V < window.low:
+    if found.low_end_V is not None and found.low_end_V < window.low:
+        least = engineering(found.low_end_V, "V")
         return [Finding("charger", Severity.CAUTION, cell.name,
-                        f"Charging {cell.name} ends at {volts}; below {engineering(window.low, 'V')} it stays "
+                        f"Charging {cell.name} may end at {least} only; below {engineering(window.low, 'V')} it stays "
                         "undercharged.", "Fit a charger with the end voltage that its maker asks for.",
                         found.state, (cell.name,), cell.nets, cell.mark.line, sources)]
     return [Finding("charger", Severity.NOTE, cell.name,

@@ -60,6 +60,7 @@ class CellResult:
     leakage_A: Mapping[str, float | None]
     leakage_share: Mapping[str, float | None]
     drain_A: Mapping[str, float | None]
+    takes_A: Mapping[str, float | None]
     life: Life | None
     end_of_charge_V: float | None = None
     trickle_A: float | None = None
@@ -83,6 +84,7 @@ class CellResult:
             "leakage_share": self.leakage_share.get("typical"),
             "leakage_share_maximum": self.leakage_share.get("maximum"),
             "drain_A": dict(self.drain_A),
+            "takes_A": dict(self.takes_A),
             "life_years": self.life.years if self.life else None,
             "life_dominated_by": self.life.dominated_by if self.life else None,
             "end_of_charge_V": self.end_of_charge_V,

@@ -32,7 +32,7 @@ class Scene:
 def scene(fragment: Fragment, state: State, marked: bool = False) -> Scene:
     """Solve one state. Where it cannot be solved, the point says why and transistors count as on."""
     corners = Corners.of(fragment)
-    wanted = (corners.room, corners.charge_flat, corners.charge_fresh)
+    wanted = (corners.room, corners.charge_flat, corners.charge_used)
     missing = available()
     points = [OperatingPoint(problem=missing)] * len(wanted) if missing else solve(
         [circuit_of(fragment, state, corner) for corner in wanted])

@@ -13,10 +13,10 @@ from netcheck.conduction.graph import Conduction, conduction, present
 from netcheck.conduction.routes import Feed, charge_routes, feeds
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, StateSet, enumerate_states
-from netcheck.parts.specs import TransistorSpec
+from netcheck.parts.specs import CellSpec, TransistorSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner, Fault
-from netcheck.simulation.elements import OperatingPoint
+from netcheck.simulation.elements import Circuit, Draw, OperatingPoint
 from netcheck.simulation.operating_point import solve
 from netcheck.simulation.process import available
 
@@ -24,6 +24,9 @@ OLD = 0.9
 """Share of a cell's capacity that an old cell has used; past it the curve of most types drops off."""
 
 ROOM_C = 25.0
+
+PART_USED = 0.3
+"""Share used at which a coin cell still has its low resistance and no longer its first volts: charged hard, too."""
 
 _ON_BASE_V = 0.45
 _ON_GATE = 0.8
@@ -40,7 +43,7 @@ class Corners:
     hot: Corner
     hot_old: Corner
     charge_flat: Corner
-    charge_fresh: Corner
+    charge_used: Corner
     leak_typical: Corner
     leak_maximum: Corner
 
@@ -53,6 +56,7 @@ class Corners:
         most = Corner("hot", hot, supply=1, resistance=-1, drop="minimum")
         charge = replace(most, name="charge, flat cell", used=1.0)
         cells = [part.name for part in fragment.of_kind(Kind.CELL)]
+        several = cells if len(cells) > 1 else []
         return cls(
             room=Corner("room, fresh cell", room),
             old=Corner("room, old cell", room, used=OLD),
@@ -61,24 +65,32 @@ class Corners:
             hot=replace(most, name="hot, fresh cell"),
             hot_old=replace(least, name="hot, old cell", temperature_C=hot, used=OLD, leakage="maximum"),
             charge_flat=charge,
-            charge_fresh=replace(charge, name="charge, fresh cell", used=0.0),
+            charge_used=replace(charge, name="charge, part-used cell", used=PART_USED),
             leak_typical=Corner("leakage, typical", hot, supply=1, used=1.0),
             leak_maximum=Corner("leakage, maximum", hot, supply=1, used=1.0, leakage="maximum"),
-            one_flat=tuple(replace(most, name=f"charge, {name} alone flat", flat=name)
-                           for name in cells) if len(cells) > 1 else (),
+            one_flat=tuple(replace(most, name=f"charge, {name} alone flat", flat=name) for name in several),
+            leak_one_flat=tuple(Corner(f"leakage, {kind}, {name} alone flat", hot, supply=1, flat=name, leakage=kind)
+                                for name in several for kind in ("typical", "maximum")),
         )
 
-    one_flat: tuple[Corner, ...] = ()
+    one_flat: tuple[Corner, ...]
+    leak_one_flat: tuple[Corner, ...]
 
     @property
     def everywhere(self) -> tuple[Corner, ...]:
         """The corners solved in every state."""
         return (self.room, self.old, self.cold, self.cold_old, self.hot, self.hot_old,
-                self.charge_flat, self.charge_fresh, self.leak_typical, self.leak_maximum, *self.one_flat)
+                self.charge_flat, self.charge_used, self.leak_typical, self.leak_maximum,
+                *self.one_flat, *self.leak_one_flat)
 
     def charging(self, cell: str) -> tuple[Corner, ...]:
-        """The corners at which a cell is charged hardest: all flat, all fresh, and it alone flat."""
-        return (self.charge_flat, self.charge_fresh, *(c for c in self.one_flat if c.flat == cell))
+        """The corners at which a cell is charged hardest: all flat, all part used, and it alone flat."""
+        return (self.charge_flat, self.charge_used, *(c for c in self.one_flat if c.flat == cell))
+
+    def leaking(self, cell: str, kind: str) -> tuple[Corner, ...]:
+        """The corners at which leakage into a cell is worst; kind: typical or maximum."""
+        base = self.leak_typical if kind == "typical" else self.leak_maximum
+        return (base, *(c for c in self.leak_one_flat if c.flat == cell and c.leakage == kind))
 
 
 @dataclass(frozen=True)
@@ -103,6 +115,13 @@ class Survey:
     def conductions(self) -> tuple[Conduction, ...]:
         """The conduction graph of every state, with each transistor's channel as its bias was found."""
         return tuple(conduction(self.fragment, state, self._channels(state)) for state in self.states.states)
+
+    def conduction(self, state: State) -> Conduction:
+        return self._by_state[state.name]
+
+    @cached_property
+    def _by_state(self) -> Mapping[str, Conduction]:
+        return {one.state.name: one for one in self.conductions}
 
     @cached_property
     def feeds(self) -> Mapping[tuple[str, str], Feed]:
@@ -134,8 +153,8 @@ class Survey:
 
     def _channels(self, state: State) -> dict[str, bool]:
         """Transistors found on or off at the corners where a cell is charged hardest."""
-        points = [self.at(state, self.corners.charge_flat), self.at(state, self.corners.charge_fresh),
-                  self.at(state, self.corners.room)]
+        corners = self.corners
+        points = [self.at(state, corner) for corner in (corners.charge_flat, corners.charge_used, corners.room)]
         if self.missing or not all(point.known for point in points):
             return {}
         biased = ((part, [turned_on(part, point) for point in points])
@@ -167,6 +186,8 @@ def survey(fragment: Fragment) -> Survey:
     states = enumerate_states(fragment)
     corners = Corners.of(fragment)
     no_engine = available()
+    if not no_engine:
+        fragment = _charged(fragment, states, corners)
     missing = no_engine or too_large(fragment)
     keys = [(state, corner) for state in states.states for corner in corners.everywhere]
     if missing:
@@ -205,6 +226,33 @@ def affordable_faults(survey: Survey, faults: Sequence[Fault]) -> tuple[list[Fau
     return ordered[:room], len(faults) - room
 
 
+SETTLED_A = 1e-6
+"""Charge current at which a charger's end voltage is read: what a nearly full cell still takes."""
+
+
+def settled(fragment: Fragment, state: State, corner: Corner, cell: Part) -> Circuit:
+    """The circuit with next to no current into the cell's place: its volts there are those charging ends at."""
+    draw = Draw(cell.name, cell.pins["plus"], cell.pins["minus"], SETTLED_A)
+    return circuit_of(fragment, state, corner, without=(cell.name,), extra=(draw,))
+
+
+def _charged(fragment: Fragment, states: StateSet, corners: Corners) -> Fragment:
+    """The fragment with its supercapacitors at the volts that its own supplies charge them to, nominally."""
+    parts = dict(fragment.parts)
+    live = [state for state in states.states if state.live]
+    for cell in fragment.of_kind(Kind.CELL):
+        assert isinstance(cell.spec, CellSpec)
+        if cell.spec.capacitance_F is None or cell.measured_V is not None or not live:
+            continue
+        points = solve([settled(fragment, state, corners.room, cell) for state in live])
+        ends = [(point.volts.get(cell.pins["plus"]), point.volts.get(cell.pins["minus"])) for point in points]
+        known = [plus - minus for plus, minus in ends if plus is not None and minus is not None]
+        if known:
+            full_V = min(max(0.0, max(known)), cell.spec.curve[0].volts_V)
+            parts[cell.name] = replace(cell, measured_V=full_V)
+    return fragment.with_parts(parts)
+
+
 @dataclass(frozen=True, slots=True)
 class Failure:
     """One failed part in one state, and what the simulator found then."""
@@ -215,8 +263,14 @@ class Failure:
 
 
 def single_faults(fragment: Fragment) -> list[Fault]:
-    """Each part failed open, and failed short between each pair of its pins."""
+    """Each part failed open, and failed short between each pair of its pins; protection diodes and loads short."""
     faults: list[Fault] = []
+    for part in fragment.of_kind(Kind.LOAD):
+        faults.append(Fault(part.name, "short", ("plus", "minus")))
+    for part in fragment.of_kind(Kind.CHIP):
+        if (clamp := part.clamp) is not None:
+            faults += [Fault(part.name, "short", nets=(net, other)) for net in clamp.inputs
+                       for other in (clamp.to, fragment.ground) if other != net]
     for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.DIODE, Kind.CAPACITOR,
                                  Kind.TRANSISTOR, Kind.REGULATOR):
         pins = list(part.pins)
@@ -229,7 +283,7 @@ def single_faults(fragment: Fragment) -> list[Fault]:
 
 
 def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
-    """Every fault in every state, at the corner that charges a cell hardest.
+    """Every fault in every state, at the corners that charge a cell hardest.
 
     A short between two held nets (a capacitor across a rail) is left out: it
     stops the supply, it does not charge a cell.
@@ -241,12 +295,14 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
         (fault, state) for fault in faults for state in survey.states.states
         if not _between_held(survey.fragment, fault, held[state.name])
     ]
-    circuits = [circuit_of(survey.fragment, state, survey.corners.charge_flat, faults=(fault,))
-                for fault, state in keys]
+    corners = (survey.corners.charge_flat, survey.corners.charge_used, *survey.corners.one_flat)
+    runs = [(fault, state, corner) for fault, state in keys for corner in corners]
+    circuits = [circuit_of(survey.fragment, state, corner, faults=(fault,)) for fault, state, corner in runs]
     return [Failure(fault, state, point)
-            for (fault, state), point in zip(keys, solve(circuits), strict=True)]
+            for (fault, state, _), point in zip(runs, solve(circuits), strict=True)]
 
 
 def _between_held(fragment: Fragment, fault: Fault, held: Mapping[str, object]) -> bool:
-    return fault.pins is not None and all(fragment.parts[fault.part].pins[pin] in held for pin in fault.pins)
+    nets = fault.nets or tuple(fragment.parts[fault.part].pins[pin] for pin in fault.pins or ())
+    return bool(nets) and all(net in held for net in nets)
 

@@ -6,11 +6,13 @@ from collections.abc import Callable, Iterable, Sequence
 
 from netcheck.checks.results import LoadResult
 from netcheck.checks.survey import Survey
+from netcheck.conduction.graph import Conduction, present
+from netcheck.conduction.routes import feed_path
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
 from netcheck.fragment.values import Span, engineering
-from netcheck.parts.specs import LoadSpec
+from netcheck.parts.specs import CellSpec, LoadSpec
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import OperatingPoint
 
@@ -55,8 +57,8 @@ def load_result(survey: Survey, load: Part) -> LoadResult:
         aged_V={} if stored is None else {
             "fresh": _volts(survey, stored, corners.room, load),
             "old": _volts(survey, stored, corners.old, load),
-            "coldest": _volts(survey, stored, corners.cold, load),
-            "hottest": _volts(survey, stored, corners.hot_old, load),
+            "fresh at the worst": _volts(survey, stored, corners.cold, load),
+            "old at the worst": _least(survey, stored, load, (corners.cold_old, corners.hot_old)),
         },
         carried_by_cell=tuple(state.name for state in states if carried(survey, state, load)),
     )
@@ -71,6 +73,10 @@ def _kept(survey: Survey, load: Part) -> list[State]:
 def _volts(survey: Survey, state: State, corner: Corner, part: Part) -> float | None:
     point = survey.at(state, corner)
     return across(point, part) if point.known else None
+
+
+def _least(survey: Survey, state: State, load: Part, corners: tuple[Corner, ...]) -> float | None:
+    return _extreme(min, survey, (state,), load, corners)
 
 
 def _extreme(
@@ -91,33 +97,50 @@ def carried(survey: Survey, state: State, load: Part, corner: Corner | None = No
     if not point.known:
         return False
     drawn = point.amps.get(load.name, 0.0)
-    given = sum(max(0.0, point.amps.get(cell, 0.0)) for cell in supplied.by_cells)
+    graph = survey.conduction(state)
+    given = sum(_arriving(survey, graph, point, load, cell) for cell in supplied.by_cells)
     return drawn > 0 and given >= _CARRIES * drawn
 
 
+def _arriving(survey: Survey, graph: Conduction, point: OperatingPoint, load: Part, cell: str) -> float:
+    """Current on the way from a cell to a load: the least along it, and no more than the cell gives."""
+    amps = [max(0.0, point.amps.get(cell, 0.0))]
+    for name, tail, head in feed_path(survey.fragment, graph, load, cell):
+        amps.append(_along(survey.fragment.parts[name], tail, head, point))
+    return min(amps)
+
+
+def _along(part: Part, tail: str, head: str, point: OperatingPoint) -> float:
+    """Current through a part from one net to another; 0 where it flows the other way."""
+    tail_V, head_V = point.volts.get(tail), point.volts.get(head)
+    if tail_V is None or head_V is None or tail_V < head_V:
+        return 0.0
+    return abs(point.amps.get(part.name, 0.0))
+
+
 def drops(survey: Survey, state: State) -> dict[str, float]:
-    """Volts lost in each part that carries a load's current, nominal; empty where unknown."""
+    """Volts lost in each part on the way to the loads, nominal; empty where unknown."""
     point = survey.at(state, survey.corners.room)
     if not point.known:
         return {}
-    drawn = sum(point.amps.get(load.name, 0.0) for load in survey.loads())
+    graph = survey.conduction(state)
+    sources = [*(net for net, held in graph.held.items() if held.live),
+               *(cell.name for cell in survey.cells() if present(cell, state))]
     found: dict[str, float] = {}
-    for part in survey.fragment.of_kind(Kind.DIODE, Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR):
-        amps = point.amps.get(part.name, 0.0)
-        amps = amps if part.kind is Kind.DIODE else abs(amps)
-        first, second = _ends(part)
-        one, other = point.volts.get(first), point.volts.get(second)
-        if drawn > 0 and amps >= _DROP_A * drawn and one is not None and other is not None:
-            found[part.name] = abs(one - other)
+    for load in survey.loads():
+        drawn = point.amps.get(load.name, 0.0)
+        for source in sources:
+            path = feed_path(survey.fragment, graph, load, source)
+            for name, tail, head in path:
+                part = survey.fragment.parts[name]
+                one, other = point.volts.get(tail), point.volts.get(head)
+                if part.kind in _DROPPING and drawn > 0 and one is not None and other is not None and \
+                        _along(part, tail, head, point) >= _DROP_A * drawn:
+                    found[name] = one - other
     return found
 
 
-def _ends(part: Part) -> tuple[str, str]:
-    pins = part.pins
-    for one, other in (("emitter", "collector"), ("source", "drain")):
-        if one in pins:
-            return pins[one], pins[other]
-    return part.nets[0], part.nets[1]
+_DROPPING = (Kind.DIODE, Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR, Kind.REGULATOR)
 
 
 def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Finding]:
@@ -143,9 +166,11 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
         severity = Severity.DANGER
         findings.append(Finding(
             "backup-voltage", severity, load.name,
-            f"{load.name} gets {engineering(volts, 'V')} in state {state.name} with a fresh cell at room "
-            f"temperature and needs at least {engineering(span.low, 'V')}.",
-            "Fit a diode of lower drop in the cell's way, or a cell of higher voltage.",
+            f"{load.name} gets {engineering(volts, 'V')} in state {state.name}"
+            f"{' with a fresh cell' if survey.cells() else ''} at room temperature and needs at least "
+            f"{engineering(span.low, 'V')}.",
+            "Fit a diode of lower drop in the cell's way, or a cell of higher voltage."
+            if survey.feeds[state.name, load.name].by_cells else "Look at what drops the supply on its way there.",
             state.name, tuple(drops(survey, state)), (load.pins["plus"],), load.mark.line,
         ))
     elif found.margin_V is not None and found.margin_V < THIN_V:
@@ -176,7 +201,7 @@ def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
         when = "with an old cell (90 % used), over temperature and with the parts at their worst"
     volts = fresh if early else found.lowest_V
     assert volts is not None
-    severity = Severity.CAUTION if volts < span.low or early else Severity.NOTE
+    severity = Severity.CAUTION
     margin = f"a margin of {engineering(volts - span.low, 'V')}" if volts >= span.low else "too little by " + \
         engineering(span.low - volts, "V")
     return Finding(
@@ -209,18 +234,27 @@ def _hand_over(survey: Survey, load: Part) -> list[Finding]:
     low_supply = survey.corners.cold
     for corner, severity in ((survey.corners.room, Severity.CAUTION), (low_supply, Severity.NOTE)):
         for state in survey.states.states:
-            by_rail = survey.as_set(state) and survey.feeds[state.name, load.name].by_rail
+            supplied = survey.feeds[state.name, load.name]
+            wears = any(not _capacitor(survey.fragment.parts[cell]) for cell in supplied.by_cells)
+            by_rail = survey.as_set(state) and supplied.by_rail and wears
             if by_rail and carried(survey, state, load, corner):
-                cells = sorted(survey.feeds[state.name, load.name].by_cells)
+                cells = [cell for cell in sorted(survey.feeds[state.name, load.name].by_cells)
+                         if survey.at(state, corner).amps.get(cell, 0.0) > 0]
                 when = "" if corner is survey.corners.room else " when the supply is low and the cell fresh"
                 return [Finding(
                     "hand-over", severity, load.name,
-                    f"In state {state.name} the rail is live and {' and '.join(cells)} still carries part of "
-                    f"{load.name}'s current{when}.",
+                    f"In state {state.name} the rail is live and part of {load.name}'s current still comes "
+                    f"from {' and '.join(cells)}{when}.",
                     "Lower the drop between the rail and the load, or fit a cell of lower voltage.",
                     state.name, tuple(cells), (load.pins["plus"],), load.mark.line,
                 )]
     return []
+
+
+def _capacitor(cell: Part) -> bool:
+    """Whether a cell is a supercapacitor, which takes back from the rail whatever it gave."""
+    assert isinstance(cell.spec, CellSpec)
+    return cell.spec.capacitance_F is not None
 
 
 def net_volts(survey: Survey, state: State) -> dict[str, float | None]:

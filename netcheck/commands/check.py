@@ -37,10 +37,15 @@ def command(
     reports = []
     worst = 0
     for file in files:
-        fragment = shared.load_fragment(file, library)
-        if mod is not None:
-            shared.variant_of(fragment, mod)
-        report = check(fragment, mod, every, span)
+        try:
+            fragment = shared.load_fragment(file, library)
+            if mod is not None:
+                shared.variant_of(fragment, mod)
+        except shared.Unusable as error:  # the other files are judged all the same
+            error.show()
+            worst = shared.UNUSABLE
+            continue
+        report = check(fragment, mod, every, span, shared.telling("Checking"))
         worst = max(worst, 0 if report.safe else shared.DANGER)
         if form == "json":
             reports.append(report.to_dict())
@@ -49,6 +54,6 @@ def command(
 
             shared.print_text(("\n" if file is not files[0] else "")
                               + report_text(report, variants(fragment, mod, every)))
-    if form == "json":
-        shared.print_json(reports[0] if len(reports) == 1 else reports)
+    if form == "json" and reports:
+        shared.print_json(reports[0] if len(files) == 1 else reports)
     sys.exit(worst)

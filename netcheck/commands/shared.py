@@ -82,6 +82,8 @@ def temperature_range(text: str | None) -> tuple[float, float] | None:
         found = span(text, "°C")
     except ValueFault as fault:
         raise Unusable(f"--temperature: {fault}") from fault
+    if not -273.15 < found.low <= found.high < 300:
+        raise Unusable(f'--temperature: {text!r} is no temperature inside a case; expected one like "10 to 50 °C".')
     return found.low, found.high
 
 
@@ -121,5 +123,19 @@ def progress(what: str) -> Callable[[int, int], None]:
             click.echo(f"\r{what}: {done} of {total}", nl=False, err=True)
             if end:
                 click.echo("", err=True)
+
+    return tell
+
+
+def telling(what: str) -> Callable[[str], None]:
+    """Says on the error stream what is being worked on, once the work has taken a second."""
+    import sys
+    import time
+
+    started = time.monotonic()
+
+    def tell(name: str) -> None:
+        if time.monotonic() - started > 1 and sys.stderr.isatty():
+            click.echo(f"{what} {name} …", err=True)
 
     return tell

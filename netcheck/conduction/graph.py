@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import networkx as nx
@@ -21,18 +21,20 @@ import networkx as nx
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, joined_pins
 from netcheck.parts.cell import volts
+from netcheck.parts.diode import breakdown
 from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
 
 CONDUCTS, SHORT = 0, 1
 
 
 class Way(NamedTuple):
-    """A way for current through a part, with the failures it takes (0 or 1)."""
+    """A way for current through a part, with the failures it takes (0 or 1) and the volts that breakdown takes."""
 
     part: str
     tail: str
     head: str
     failures: int
+    volts_V: float = 0.0
 
 
 class Outlet(NamedTuple):
@@ -56,11 +58,12 @@ class Held:
 
 @dataclass(frozen=True)
 class Conduction:
-    """The graph of one state, the held nets of it, and the parts in it that can be followed."""
+    """The graph of one state, its held nets, and the transistors' channels that were known, on or off."""
 
     graph: nx.MultiDiGraph[Any]
     held: Mapping[str, Held]
     state: State
+    channels: Mapping[str, bool] = field(default_factory=dict)
 
     def start(self, net: str) -> Node:
         """The node from which current leaves this net."""
@@ -102,17 +105,18 @@ def conduction(
     graph.add_nodes_from(Outlet(net) for net in held)
     known = {**plainly_off(fragment, state, held), **(channels or {})}
     available_V = _available(fragment, state, held)
-    easiest: dict[tuple[Node, str, str], int] = {}
+    easiest: dict[tuple[Node, str, str], tuple[int, float]] = {}
     for part in fragment.parts.values():
         if part.name in without or not present(part, state):
             continue
         on = known.get(part.name)
-        for name, tail, head, failures in ways(part, state, fragment.ground, on, available_V):
+        for name, tail, head, failures, volts_V in ways(part, state, fragment.ground, on, available_V):
             if tail != head:
                 way = (Outlet(tail) if tail in held else tail, head, name)
-                easiest[way] = min(failures, easiest.get(way, SHORT))
-    graph.add_edges_from((*way, {"failures": failures}) for way, failures in easiest.items())
-    return Conduction(graph, held, state)
+                easiest[way] = min((failures, volts_V), easiest.get(way, (SHORT, 0.0)))
+    graph.add_edges_from((*way, {"failures": failures, "volts_V": volts_V})
+                         for way, (failures, volts_V) in easiest.items())
+    return Conduction(graph, held, state, known)
 
 
 def ways(
@@ -132,9 +136,12 @@ def ways(
             for one, other in joined_pins(part, state.positions[name]):
                 yield from _both(name, pins[one], pins[other], CONDUCTS)
         case Kind.DIODE:
-            reverse = CONDUCTS if _breakdown_V(part.spec) < available_V else SHORT
+            breakdown_V = _breakdown_V(part.spec)
             yield Way(name, pins["anode"], pins["cathode"], CONDUCTS)
-            yield Way(name, pins["cathode"], pins["anode"], reverse)
+            if breakdown_V < available_V:
+                yield Way(name, pins["cathode"], pins["anode"], CONDUCTS, breakdown_V)
+            else:
+                yield Way(name, pins["cathode"], pins["anode"], SHORT)
         case Kind.CAPACITOR:
             first, second = part.nets
             yield from _both(name, first, second, SHORT)
@@ -161,7 +168,8 @@ def _both(part: str, a: str, b: str, failures: int) -> Iterator[Way]:
 
 
 def _breakdown_V(spec: object) -> float:
-    return spec.zener_V.low if isinstance(spec, DiodeSpec) and spec.zener_V is not None else math.inf
+    volts = breakdown(spec, "maximum") if isinstance(spec, DiodeSpec) else None
+    return math.inf if volts is None else volts
 
 
 def _available(fragment: Fragment, state: State, held: Mapping[str, Held]) -> float:
@@ -207,7 +215,7 @@ def plainly_off(fragment: Fragment, state: State, held: Mapping[str, Held]) -> d
         return {}
     ties: nx.Graph[str] = nx.Graph()
     for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.JUMPER, Kind.SWITCH):
-        for _, tail, head, _ in ways(part, state, fragment.ground):
+        for _, tail, head, *_ in ways(part, state, fragment.ground):
             if tail not in held or head not in held:
                 ties.add_edge(tail, head)
     highest = max([h.low_V for h in held.values()] + [_cell_top(fragment, state)])

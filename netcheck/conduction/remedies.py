@@ -136,7 +136,7 @@ def _blocks(
     before: Mapping[tuple[str, str], Feed],
 ) -> bool:
     changed = apply_steps(fragment, remedy.steps)
-    after = [conduction(changed, one.state) for one in conductions]
+    after = [conduction(changed, one.state, one.channels) for one in conductions]
     charged = any(
         route.conducting for one in after for route in charge_routes(changed, one, changed.parts[cell.name])
     )

@@ -132,7 +132,13 @@ def _from_rails(
             outward = [] if low.net == minus else out_of.way(low.net)
             cost = (into.cost[Outlet(high.net)] if inward else 0) + (out_of.cost[low.net] if outward else 0)
             source = high.net if high.live else low.net
-            yield cost, _route(source, cell, conduction, inward, outward, into)
+            route = _route(source, cell, conduction, inward, outward, into, high.high_V - low.low_V - floor_V)
+            yield cost + _FAILURE * (len(route.shorts) - cost // _FAILURE), route
+
+
+def _spec(cell: Part) -> CellSpec:
+    assert isinstance(cell.spec, CellSpec)
+    return cell.spec
 
 
 def _reaches(search: _Search, node: Node, end: str, net: str, conduction: Conduction) -> bool:
@@ -143,12 +149,15 @@ def _reaches(search: _Search, node: Node, end: str, net: str, conduction: Conduc
 def _from_cells(
     fragment: Fragment, conduction: Conduction, cell: Part, floor_V: float, into: _Search, out_of: _Search
 ) -> Iterator[tuple[int, Route]]:
-    """Routes from another cell: from its plus into this plus, from this minus back to its minus."""
-    for other in fragment.of_kind(Kind.CELL):
-        if other.name == cell.name or not present(other, conduction.state):
-            continue
-        assert isinstance(other.spec, CellSpec)
-        if volts(other.spec, 0.0, other.measured_V) <= floor_V or other.pins["plus"] in conduction.held:
+    """Routes from another cell: from its plus into this plus, from this minus back to its minus.
+
+    Others may stand in series with it, so the volts of all of them count.
+    """
+    others = [other for other in fragment.of_kind(Kind.CELL)
+              if other.name != cell.name and present(other, conduction.state)]
+    stack_V = sum(volts(_spec(other), 0.0, other.measured_V) for other in others)
+    for other in others:
+        if stack_V <= floor_V or other.pins["plus"] in conduction.held:
             continue
         hidden = {*into.hidden, other.name}
         inward = _Search.of(conduction, cell.pins["plus"], hidden, backwards=True)
@@ -158,7 +167,7 @@ def _from_cells(
         back = _way_back(conduction, cell.pins["minus"], other.pins["minus"], hidden)
         if back is not None:
             cost, steps = back
-            route = _route(other.name, cell, conduction, inward.way(start), steps, inward)
+            route = _route(other.name, cell, conduction, inward.way(start), steps, inward, stack_V - floor_V)
             yield inward.cost[start] + cost, route
 
 
@@ -190,18 +199,26 @@ def _route(
     inward: list[tuple[Node, Node]],
     outward: list[tuple[Node, Node]],
     search: _Search,
+    spare_V: float,
 ) -> Route:
+    """The route over these steps; spare_V: what is left to break down zeners, which block where it is too little."""
     parts: list[str] = []
     shorts: list[str] = []
     nets = [_net(inward[0][0]) if inward else cell.pins["plus"]]
+    broken: list[str] = []
     for tail, head in [*inward, *outward]:
         edges = search.graph[tail][head]
-        usable = {part: edge["failures"] for part, edge in edges.items() if part not in search.hidden}
-        part = min(usable, key=lambda name: usable[name])
+        usable = {part: edge for part, edge in edges.items() if part not in search.hidden}
+        part = min(usable, key=lambda name: (usable[name]["failures"], usable[name]["volts_V"]))
         parts.append(part)
-        if usable[part]:
+        if usable[part]["failures"]:
             shorts.append(part)
+        elif usable[part]["volts_V"]:
+            broken.append(part)
+            spare_V -= usable[part]["volts_V"]
         nets.append(_net(head))
+    if broken and spare_V <= 0:
+        shorts += broken
     return Route(source, cell.name, conduction.state.name, tuple(parts),
                  tuple(dict.fromkeys(nets)), tuple(dict.fromkeys(shorts)))
 
@@ -280,3 +297,24 @@ def _returning(conduction: Conduction, minus: str, hidden: Collection[str]) -> s
     near = {*_conducting(conduction, [minus], hidden, backwards=True), conduction.start(minus)}
     through = [net for net in conduction.held if Outlet(net) in near]
     return near | set(_conducting(conduction, through, hidden, backwards=True)) | {Outlet(n) for n in through}
+
+
+def feed_path(fragment: Fragment, conduction: Conduction, load: Part, source: str) -> tuple[tuple[str, str, str], ...]:
+    """The shortest way from a rail, or from a cell's plus, to a load: (part, from net, to net) in turn.
+
+    Empty where the load sits on the source itself, or where nothing leads there
+    without a failure.
+    """
+    start = fragment.parts[source].pins["plus"] if source in fragment.parts else source
+    plus = load.pins["plus"]
+    if start == plus or plus in conduction.held:
+        return ()
+    search = _Search.of(conduction, plus, {load.name}, backwards=True)
+    node = conduction.start(start)
+    if search.cost.get(node, _FAILURE) >= _FAILURE:
+        return ()
+    steps = []
+    for tail, head in search.way(node):
+        edges = conduction.graph[tail][head]
+        steps.append((min(edges, key=lambda part: edges[part]["failures"]), _net(tail), _net(head)))
+    return tuple(steps)

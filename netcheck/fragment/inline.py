@@ -132,13 +132,13 @@ def cell(entry: Fields, name: str) -> CellSpec:
         chemistry=chemistry,
         primary=chemistry in PRIMARY_CHEMISTRIES if primary is None else primary,
         nominal_V=volts,
-        capacity_Ah=entry.number("capacity", "Ah", least=0) or 0.0,
+        capacity_Ah=entry.number("capacity", "Ah", least=0.0 if supercapacitor else LEAST_CAPACITY_AH) or 0.0,
         curve=_curve(entry, volts, resistance),
         self_discharge_per_year=entry.number("self_discharge", "%", least=0) or 0.0,
         shelf_years=entry.number("shelf", "year", least=0),
         abnormal_charge_A=_first(entry.number("abnormal_charge", "A", least=0),
                                  entry.number("fault_charge", "A", least=0)),
-        leak_share=entry.number("share", "%", least=0),
+        leak_share=_first(entry.number("share", "%", least=0), USUAL_LEAK_SHARE),
         trickle=_trickle(entry),
         charge_window=entry.span("charge", "V"),
         capacitance_F=entry.number("capacitance", "F", least=0),
@@ -146,6 +146,12 @@ def cell(entry: Fields, name: str) -> CellSpec:
         lithium=chemistry.startswith("lithium"),
         figures=(GIVEN,),
     )
+
+
+USUAL_LEAK_SHARE = 0.03
+"""Share of the capacity that leakage may put in where the file states none (common practice, no source)."""
+
+LEAST_CAPACITY_AH = 1e-6
 
 
 def _first(*numbers: float | None) -> float | None:

@@ -35,7 +35,7 @@ def comparison_text(found: Comparison, every: bool = False) -> str:
                                subsequent_indent="     ")
     rest = len(found.options) - len(_shown(found, every))
     if rest > 0:
-        lines += ["", f"{rest} more options are left out here; --every shows them, and --format json has them all."]
+        lines += ["", f"{rest} more options are left out here; --every shows them."]
     return "\n".join(lines) + "\n"
 
 

@@ -68,7 +68,10 @@ def _variant(result: VariantResult, fragment: Fragment) -> list[str]:
     if result.solved:
         for name, load in result.loads.items():
             lines += _load(name, load)
-        lines += [*([""] if result.loads else []), *_state_by_state(result), ""]
+        lines += [*([""] if result.loads else [])]
+        if result.expectations:
+            lines += ["What you expect", *_wishes(result), ""]
+        lines += [*_state_by_state(result), ""]
     return lines
 
 
@@ -124,9 +127,10 @@ def _cell(name: str, cell: CellResult, fragment: Fragment) -> Iterator[str]:
                             f"({cell.fault.part} {cell.fault.how})")
     if cell.primary and not any(route.conducting for route in cell.routes):
         yield from _leakage(cell)
-    if cell.life is not None:
-        years = "no end in sight" if cell.life.years is None else in_years(cell.life.years)
-        yield from _wrap(f"  Lasts about {years}: ends with {cell.life.ends}; most goes to "
+    if cell.life is not None and cell.life.years is None:
+        yield "  Nothing draws on it"
+    elif cell.life is not None and cell.life.years is not None:
+        yield from _wrap(f"  Lasts about {in_years(cell.life.years)}, until {cell.life.ends}; most goes to "
                          f"{cell.life.dominated_by}", "    ")
     if cell.primary:
         for number, remedy in enumerate(cell.remedies):
@@ -168,10 +172,19 @@ def _load(name: str, load: LoadResult) -> Iterator[str]:
         + (f", stands {engineering(load.stands_V, 'V')}" if load.stands_V not in (None, float("inf")) else ""))
     yield f"{name}  ({needs})"
     if load.aged_V:
-        yield "  On the cell: " + ", ".join(f"{age} {_volts(volts)}" for age, volts in load.aged_V.items())
+        aged = ", ".join(f"{age} {_volts(volts)}" for age, volts in load.aged_V.items())
+        yield from _wrap(f"  On the cell: {aged}", "    ")
     if load.lowest_V is not None and load.highest_V is not None:
         margin = "" if load.margin_V is None else f"; margin {_volts(load.margin_V)}"
         yield f"  Over all tolerances: lowest {_volts(load.lowest_V)}, highest {_volts(load.highest_V)}{margin}"
+
+
+def _wishes(result: VariantResult) -> Iterator[str]:
+    """What the tracer expects and what was found, the met ones too."""
+    for entry in result.expectations:
+        mark = {True: "holds", False: "fails", None: "unknown"}[entry["holds"]]
+        state = f" ({entry['state']})" if entry["state"] else ""
+        yield from _wrap(f"  {mark:<8}{entry['wanted']}: {entry['words']}{state}", "          ")
 
 
 def _state_by_state(result: VariantResult) -> Iterator[str]:
@@ -187,15 +200,21 @@ def _state_by_state(result: VariantResult) -> Iterator[str]:
         yield from _table(result, shown[first: first + _COLUMNS], first)
 
 
+def _given(cell: CellResult, state: str) -> str:
+    gives, takes = cell.drain_A.get(state), cell.takes_A.get(state)
+    if gives is None or takes is None:
+        return "unknown"
+    return engineering(-takes if takes else gives, "A", 2)
+
+
 def _table(result: VariantResult, states: Sequence[str], first: int) -> Iterator[str]:
     yield f"  {'':<24}" + "".join(f"{f'({first + n})':>10}" for n in range(1, len(states) + 1))
     for name, load in result.loads.items():
         cells = (_volts(load.volts.get(state)) + ("*" if state in load.carried_by_cell else " ") for state in states)
         yield f"  {f'{name} gets':<24.24}" + "".join(f"{cell:>10}" for cell in cells)
     for name, cell in result.cells.items():
-        gives = ("unknown" if (amps := cell.drain_A.get(state)) is None else engineering(amps, "A")
-                 for state in states)
-        yield f"  {f'{name} gives':<24.24}" + "".join(f"{amps + ' ':>10}" for amps in gives)
+        gives = (_given(cell, state) for state in states)
+        yield f"  {f'{name} gives (- takes)':<24.24}" + "".join(f"{amps + ' ':>10}" for amps in gives)
     nets = list(result.net_volts[states[0]])
     for net in nets[:_SHOWN_NETS]:
         yield f"  {net:<24.24}" + "".join(f"{_volts(result.net_volts[state].get(net)) + ' ':>10}" for state in states)

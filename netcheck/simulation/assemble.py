@@ -113,9 +113,8 @@ def _plugged(part: Part, state: State) -> bool:
 
 
 def _shorted(part: Part, fault: Fault, state: State, corner: Corner, ground: str) -> Iterator[Element]:
-    pins = fault.pins or tuple(part.pins)[:2]
-    a, b = (part.pins[pin] for pin in pins)
-    if len(part.pins) == 2:
+    a, b = fault.nets or (part.pins[pin] for pin in fault.pins or tuple(part.pins)[:2])
+    if len(part.pins) == 2 and not fault.nets:
         yield Resistance(part.name, a, b, SHORT_OHM)
     else:
         yield from _healthy(part, state, corner, ground)
@@ -138,6 +137,8 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
             yield _junction(name, pins["anode"], pins["cathode"], spec, corner)
         case CellSpec():
             used = 1.0 if corner.flat == name else corner.used
+            if spec.capacitance_F is not None and used < 1.0:
+                used = 0.0  # a capacitor is charged or it is flat; it does not age by use
             volts = cell.volts(spec, used, part.measured_V)
             yield Battery(name, pins["plus"], pins["minus"], volts, cell.resistance(spec, used))
         case LoadSpec():

@@ -29,8 +29,9 @@ class Corner:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One part that has failed: `how` is "short" (between `pins`) or "open"."""
+    """One part that has failed: `how` is "short" (between `pins`, or `nets` for a chip's insides) or "open"."""
 
     part: str
     how: str
     pins: tuple[str, str] | None = None
+    nets: tuple[str, str] | None = None

@@ -42,7 +42,7 @@ def board(drawn):
 def worst_charge(found):
     charge = [-found.at(state, corner).amps["BT1"]
               for state in found.states.states
-              for corner in (found.corners.charge_flat, found.corners.charge_fresh, found.corners.leak_maximum)]
+              for corner in (found.corners.charge_flat, found.corners.charge_used, found.corners.leak_maximum)]
     return max(0.0, *charge)
 
 

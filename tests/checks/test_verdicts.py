@@ -243,3 +243,136 @@ parts:
 """)
     assert said(variant, "leakage", "unknown")
     assert variant.verdict == "unknown"
+
+
+SINGLE = """
+title: one blocking diode
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: BAS70, anode: CELL, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 1.5 V to 5.5 V}
+"""
+
+
+def test_the_fault_current_is_that_of_the_worst_age_of_the_cell():
+    """What a wire in the diode's place lets through is what its failing short lets through."""
+    failed = found(SINGLE).cells["BT1"].fault.amps
+    wired = found(SINGLE.replace("D1: {diode: BAS70, anode: CELL, cathode: VRAM}",
+                                 "R1: {resistor: 1m, between: [CELL, VRAM]}")).cells["BT1"].charge_A
+    assert failed == pytest.approx(wired, rel=0.01)
+    assert failed > 50e-3
+
+
+def test_two_cells_each_behind_its_diode_are_not_called_charged():
+    variant = found(SINGLE + "  BT2: {cell: alkaline-3xAA, plus: EXT, minus: GND}\n"
+                             "  D3: {diode: BAS70, anode: EXT, cathode: VRAM}\n")
+    assert not said(variant, "charge-route", "danger")
+    assert variant.cells["BT1"].shorts_to_charge == 1
+    assert variant.cells["BT1"].fault.amps > 10e-3  # a fresh pack into a flat cell, should D1 fail
+
+
+def test_cells_in_series_are_a_source_together():
+    variant = found("""
+title: two in series
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  BT2: {cell: {chemistry: alkaline, volts: 1.5, capacity: 2 Ah, resistance: 1}, plus: MID, minus: GND}
+  BT3: {cell: {chemistry: alkaline, volts: 1.5, capacity: 2 Ah, resistance: 1}, plus: TOP, minus: MID}
+  R1: {resistor: 100, between: [TOP, CELL]}
+""")
+    assert variant.cells["BT1"].shorts_to_charge == 0
+    assert said(variant, "charge-route", "danger")
+
+
+def test_an_inline_lithium_cell_is_judged_by_the_usual_share():
+    variant = found(SINGLE.replace("cell: CR2032", "cell: {chemistry: lithium-primary, volts: 3, capacity: 220 mAh, "
+                                                   "resistance: 15, abnormal_charge: 1 A}").replace("BAS70", "1N5817"))
+    assert said(variant, "leakage", "danger")
+
+
+def test_a_protection_diode_is_a_part_that_may_fail_and_whose_leakage_is_not_known():
+    variant = found("""
+title: an input on the cell
+rails: {+5V: {volts: 5 V, when_off: open}}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  U5: {chip: monitor, pins: {vcc: +5V, in: CELL}, clamps: {to: +5V, from: [CELL]}}
+""")
+    cell = variant.cells["BT1"]
+    assert cell.shorts == ("U5",)
+    assert (cell.fault.part, cell.fault.how) == ("U5", "short")
+    assert cell.fault.amps > 50e-3
+    assert said(variant, "leakage", "unknown")
+
+
+def test_a_zener_at_the_cell_has_the_volts_between_the_two_across_it():
+    variant = found(SINGLE.replace("diode: BAS70", "diode: {zener: 5.1 V, points: [[1 mA, 0.7 V]], leakage: 10 nA at 3 V}"))
+    assert variant.cells["BT1"].shorts_to_charge == 1
+    given = found(SINGLE.replace("diode: BAS70", "diode: {IS: 2.5n, N: 1.75, RS: 0.57, BV: 2}"))
+    assert given.cells["BT1"].shorts_to_charge == 0
+
+
+def test_a_rechargeable_of_which_nothing_is_known_is_unknown():
+    variant = found("""
+title: unknown pack
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: {chemistry: nickel-metal-hydride, volts: 3.6, capacity: 60 mAh, resistance: 1}, plus: CELL, minus: GND}
+  R1: {resistor: 2, between: [+5V, CHG]}
+  D3: {diode: 1N4148, anode: CHG, cathode: CELL}
+""")
+    assert said(variant, "charger", "unknown")
+
+
+def test_a_supercapacitor_stands_at_what_charges_it():
+    variant = found("""
+title: charged through a diode
+rails: {+5V: 5 V}
+conditions: {temperature: 25 °C}
+parts:
+  BT1: {cell: supercap-0.33F, plus: VRTC, minus: GND}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRTC}
+  U1: {load: 10 uA, plus: VRTC, minus: GND, works: 2.0 V to 5.5 V}
+""")
+    assert 4.4 < variant.loads["U1"].volts["main on"] < 4.8
+    assert not said(variant, "hand-over")
+
+
+def test_life_of_a_pack_on_a_header_ends_with_its_load():
+    text = """
+title: pack
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: alkaline-3xAA, plus: EXT, minus: GND PLUGGED}
+  D1: {diode: 1N4148, anode: EXT, cathode: VRTC}
+  U1: {load: 2 uA, plus: VRTC, minus: GND, works: 3.5 V to 5.5 V}
+"""
+    lives = [found(text.replace(" PLUGGED", word)).cells["BT1"].life.years for word in ("", ", plugged: maybe")]
+    assert lives[0] == pytest.approx(lives[1])
+
+
+def test_a_shorted_supply_and_a_hot_resistor_are_told():
+    variant = found("""
+title: shorted
+rails: {+5V: 5 V}
+parts:
+  JP1: {jumper: [+5V, GND]}
+  R1: {resistor: 1, between: [+5V, GND]}
+  U1: {load: 1 mA, plus: +5V, minus: GND, works: 4 V to 5.5 V}
+""")
+    assert said(variant, "short-circuit", "caution")
+    assert said(variant, "over-power")
+
+
+def test_nothing_to_judge_is_unknown():
+    assert found("title: empty\nrails: {+5V: 5 V}\nparts: {R1: {resistor: 1k, between: [+5V, GND]}}\n").verdict == "unknown"
+
+
+def test_an_expectation_on_nets_that_a_mod_took_away_is_judged_all_the_same():
+    text = SINGLE + "  R7: {resistor: 1k, between: [N2, GND]}\nexpect: [{apart: [N2, CELL]}]\n" \
+                    "mods: {out: {steps: [{remove: [R7]}]}}\n"
+    report = netcheck.check(netcheck.loads(text))
+    assert [variant.expectations[0]["holds"] for variant in report.variants] == [True, True]

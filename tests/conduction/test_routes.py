@@ -93,7 +93,7 @@ def test_a_rail_below_the_cells_end_point_cannot_charge_it():
     assert best(BACKUP.replace("{+5V: 5 V}", "{+5V: 1.5 V}")) == []
 
 
-@pytest.mark.parametrize(("zener", "conducts"), [("3.3 V", True), ("9.1 V", False)])
+@pytest.mark.parametrize(("zener", "conducts"), [("2.4 V", True), ("3.3 V", False), ("9.1 V", False)])
 def test_a_zener_conducts_backwards_only_where_the_volts_reach_it(zener, conducts):
     text = BACKUP.replace("{diode: 1N4148, anode: CELL, cathode: VRAM}",
                           f"{{diode: {{zener: {zener}}}, anode: CELL, cathode: VRAM}}")

@@ -11,6 +11,7 @@ def png(svg: str, scale: float = 2.0) -> bytes:
     try:
         import resvg_py
     except ImportError as missing:
-        raise RuntimeError('PNG output needs resvg-py: pip install "netcheck[png]"') from missing
+        raise RuntimeError("PNG output needs the package resvg-py, installed beside netcheck: "
+                           "python -m pip install resvg-py") from missing
     # 96 dots an inch makes the drawing's pixel one pixel
     return bytes(resvg_py.svg_to_bytes(svg_string=svg, zoom=scale, dpi=96))

@@ -122,7 +122,7 @@ def test_bitmap_has_the_size_of_the_drawing() -> None:
 
 def test_missing_bitmap_renderer_says_how_to_install_it(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "resvg_py", None)
-    with pytest.raises(RuntimeError, match=r'pip install "netcheck\[png\]"'):
+    with pytest.raises(RuntimeError, match="python -m pip install resvg-py"):
         png(as_found())
 
 
