@@ -218,8 +218,8 @@ def _unknowns(found: Survey) -> list[Finding]:
     if helped:
         findings.append(Finding(
             "simulation", Severity.NOTE, found.fragment.title,
-            f"State {helped} was solved only with 1 TΩ from every net to ground, which is 5 pA at 5 V: some net "
-            "there is held by next to nothing.", state=helped))
+            f"State {helped} was solved to 0.1 % only, and not to a millionth: some net there is held by next to "
+            "nothing.", state=helped))
     if found.states.untried:
         findings.append(Finding(
             "states", Severity.UNKNOWN, found.fragment.title,

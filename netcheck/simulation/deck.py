@@ -27,9 +27,10 @@ from netcheck.simulation.topology import Topology, survey
 # Stated in every deck, so that nothing a user has set up for himself changes a result. The tolerances are
 # those that solve nanoampere circuits; temp = tnom, as the currents given are those at the temperature.
 OPTIONS = (
-    ".options temp={0!r} tnom={0!r} reltol=1e-6 abstol=1e-15 vntol=1e-9 gmin=1e-15 pivtol=1e-20 itl1=300"
+    ".options temp={0!r} tnom={0!r} reltol={1} abstol=1e-15 vntol=1e-9 gmin=1e-15 pivtol=1e-20 itl1=300"
 )
-HELP = " rshunt=1e12"
+RELATIVE = "1e-6"
+HELPED = "1e-3"  # ngspice's own default: a net between two blocking diodes, held by next to nothing, needs it at times
 TIE_OHM = 1e12  # from one net of a floating island to ground; no current can flow in it
 # A zener's volts are published at 5 mA for most values (from memory).
 BREAKDOWN_AT_A = 5e-3
@@ -68,7 +69,7 @@ def write(
 
     With `injected`, a net, the deck is one for small signals: 1 A is fed into
     that net, capacitors are in, and the volts of the net are what is read. helped:
-    with 1 TΩ from every net to ground, for a circuit that does not converge without.
+    with the wider tolerance that is ngspice's own default.
     """
     ground = circuit.ground
     nodes = {ground: "0"}
@@ -90,7 +91,7 @@ def write(
     if annotate:
         lines += _legend(circuit, nodes, elements)
     lines += cards.lines
-    lines.append(OPTIONS.format(circuit.temperature_C) + (HELP if helped else ""))
+    lines.append(OPTIONS.format(circuit.temperature_C, HELPED if helped else RELATIVE))
     if annotate:
         lines += [".options nomod noacct", ".op"]
     lines.append(".end")

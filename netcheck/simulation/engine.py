@@ -82,6 +82,8 @@ class Engine:
             os.environ.setdefault("SPICE_LIB_DIR", os.path.dirname(library))
         _Library.LIBRARY_PATH = library.replace("{", "{{").replace("}", "}}")
         self._library = _Library()
+        # Its last resort, a pseudo-transient, takes long and its answers are not believed: it is turned off.
+        self._library.exec_command("optran 1 1 1 0 0 0")
         self._read = self._library._ngspice_shared.ngGet_Vec_Info
         self._plot = self._library._ngspice_shared.ngSpice_CurPlot
 

@@ -13,7 +13,7 @@ from netcheck.simulation.elements import Draw, Junction, Regulation
 
 LEAST_OHM = 1e-4  # what a part of 0 Ω is taken as
 _LEAST_DRAW_A = 1e-12  # so that a net with nothing but a load on it is not left floating
-_LEAST_REVERSE_V = 1e-9
+LAW_FROM_V = 0.5  # below it the power law of the leakage stands still: at 0 V it would rise without bound
 _PASS_SIEMENS = 1e4  # gain of a regulator: its output sags 0.1 mV for each ampere
 _OFF_SIEMENS = 1e-12  # and what passes when it is off: 5 pA at 5 V
 _ADJUST_KNEE_V = 0.3  # below this headroom the adjust pin's current dies away
@@ -23,21 +23,23 @@ def leakage_A(junction: Junction, reverse_V: float, temperature_C: float) -> flo
     """What a diode's leakage source adds from cathode to anode, beyond the saturation current.
 
     (leakage(V) - IS)·(1 - exp(-V/(N·kT/q))), which makes the whole reverse
-    current the published one and vanishes in forward direction.
+    current the published one and vanishes in forward direction. The published
+    current's power law stands still below LAW_FROM_V.
     """
     if not junction.leakage_A:
         return 0.0
-    volts = max(reverse_V, _LEAST_REVERSE_V)
-    published: float = junction.leakage_A * (volts / junction.leakage_at_V) ** junction.leakage_power
+    volts = max(reverse_V, 0.0)
+    grown_V = max(volts, LAW_FROM_V)
+    published: float = junction.leakage_A * (grown_V / junction.leakage_at_V) ** junction.leakage_power
     slope_V = junction.emission * thermal_V(temperature_C)
     return (published - junction.saturation_A) * (1 - exp(-volts / slope_V))
 
 
 def leakage_text(junction: Junction, cathode: str, anode: str, temperature_C: float) -> str:
-    volts = f"max(v({cathode},{anode}),{_LEAST_REVERSE_V!r})"
+    volts = f"max(v({cathode},{anode}),0)"
     slope = junction.emission * thermal_V(temperature_C)
     if junction.leakage_power:
-        growth = f"({volts}/{junction.leakage_at_V!r})**{junction.leakage_power!r}"
+        growth = f"(max(v({cathode},{anode}),{LAW_FROM_V!r})/{junction.leakage_at_V!r})**{junction.leakage_power!r}"
         published = f"({junction.leakage_A!r}*{growth}-{junction.saturation_A!r})"
     else:
         published = repr(junction.leakage_A - junction.saturation_A)

@@ -32,9 +32,9 @@ def solve(
 ) -> list[OperatingPoint]:
     """The operating point of each circuit, in their order; circuits that are alike are solved once.
 
-    A circuit that does not converge is tried once more with 1 TΩ from every net
-    to ground (5 pA at 5 V), and the result says so. Never raises for a circuit's
-    own fault: what cannot be solved comes back with its `problem`.
+    A circuit that does not settle to 1 ppm is tried once more to 0.1 %, and the
+    result says so. Never raises for a circuit's own fault: what cannot be solved
+    comes back with its `problem`.
     deadline_s: seconds one circuit may take. progress: told (points done, points
     wanted) as they come in; it must not itself solve.
     """

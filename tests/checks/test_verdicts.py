@@ -289,7 +289,8 @@ parts:
 
 def test_an_inline_lithium_cell_is_judged_by_the_usual_share():
     variant = found(SINGLE.replace("cell: CR2032", "cell: {chemistry: lithium-primary, volts: 3, capacity: 220 mAh, "
-                                                   "resistance: 15, abnormal_charge: 1 A}").replace("BAS70", "1N5817"))
+                                                   "resistance: 15, abnormal_charge: 1 A}")
+                    .replace("BAS70", "1N5817"))
     assert said(variant, "leakage", "danger")
 
 
@@ -309,7 +310,8 @@ parts:
 
 
 def test_a_zener_at_the_cell_has_the_volts_between_the_two_across_it():
-    variant = found(SINGLE.replace("diode: BAS70", "diode: {zener: 5.1 V, points: [[1 mA, 0.7 V]], leakage: 10 nA at 3 V}"))
+    zener = "diode: {zener: 5.1 V, points: [[1 mA, 0.7 V]], leakage: 10 nA at 3 V}"
+    variant = found(SINGLE.replace("diode: BAS70", zener))
     assert variant.cells["BT1"].shorts_to_charge == 1
     given = found(SINGLE.replace("diode: BAS70", "diode: {IS: 2.5n, N: 1.75, RS: 0.57, BV: 2}"))
     assert given.cells["BT1"].shorts_to_charge == 0
@@ -368,7 +370,8 @@ parts:
 
 
 def test_nothing_to_judge_is_unknown():
-    assert found("title: empty\nrails: {+5V: 5 V}\nparts: {R1: {resistor: 1k, between: [+5V, GND]}}\n").verdict == "unknown"
+    text = "title: empty\nrails: {+5V: 5 V}\nparts: {R1: {resistor: 1k, between: [+5V, GND]}}\n"
+    assert found(text).verdict == "unknown"
 
 
 def test_an_expectation_on_nets_that_a_mod_took_away_is_judged_all_the_same():

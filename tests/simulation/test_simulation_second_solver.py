@@ -34,8 +34,9 @@ def leakage_law(diode, volts, slope_V):
     """The extra reverse current, anode to cathode, and its derivative, against the outer volts."""
     if not diode.leakage_A or volts >= 0:
         return 0.0, 0.0
-    back, p = -volts, diode.leakage_power
-    grown = diode.leakage_A * (back / diode.leakage_at_V) ** p
+    back = -volts
+    p = diode.leakage_power if back > 0.5 else 0.0  # the power law stands still below half a volt
+    grown = diode.leakage_A * (max(back, 0.5) / diode.leakage_at_V) ** diode.leakage_power
     rest = np.exp(-back / slope_V)
     slope = (p * grown / back if p else 0.0) * (1 - rest) + (grown - diode.saturation_A) * rest / slope_V
     return -(grown - diode.saturation_A) * (1 - rest), slope
