@@ -45,6 +45,7 @@ def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> Varia
         *(reading_findings(fragment, explained=False) if fragment.readings and not found.missing else ()),
         *_unknowns(found),
         *_untried_faults(found, left_out),
+        *_made_rails(found),
         *_unjudged(fragment),
     ]
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
@@ -73,6 +74,23 @@ def _relevant(fragment: Fragment) -> Fragment:
     through = [net for wish in fragment.expectations if wish.through is not None and wish.through in fragment.parts
                for net in fragment.parts[wish.through].nets]
     return around(fragment, {net for net in (*wanted, *through) if net is not None})
+
+
+def _made_rails(found: Survey) -> list[Finding]:
+    """Regulator outputs: a rail made on the board, which the rest of the board loads when it is off."""
+    findings = []
+    fed = {part for load in found.loads() for state in found.states.states
+           for part in found.feeds[state.name, load.name].by_cells}
+    for part in found.fragment.of_kind(Kind.REGULATOR):
+        net = part.pins["output"]
+        if fed and net not in found.fragment.rails:
+            findings.append(Finding(
+                "back-feed", Severity.CAUTION, part.name,
+                f"{net}, which {part.name} makes, is taken to float when the supply is off. What else hangs on it "
+                "pulls it near 0 V, and the cell then leaks into it; that is not counted here.",
+                f"Add what hangs on {net} as a resistor to ground, for example 1k, and check again.",
+                parts=(part.name,), nets=(net,), line=part.mark.line))
+    return findings
 
 
 def _untried_faults(found: Survey, left_out: int) -> list[Finding]:
@@ -110,7 +128,7 @@ def _cells(found: Survey, failed: Sequence[Failure]) -> tuple[dict[str, CellResu
 
 def _work(found: Survey, cell: Part, failed: Sequence[Failure]) -> _Work:
     into = charging.charging(found, cell, failed)
-    return _Work(cell, into, curing.candidates(found, cell, into.routes), life.walk(found, cell),
+    return _Work(cell, into, curing.candidates(found, cell, into.routes), life.walk(found, cell, worst=True),
                  rechargeable.charger(found, cell))
 
 

@@ -53,7 +53,9 @@ def candidates(survey: Survey, cell: Part, routes: Sequence[Route]) -> Candidate
     removable = removals(fragment, survey.conductions, cell)
     offered = [Remedy(removal_steps(fragment, parts), remove=parts) for parts in removable.sets[:_OFFERED]]
     diode = Catalogue.standard().diode(_SERIES_DIODE)
-    offered += diode_places(fragment, survey.conductions, cell, routes, diode)
+    alone = {parts[0] for parts in removable.sets if len(parts) == 1}
+    offered += [remedy for remedy in diode_places(fragment, survey.conductions, cell, routes, diode)
+                if remedy.insert_diode not in alone]
     trials = tuple(_trial(survey, remedy) for remedy in offered)
     return Candidates(trials, removable.complete and len(removable.sets) <= _OFFERED)
 

@@ -33,17 +33,19 @@ class Walk:
     circuits: tuple[Circuit, ...]
 
 
-def walk(survey: Survey, cell: Part) -> Walk:
-    """The circuits whose operating points `life` needs, stored ones first."""
+def walk(survey: Survey, cell: Part, worst: bool = False) -> Walk:
+    """The circuits whose operating points `life` needs, stored ones first; worst: those with maximum figures, too."""
     assert isinstance(cell.spec, CellSpec)
     start = depth_at(cell.spec, cell.measured_V)
     used = tuple(start + (1 - start) * step for step in STEPS)
     stored, powered = (_plugged(survey, survey.resting(live), cell) for live in (False, True))
     if not survey.fragment.conditions.powered_hours_a_day:
         powered = None
+    room = survey.corners.room
+    corners = [room, replace(room, drop="maximum", leakage="maximum", draw="maximum")] if worst else [room]
     circuits = () if survey.missing else tuple(
-        circuit_of(survey.fragment, state, replace(survey.corners.room, used=share))
-        for state in (stored, powered) if state is not None for share in used
+        circuit_of(survey.fragment, state, replace(corner, used=share))
+        for corner in corners for state in (stored, powered) if state is not None for share in used
     )
     return Walk(cell, used, stored, powered, circuits)
 
@@ -57,7 +59,17 @@ def _plugged(survey: Survey, state: State | None, cell: Part) -> State | None:
 
 
 def life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | None:
-    """Years until the load gives up or the curve ends; None where a point is not known.
+    """Years until the load gives up or the curve ends, and the least, where the walk has it; None where unknown."""
+    count = len(done.used) * sum(state is not None for state in (done.stored, done.powered))
+    typical = _one_life(survey, done, points[:count])
+    if typical is None or len(points) < 2 * count or not count:
+        return typical
+    least = _one_life(survey, done, points[count:])
+    return replace(typical, least_years=least.years if least else None)
+
+
+def _one_life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | None:
+    """Life at one corner.
 
     The charge drawn between two points of the curve takes as long as the mean
     of the currents there says; self-discharge is added as a constant current.
@@ -204,6 +216,13 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
     wanted, stated = survey.fragment.conditions.years, "years" in survey.fragment.conditions.stated
     spec = cell.spec
     assert isinstance(spec, CellSpec)
+    least = found.least_years
+    if spec.primary and least is not None and found.years >= wanted > least:
+        findings.append(Finding(
+            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,
+            f"{cell.name} lasts about {in_years(found.years)} with typical figures, but {in_years(least)} with the "
+            f"makers' maximum ones, where {wanted:g} years {'are wanted' if stated else 'were assumed'}.",
+            "Measure what it gives while stored, and count with that.", line=cell.mark.line))
     if spec.primary and found.years < wanted:
         findings.append(Finding(
             "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,

@@ -96,7 +96,7 @@ def _hard(cell: Part, spec: CellSpec, worst_A: float | None) -> list[Finding]:
 
 
 def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(one.source for one in spec.figures if one.of.startswith(figure)))
+    return tuple(dict.fromkeys(one.source.partition(": ")[0] for one in spec.figures if one.of.startswith(figure)))
 
 
 def _trickle(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:

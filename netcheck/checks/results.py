@@ -31,13 +31,15 @@ class Life:
     """How long a cell carries its loads; `used_at_end` is the share of its capacity spent by then.
 
     years is None where nothing draws on it. dominated_by says what takes the
-    most, in words; `ends` why it ends there.
+    most, in words; `ends` why it ends there. least_years: with the makers'
+    maximum figures for loads, leakage and drop.
     """
 
     years: float | None
     used_at_end: float
     dominated_by: str
     ends: str
+    least_years: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,6 +88,7 @@ class CellResult:
             "drain_A": dict(self.drain_A),
             "takes_A": dict(self.takes_A),
             "life_years": self.life.years if self.life else None,
+            "life_years_least": self.life.least_years if self.life else None,
             "life_dominated_by": self.life.dominated_by if self.life else None,
             "end_of_charge_V": self.end_of_charge_V,
             "trickle_A": self.trickle_A,

@@ -130,7 +130,9 @@ def _cell(name: str, cell: CellResult, fragment: Fragment) -> Iterator[str]:
     if cell.life is not None and cell.life.years is None:
         yield "  Nothing draws on it"
     elif cell.life is not None and cell.life.years is not None:
-        yield from _wrap(f"  Lasts about {in_years(cell.life.years)}, until {cell.life.ends}; most goes to "
+        least = "" if cell.life.least_years is None else \
+            f" ({in_years(cell.life.least_years)} with the makers' maximum figures)"
+        yield from _wrap(f"  Lasts about {in_years(cell.life.years)}{least}, until {cell.life.ends}; most goes to "
                          f"{cell.life.dominated_by}", "    ")
     if cell.primary:
         for number, remedy in enumerate(cell.remedies):
@@ -233,7 +235,7 @@ def assumptions(report: Report) -> Iterator[str]:
     hours = assumed["powered_hours_a_day"]
 
     def mark(name: str) -> str:
-        return "as the file states" if name in assumed["stated"] else "assumed"
+        return "as stated" if name in assumed["stated"] else "assumed"
 
     yield f"Inside the case {low:g} to {high:g} °C ({mark('temperature')})."
     yield f"Powered {hours['leakage']:g} h a day for leakage, {hours['life']:g} h for life ({mark('powered')})."

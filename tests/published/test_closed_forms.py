@@ -7,6 +7,7 @@ from scipy.special import wrightomega
 
 from netcheck.parts.junction import BOLTZMANN_V_PER_K, ZERO_CELSIUS_K, thermal_V
 from netcheck.simulation.elements import Circuit, Junction, Resistance, Source
+from netcheck.simulation.models import LAW_FROM_V
 from netcheck.simulation.operating_point import solve
 
 
