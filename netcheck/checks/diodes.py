@@ -13,6 +13,7 @@ from math import log10
 from typing import Any
 
 from netcheck.checks.charging import HOURS_A_YEAR, leaked_share
+from netcheck.checks.diode_results import Comparison, Option
 from netcheck.checks.life import Walk, life, walk
 from netcheck.checks.survey import ROOM_C, Corners, Survey, survey
 from netcheck.checks.voltage import THIN_V, across, drops, needs
@@ -29,8 +30,6 @@ from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Circuit, OperatingPoint
 from netcheck.simulation.operating_point import solve
 
-FORMAT = "netcheck-diodes/1"
-
 FAMILIES = ("silicon", "low-leakage", "schottky", "germanium")
 
 _PAIRED = 7
@@ -44,56 +43,6 @@ _VERDICTS = ("ok", "caution", "unknown", "danger")
 
 class NoPlace(ValueError):
     """There is nothing to compare; says why, and what would do."""
-
-
-@dataclass(frozen=True, slots=True)
-class Option:
-    """One choice of diodes and what it does. Volts at the load, currents in A; None: not computable.
-
-    drop_V: forward drop of the cell's diode at the real load current.
-    leakage_in_A: into the cell while the rail is live, hot; leakage_out_A: out
-    of it into the dead rail while stored, hot.
-    """
-
-    at: Mapping[str, str]
-    family: str
-    present: bool
-    drop_V: float | None
-    backup_V: Mapping[str, float | None]
-    leakage_in_A: Mapping[str, float | None]
-    leakage_share: Mapping[str, float | None]
-    leakage_out_A: Mapping[str, float | None]
-    shorts_to_charge: int | None
-    life_years: float | None
-    verdict: str
-    why: str
-    rank: int = 0
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "at": dict(self.at), "family": self.family, "present": self.present, "rank": self.rank,
-            "why": self.why, "drop_V": self.drop_V, "backup_V": dict(self.backup_V),
-            "leakage_in_A": dict(self.leakage_in_A), "leakage_share": self.leakage_share["typical"],
-            "leakage_share_maximum": self.leakage_share["maximum"],
-            "leakage_out_A": dict(self.leakage_out_A), "shorts_to_charge": self.shorts_to_charge,
-            "life_years": self.life_years, "verdict": self.verdict,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    """All options, best first, with the sum of it in two sentences."""
-
-    file: str
-    assumed: Mapping[str, Any]
-    summary: str
-    options: tuple[Option, ...]
-    cell: str
-    load: str
-
-    def to_dict(self) -> dict[str, Any]:
-        return {"format": FORMAT, "file": self.file, "assumed": dict(self.assumed), "summary": self.summary,
-                "cell": self.cell, "load": self.load, "options": [option.to_dict() for option in self.options]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,10 +246,11 @@ def _option(asked: Question, trial: _Trial, points: list[OperatingPoint]) -> Opt
     steps = len(trial.walk.circuits)
     stored, live, walked = points[:count], points[count:-steps], points[-steps:]
     volts = [across(point, load) if point.known else None for point in stored]
-    leak_in = {"typical": _most_in(live[0::2], cell), "maximum": _most_in(live[1::2], cell)}
+    shorts = _shorts(trial.survey, cell)
+    leak_in = {"typical": _most_in(live[0::2], cell), "maximum": _most_in(live[1::2], cell)} if shorts != 0 else \
+        {"typical": None, "maximum": None}
     out = {"typical": _out(stored[5], asked), "maximum": _out(stored[6], asked)}
     lasts = life(trial.survey, trial.walk, walked)
-    shorts = _shorts(trial.survey, cell)
     share = {kind: leaked_share(amps, asked.fragment, spec) for kind, amps in leak_in.items()}
     backup = dict(zip(_AGES, volts, strict=False))
     verdict, why = _judged(asked, spec, backup, share, out, stored[5], shorts, trial.chosen)
@@ -410,10 +360,11 @@ def _summary(asked: Question, ranked: Sequence[Option]) -> str:
         names = " and ".join(f"{name} at {place}" for place, name in option.at.items())
         fresh, old = option.backup_V["fresh"], option.backup_V["old"]
         leak = option.leakage_in_A["typical"]
-        if fresh is None or old is None or leak is None:
+        if fresh is None or old is None:
             return f"{names}: not worked out"
+        leaks = "" if leak is None else f", with {engineering(leak, 'A')} leaking into the cell"
         return (f"{names} leaves {asked.load.name} {engineering(fresh, 'V')} fresh and {engineering(old, 'V')} "
-                f"old, with {engineering(leak, 'A')} leaking into the cell")
+                f"old{leaks}")
 
     sides = "; ".join(f"{word}: {said(option)}" for word, option in
                       (("Silicon", silicon), ("Schottky", schottky)) if option is not None)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from netcheck.checks.diodes import Comparison, Option, Question, over_years
+from netcheck.checks.diode_results import Comparison, Option
+from netcheck.checks.diodes import Question, over_years
 from netcheck.checks.life import in_years
 from netcheck.checks.protection import Protection
 from netcheck.checks.tolerance import CAPACITY_SPREAD, VOLTAGE_SPREAD, Study

@@ -1,0 +1,59 @@
+"""What the comparison of diodes found, in the shape that reports and other programs read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+FORMAT = "netcheck-diodes/1"
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One choice of diodes and what it does. Volts at the load, currents in A; None: not computable.
+
+    drop_V: forward drop of the cell's diode at the real load current.
+    leakage_in_A: into the cell while the rail is live, hot (None where a charge
+    route conducts); leakage_out_A: out of it into the dead rail while stored, hot.
+    """
+
+    at: Mapping[str, str]
+    family: str
+    present: bool
+    drop_V: float | None
+    backup_V: Mapping[str, float | None]
+    leakage_in_A: Mapping[str, float | None]
+    leakage_share: Mapping[str, float | None]
+    leakage_out_A: Mapping[str, float | None]
+    shorts_to_charge: int | None
+    life_years: float | None
+    verdict: str
+    why: str
+    rank: int = 0
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "at": dict(self.at), "family": self.family, "present": self.present, "rank": self.rank,
+            "why": self.why, "drop_V": self.drop_V, "backup_V": dict(self.backup_V),
+            "leakage_in_A": dict(self.leakage_in_A), "leakage_share": self.leakage_share["typical"],
+            "leakage_share_maximum": self.leakage_share["maximum"],
+            "leakage_out_A": dict(self.leakage_out_A), "shorts_to_charge": self.shorts_to_charge,
+            "life_years": self.life_years, "verdict": self.verdict,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """All options, best first, with the sum of it in two sentences."""
+
+    file: str
+    assumed: Mapping[str, Any]
+    summary: str
+    options: tuple[Option, ...]
+    cell: str
+    load: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"format": FORMAT, "file": self.file, "assumed": dict(self.assumed), "summary": self.summary,
+                "cell": self.cell, "load": self.load, "options": [option.to_dict() for option in self.options]}
