@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from netcheck.checks import charging, curing, expectations, life, rechargeable, voltage
 from netcheck.checks.excess import excess_findings
-from netcheck.checks.readings import reading_findings
 from netcheck.checks.results import CellResult, Life, VariantResult
 from netcheck.checks.survey import (
     Failure,
@@ -42,7 +41,7 @@ def check_variant(fragment: Fragment, warnings: Iterable[Finding] = ()) -> Varia
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
         *excess_findings(found),
         *expectations.expectation_findings(found, judged),
-        *(reading_findings(fragment, explained=False) if fragment.readings and not found.missing else ()),
+        *_readings(found, fragment),
         *_unknowns(found),
         *_untried_faults(found, left_out),
         *_made_rails(found),
@@ -91,6 +90,14 @@ def _made_rails(found: Survey) -> list[Finding]:
                 f"Add what hangs on {net} as a resistor to ground, for example 1k, and check again.",
                 parts=(part.name,), nets=(net,), line=part.mark.line))
     return findings
+
+
+def _readings(found: Survey, fragment: Fragment) -> list[Finding]:
+    if found.missing or not fragment.readings:
+        return []
+    from netcheck.checks.readings import reading_findings  # the bench is large, and most files have no readings
+
+    return reading_findings(fragment, explained=False)
 
 
 def _untried_faults(found: Survey, left_out: int) -> list[Finding]:

@@ -21,6 +21,10 @@ _EXACT = 0.02
 """A single value without tolerance is expected to 2 %."""
 
 
+_NOISE = {"V": 1e-6, "A": 1e-12}
+"""What is below this is the solver's rounding, and is told as 0."""
+
+
 @dataclass(frozen=True, slots=True)
 class Judged:
     """One expectation: whether it holds (None: could not be told), and what was found, in words and as a value."""
@@ -94,7 +98,7 @@ def _one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judg
         return Judged(number, None, None, point.problem or "no fixed voltage: it floats", state.name)
     slack = max(_EXACT * abs(span.low) if span.low == span.high else 0.0, 1e-9 * max(1.0, abs(value)))
     return Judged(number, span.low - slack <= value <= span.high + slack, value,
-                  engineering(value, unit), state.name)
+                  engineering(0.0 if abs(value) < _NOISE[unit] else value, unit), state.name)
 
 
 def _through(survey: Survey, name: str, point: OperatingPoint) -> float | None:

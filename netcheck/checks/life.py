@@ -18,7 +18,7 @@ from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Battery, Circuit, OperatingPoint
 
-STEPS = tuple(step / 20 for step in range(21))
+STEPS = tuple(step / 10 for step in range(11))
 """Shares of the capacity used at which the circuit is solved."""
 
 

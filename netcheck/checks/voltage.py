@@ -175,8 +175,9 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
         ))
     elif found.margin_V is not None and found.margin_V < THIN_V:
         findings.append(_thin(survey, load, found, span))
+    backed = any(survey.feeds[state.name, load.name].by_cells for state in survey.states.states)
     unfed = [state for state in survey.states.states if survey.is_resting(state)
-             and (state.live or survey.cells())
+             and (state.live or backed)
              and not survey.feeds[state.name, load.name].by_rail
              and not survey.feeds[state.name, load.name].by_cells]
     if unfed:

@@ -69,7 +69,7 @@ def unknown_word(kind: str, word: str, known: Sequence[str]) -> str:
 
     near = get_close_matches(word, known, 1, 0.5)
     likely = f" Did you mean {near[0]!r}?" if near else ""
-    return f"No {kind} is called {word!r}.{likely} There are: {', '.join(known) or 'none'}."
+    return f"No {kind} is called {word!r}.{likely} There are: {', '.join(map(repr, known)) or 'none'}."
 
 
 def temperature_range(text: str | None) -> tuple[float, float] | None:
