@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from itertools import combinations
+from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from netcheck.reports.drawing import Bar, Column, Fate, Picture, Placement, draw, place
+import netcheck
+from netcheck.checks.scene import scene
+from netcheck.fragment import mods
+from netcheck.fragment.states import enumerate_states
+from netcheck.reports.drawing import Bar, Column, Fate, Picture, Placement, draw, picture_of, place
 from netcheck.reports.drawing.layout import Lead
 from netcheck.reports.drawing.stack import NEAR_V
 from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS
@@ -55,6 +61,24 @@ def pictures(draw_: st.DrawFn) -> Picture:
 @settings(max_examples=40, deadline=None)
 @given(pictures())
 def test_every_drawing_is_in_order(picture: Picture) -> None:
+    _in_order(picture)
+
+
+EXAMPLES = Path(__file__).parents[3] / "examples"
+
+
+@pytest.mark.parametrize("example", sorted(EXAMPLES.glob("*.yaml")), ids=lambda path: path.stem)
+def test_every_example_is_in_order(example: Path) -> None:
+    """As found and with each mod, in every state, with the volts and routes that were found."""
+    found = netcheck.load(example)
+    for fragment in (found, *(mods.apply(found, name) for name in found.mods)):
+        for state in enumerate_states(fragment).states:
+            here = scene(fragment, state)
+            against = found if fragment is not found else None
+            _in_order(picture_of(fragment, here.state, here.point, routes=here.routes, against=against))
+
+
+def _in_order(picture: Picture) -> None:
     placed = place(picture)
     _bars_fall_by_volts(placed)
     _every_pin_has_its_dot(placed, picture)
