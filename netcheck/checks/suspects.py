@@ -102,14 +102,14 @@ def _sized(own: Prospect, smaller: Prospect, larger: Prospect) -> Prospect:
 
 
 def rank(foreseen: Sequence[Foreseen], taken: Sequence[Taken]) -> list[Suspect]:
-    """Hypotheses by how well they explain readings; those that the readings cannot tell apart together.
+    """Hypotheses by how many readings they leave unexplained, then by their score; those alike together.
 
     Of faults that differ in nothing but their size the best one stands for all.
     """
     fits = [(fit(one.prospects, taken), one) for one in foreseen if one.problem is None]
     groups: list[tuple[Fit, list[Foreseen]]] = []
     families: set[str] = set()
-    for found, one in sorted(fits, key=lambda pair: pair[0].score):
+    for found, one in sorted(fits, key=lambda pair: (len(pair[0].misses), pair[0].score)):
         family = one.hypothesis.family
         if family and family in families:
             continue

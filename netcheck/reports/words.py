@@ -38,10 +38,6 @@ def listed(words: Sequence[str], joint: str = "and") -> str:
     return f" {joint} ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
 
 
-def shown_value(value: float | None, unit: str) -> str:
-    return "not known" if value is None else engineering(value, unit)
-
-
 def with_tolerance(value: Quantity) -> str:
     """A value with its tolerance where it has one.
 
