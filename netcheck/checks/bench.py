@@ -145,7 +145,8 @@ def _stands(state: State) -> str:
     words = [*(f"supply {supply} {'on' if on else 'off'}" for supply, on in state.supplies.items()),
              *(f"{name} at {position}" for name, position in state.positions.items()),
              *(f"{name} {'plugged in' if there else 'unplugged'}" for name, there in state.plugged.items())]
-    return ", ".join(words).capitalize() + ", cells in."
+    text = ", ".join(words)
+    return f"{text[:1].upper()}{text[1:]}, cells in."
 
 
 def always_there(fragment: Fragment) -> tuple[str, ...]:
@@ -198,11 +199,12 @@ def _holders(fragment: Fragment, states: Sequence[State], meter_ohm: float) -> I
             out = tuple(dict.fromkeys((*soldered, part.name)))
             plus, minus = part.pins["plus"], part.pins["minus"]
             limit_A = current_limit(fragment, part)
+            where = f"{part.name} holder" if len(states) == 1 else f"{part.name} holder in {state.name}"
             yield _Line(Measurement(What.VOLTS, state, plus, minus, None, meter_ohm, out),
-                        f"{part.name} holder", volts_limit(part, limit_A, meter_ohm))
+                        where, volts_limit(part, limit_A, meter_ohm))
             small = limit_A is not None and limit_A < 2 * meter.count(What.AMPS, limit_A)
             yield _Line(Measurement(What.AMPS, state, plus, minus, None, meter_ohm, out),
-                        f"{part.name} holder", limit_A, _TOO_SMALL if small else "")
+                        where, limit_A, _TOO_SMALL if small else "")
 
 
 _TOO_SMALL = "the limit is too small for most ammeters: the volts across the meter's own resistance tell it"

@@ -65,6 +65,10 @@ def command(
     sys.exit(shared.DANGER if any(one.disagreeing for one in judged) else 0)
 
 
+_LEAST_METER_OHM = 1e3
+"""Less than the low-resistance range of any multimeter (about 3 kΩ)."""
+
+
 def _meter_ohm(text: str | None) -> float:
     from netcheck.checks.meter import INPUT_OHM
     from netcheck.fragment.values import ValueFault, number
@@ -75,8 +79,8 @@ def _meter_ohm(text: str | None) -> float:
         found = number(text, "ohm")
     except ValueFault as fault:
         raise shared.Unusable(f"--meter: {fault}") from fault
-    if found < 1:
-        raise shared.Unusable(f'--meter: "{text}": expected a resistance of at least 1 Ω, such as 10M')
+    if found < _LEAST_METER_OHM:
+        raise shared.Unusable(f'--meter: "{text}": expected the input resistance of a voltmeter, such as 10M')
     return found
 
 

@@ -268,7 +268,7 @@ def test_sheet_filled_in_can_be_fed_back(tmp_path):
 @pytest.mark.parametrize(("arguments", "said"), [
     (["--mod", "coincell"], "Did you mean 'coin-cell'?"),
     (["--meter", "10 V"], "a resistance"),
-    (["--meter", "0"], "at least 1 Ω"),
+    (["--meter", "0"], "such as 10M"),
     (["--readings", "no-such-file.csv"], "no-such-file.csv"),
 ])
 def test_command_refuses_what_it_cannot_use(arguments, said):
