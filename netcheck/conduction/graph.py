@@ -11,8 +11,10 @@ stands twice in the graph, once to flow out of (`Outlet`) and once to flow into.
 
 from __future__ import annotations
 
+import gc
 import math
 from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -105,18 +107,31 @@ def conduction(
     graph.add_nodes_from(Outlet(net) for net in held)
     known = {**plainly_off(fragment, state, held), **(channels or {})}
     available_V = _available(fragment, state, held)
-    easiest: dict[tuple[Node, str, str], tuple[int, float]] = {}
-    for part in fragment.parts.values():
-        if part.name in without or not present(part, state):
-            continue
-        on = known.get(part.name)
-        for name, tail, head, failures, volts_V in ways(part, state, fragment.ground, on, available_V):
-            if tail != head:
-                way = (Outlet(tail) if tail in held else tail, head, name)
-                easiest[way] = min((failures, volts_V), easiest.get(way, (SHORT, 0.0)))
-    graph.add_edges_from((*way, {"failures": failures, "volts_V": volts_V})
-                         for way, (failures, volts_V) in easiest.items())
+    with _collector_off():
+        easiest: dict[tuple[Node, str, str], tuple[int, float]] = {}
+        for part in fragment.parts.values():
+            if part.name in without or not present(part, state):
+                continue
+            on = known.get(part.name)
+            for name, tail, head, failures, volts_V in ways(part, state, fragment.ground, on, available_V):
+                if tail != head:
+                    way = (Outlet(tail) if tail in held else tail, head, name)
+                    easiest[way] = min((failures, volts_V), easiest.get(way, (SHORT, 0.0)))
+        graph.add_edges_from((*way, {"failures": failures, "volts_V": volts_V})
+                             for way, (failures, volts_V) in easiest.items())
     return Conduction(graph, held, state, known)
+
+
+@contextmanager
+def _collector_off() -> Iterator[None]:
+    """No garbage collection meanwhile: its passes over the many new objects would grow faster than the graph."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def ways(

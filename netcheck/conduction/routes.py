@@ -281,15 +281,16 @@ def feeds(fragment: Fragment, conduction: Conduction, hidden: Collection[str] = 
 
 def _conducting(
     conduction: Conduction, nodes: Collection[Node], hidden: Collection[str], backwards: bool = False
-) -> Collection[Node]:
-    """What current reaches from these nodes (or, backwards, where it can have come from)."""
-    if not nodes:
-        return ()
-    graph = nx.reverse_view(conduction.graph) if backwards else conduction.graph
-    lengths: Mapping[Node, int] = nx.multi_source_dijkstra_path_length(
-        graph, set(nodes), cutoff=_FAILURE - 1, weight=_weight(hidden)
-    )
-    return lengths
+) -> set[Node]:
+    """What current reaches from these nodes (or, backwards, where it can have come from) without a failure."""
+    neighbours = conduction.graph.pred if backwards else conduction.graph.adj
+    seen, waiting = set(nodes), list(nodes)
+    while waiting:
+        for near, edges in neighbours[waiting.pop()].items():
+            if near not in seen and any(not edge["failures"] and part not in hidden for part, edge in edges.items()):
+                seen.add(near)
+                waiting.append(near)
+    return seen
 
 
 def _returning(conduction: Conduction, minus: str, hidden: Collection[str]) -> set[Node]:
