@@ -23,10 +23,15 @@ _PULLED_DOWN = 0.8
 
 
 def excess_findings(survey: Survey) -> list[Finding]:
-    """One finding for each cell and each diode that a state overloads, the state as set first."""
+    """One finding for each pair of rails, cell, diode and resistor that a state overloads, the state as set first."""
     states = sorted(survey.states.states, key=lambda state: not survey.is_resting(state))
-    return [*_joined_rails(survey, states), *_shorted_cells(survey, states), *_overloaded_diodes(survey, states),
-            *_hot_resistors(survey, states)]
+    judged = {Kind.CELL: _shorted_cell, Kind.DIODE: _overloaded_diode, Kind.RESISTOR: _hot_resistor}
+    findings = _joined_rails(survey, states)
+    for kind, judge in judged.items():
+        for part in survey.fragment.of_kind(kind):
+            told = (judge(survey, part, state, survey.at(state, survey.corners.room)) for state in states)
+            findings += list(filter(None, told))[:1]
+    return findings
 
 
 def _joined_rails(survey: Survey, states: list[State]) -> list[Finding]:
@@ -49,65 +54,49 @@ def _joined_rails(survey: Survey, states: list[State]) -> list[Finding]:
     return list(findings.values())
 
 
-def _hot_resistors(survey: Survey, states: list[State]) -> list[Finding]:
-    """Resistors beyond their power: as stated, or the quarter of a watt of a small one."""
-    findings = []
-    for part in survey.fragment.of_kind(Kind.RESISTOR):
-        spec = part.spec
-        assert isinstance(spec, ResistorSpec)
-        for state in states:
-            point = survey.at(state, survey.corners.room)
-            watts = point.amps.get(part.name, 0.0) ** 2 * spec.resistance.value if point.known else 0.0
-            if watts > (_SMALL_W if spec.power_W is None else spec.power_W):
-                stated = spec.power_W is not None
-                rating = engineering(spec.power_W or _SMALL_W, "W")
-                findings.append(Finding(
-                    "over-power", _severity(survey, state) if stated else Severity.CAUTION, part.name,
-                    f"In state {state.name} {part.name} turns {engineering(watts, 'W')} into heat; "
-                    f"{'it stands' if stated else 'a small one stands'} {rating}.",
-                    "" if stated else "State its rating, for example power: 1 W.",
-                    state.name, (part.name,), part.nets, part.mark.line))
-                break
-    return findings
+def _shorted_cell(survey: Survey, cell: Part, state: State, point: OperatingPoint) -> Finding | None:
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    left_V, gives_A = across(point, cell), point.amps.get(cell.name, 0.0)
+    if left_V is None or gives_A <= 0 or left_V >= _PULLED_DOWN * volts(spec, 0.0, cell.measured_V):
+        return None
+    return Finding(
+        "short-circuit", _severity(survey, state), cell.name,
+        f"In state {state.name} {cell.name} is all but short-circuited: it gives {engineering(gives_A, 'A')} and is "
+        f"pulled down to {engineering(left_V, 'V')}.",
+        "Take the cell out before the board is put into this state, or keep its current small with a resistor.",
+        state.name, (cell.name, *_carrying(survey, point, cell)), (), cell.mark.line)
 
 
-def _shorted_cells(survey: Survey, states: list[State]) -> list[Finding]:
-    findings = []
-    for cell in survey.cells():
-        spec = cell.spec
-        assert isinstance(spec, CellSpec)
-        own_V = volts(spec, 0.0, cell.measured_V)
-        for state in states:
-            point = survey.at(state, survey.corners.room)
-            left_V = across(point, cell) if point.known and cell.name in point.amps else None
-            if left_V is not None and point.amps[cell.name] > 0 and left_V < _PULLED_DOWN * own_V:
-                findings.append(Finding(
-                    "short-circuit", _severity(survey, state), cell.name,
-                    f"In state {state.name} {cell.name} is all but short-circuited: it gives "
-                    f"{engineering(point.amps[cell.name], 'A')} and is pulled down to {engineering(left_V, 'V')}.",
-                    "Take the cell out before the board is put into this state, or keep its current small with a "
-                    "resistor.", state.name, (cell.name, *_carrying(survey, point, cell)), (), cell.mark.line))
-                break
-    return findings
+def _overloaded_diode(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:
+    spec = part.spec
+    assert isinstance(spec, DiodeSpec)
+    amps = point.amps.get(part.name, 0.0)
+    if spec.current_A is None or amps <= spec.current_A:
+        return None
+    return Finding(
+        "over-current", _severity(survey, state), part.name,
+        f"In state {state.name} {engineering(amps, 'A')} would flow through {part.name}, a {spec.name} "
+        f"for {engineering(spec.current_A, 'A')} at most: it burns, or what feeds it gives way first.",
+        "Keep the board out of this state while it is powered, or limit the current.",
+        state.name, (part.name,), part.nets, part.mark.line)
 
 
-def _overloaded_diodes(survey: Survey, states: list[State]) -> list[Finding]:
-    findings = []
-    for part in survey.fragment.of_kind(Kind.DIODE):
-        spec = part.spec
-        assert isinstance(spec, DiodeSpec)
-        for state in states:
-            point = survey.at(state, survey.corners.room)
-            amps = point.amps.get(part.name, 0.0) if point.known else 0.0
-            if spec.current_A is not None and amps > spec.current_A:
-                findings.append(Finding(
-                    "over-current", _severity(survey, state), part.name,
-                    f"In state {state.name} {engineering(amps, 'A')} would flow through {part.name}, a {spec.name} "
-                    f"for {engineering(spec.current_A, 'A')} at most: it burns, or what feeds it gives way first.",
-                    "Keep the board out of this state while it is powered, or limit the current.",
-                    state.name, (part.name,), part.nets, part.mark.line))
-                break
-    return findings
+def _hot_resistor(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:
+    """A resistor beyond its power: as stated, or the quarter of a watt of a small one."""
+    spec = part.spec
+    assert isinstance(spec, ResistorSpec)
+    stated = spec.power_W is not None
+    limit_W = _SMALL_W if spec.power_W is None else spec.power_W
+    watts = point.amps.get(part.name, 0.0) ** 2 * spec.resistance.value
+    if watts <= limit_W:
+        return None
+    return Finding(
+        "over-power", _severity(survey, state) if stated else Severity.CAUTION, part.name,
+        f"In state {state.name} {part.name} turns {engineering(watts, 'W')} into heat; "
+        f"{'it stands' if stated else 'a small one stands'} {engineering(limit_W, 'W')}.",
+        "" if stated else "State its rating, for example power: 1 W.",
+        state.name, (part.name,), part.nets, part.mark.line)
 
 
 def _severity(survey: Survey, state: State) -> Severity:

@@ -46,6 +46,8 @@ class Corners:
     charge_used: Corner
     leak_typical: Corner
     leak_maximum: Corner
+    one_flat: tuple[Corner, ...]
+    leak_one_flat: tuple[Corner, ...]
 
     @classmethod
     def of(cls, fragment: Fragment) -> Corners:
@@ -72,9 +74,6 @@ class Corners:
             leak_one_flat=tuple(Corner(f"leakage, {kind}, {name} alone flat", hot, supply=1, flat=name, leakage=kind)
                                 for name in several for kind in ("typical", "maximum")),
         )
-
-    one_flat: tuple[Corner, ...]
-    leak_one_flat: tuple[Corner, ...]
 
     @property
     def everywhere(self) -> tuple[Corner, ...]:

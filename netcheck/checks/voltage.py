@@ -163,9 +163,8 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
            if (volts := found.volts[state.name]) is not None and volts < span.low]
     if low:
         state, volts = min(low, key=lambda pair: pair[1])
-        severity = Severity.DANGER
         findings.append(Finding(
-            "backup-voltage", severity, load.name,
+            "backup-voltage", Severity.DANGER, load.name,
             f"{load.name} gets {engineering(volts, 'V')} in state {state.name}"
             f"{' with a fresh cell' if survey.cells() else ''} at room temperature and needs at least "
             f"{engineering(span.low, 'V')}.",
@@ -202,11 +201,10 @@ def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
         when = "with an old cell (90 % used), over temperature and with the parts at their worst"
     volts = fresh if early else found.lowest_V
     assert volts is not None
-    severity = Severity.CAUTION
     margin = f"a margin of {engineering(volts - span.low, 'V')}" if volts >= span.low else "too little by " + \
         engineering(span.low - volts, "V")
     return Finding(
-        "backup-voltage", severity, load.name,
+        "backup-voltage", Severity.CAUTION, load.name,
         f"{load.name} is left with {engineering(volts, 'V')} {when}, where it needs "
         f"{engineering(span.low, 'V')}: {margin}.",
         "Compare diodes of lower drop, and plan to change the cell before it is used up.",
