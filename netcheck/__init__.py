@@ -28,14 +28,14 @@ if TYPE_CHECKING:
     from netcheck.checks.results import VariantResult as VariantResult
     from netcheck.findings import Finding as Finding
     from netcheck.findings import Severity as Severity
-    from netcheck.fragment.faults import FragmentError as FragmentError
     from netcheck.fragment.model import Fragment as Fragment
+    from netcheck.reading.mistakes import FragmentError as FragmentError
 
 _HOMES = {
     "load": "netcheck.api", "loads": "netcheck.api", "check": "netcheck.api",
     "Report": "netcheck.checks.results", "VariantResult": "netcheck.checks.results",
     "Finding": "netcheck.findings", "Severity": "netcheck.findings",
-    "FragmentError": "netcheck.fragment.faults", "Fragment": "netcheck.fragment.model",
+    "FragmentError": "netcheck.reading.mistakes", "Fragment": "netcheck.fragment.model",
 }
 
 __all__ = ["Finding", "Fragment", "FragmentError", "Report", "Severity", "VariantResult", "check", "load", "loads"]

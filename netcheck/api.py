@@ -7,11 +7,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from netcheck.fragment import mods, reader
+from netcheck.fragment import mods
 from netcheck.fragment.model import AS_FOUND, Fragment
-from netcheck.fragment.values import Span
+from netcheck.quantities.values import Span
+from netcheck.reading import reader
 
 if TYPE_CHECKING:
+    from netcheck.checks.changes import Changes
     from netcheck.checks.results import Report
 
 
@@ -42,9 +44,8 @@ def check(
     progress: called with the name of each variant before it is checked.
     Raises KeyError where the mod is not in the file.
     """
-    from netcheck.checks.backup import check_variant
     from netcheck.checks.results import Report
-    from netcheck.fragment.tracing import warnings
+    from netcheck.judging import judge
 
     fragment = at_temperature(fragment, temperature)
     results = []
@@ -53,9 +54,20 @@ def check(
         recalled |= from_memory(variant)
         if progress is not None:
             progress(variant.variant)
-        results.append(check_variant(variant, warnings(variant)))
+        results.append(judge(variant))
     rests_on = {**assumed(fragment), "from_memory": recalled}
     return Report(fragment.file, fragment.title, rests_on, tuple(results))
+
+
+def compare(old: Fragment, new: Fragment) -> Changes:
+    """Check two variants, of one file or of two, and say what changed from the old to the new."""
+    from netcheck.checks.changes import changes
+    from netcheck.judging import judge
+
+    before, after = judge(old), judge(new)
+    if old.file == new.file:
+        return changes(old, new, before, after)
+    return changes(old, new, before, after, (f"{old.file}, {old.variant}", f"{new.file}, {new.variant}"))
 
 
 def at_temperature(fragment: Fragment, temperature: tuple[float, float] | None) -> Fragment:

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
 
 
 class Severity(str, Enum):
-    """How much a finding matters. `unknown` is for what could not be computed."""
+    """How much a finding matters, the worst first.
+
+    danger: somebody or something is harmed. unknown: something needed was not worked out, or a part that takes
+    part in the answer was not judged. fails: harmless, but it does not do its job. caution: one failure away from
+    danger, or beyond a limit only with makers' maximum figures. note: worth knowing, no judgement.
+    """
 
     DANGER = "danger"
     UNKNOWN = "unknown"
+    FAILS = "fails"
     CAUTION = "caution"
     NOTE = "note"
 
@@ -26,7 +32,8 @@ class Finding:
 
     check: a plain word (charge-route, leakage, hand-over …). subject: the part
     or net it is about. advice: what cures it. line: of the fragment file.
-    sources: what this finding relies on, printed with it.
+    sources: what this finding relies on, printed with it. figures: what it turns on, in SI units, the unit as
+    the suffix of the name ({"charge_A": 2.55e-3}); digits and words are made of them in the reports.
     """
 
     check: str
@@ -39,21 +46,22 @@ class Finding:
     nets: tuple[str, ...] = ()
     line: int | None = None
     sources: tuple[str, ...] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
         return {
             "check": self.check, "severity": str(self.severity), "subject": self.subject,
             "state": self.state, "parts": list(self.parts), "nets": list(self.nets),
             "message": self.message, "advice": self.advice, "line": self.line,
-            "sources": list(self.sources),
+            "sources": list(self.sources), "figures": dict(self.figures),
         }
 
 
-_ORDER = (Severity.DANGER, Severity.UNKNOWN, Severity.CAUTION)
+_ORDER = (Severity.DANGER, Severity.UNKNOWN, Severity.FAILS, Severity.CAUTION)
 
 
 def verdict(findings: Iterable[Finding]) -> str:
-    """The worst of the findings: danger, unknown, caution or ok.
+    """The worst of the findings: danger, unknown, fails, caution or ok.
 
     >>> verdict([])
     'ok'

@@ -6,16 +6,16 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from netcheck.api import assumed, check, variants
-from netcheck.checks.bench import probe_sheet
-from netcheck.checks.diodes import FAMILIES, NoPlace, compare, question
+from netcheck.bench.probe_sheet import probe_sheet
 from netcheck.checks.results import Report, VariantResult
-from netcheck.checks.scene import Scene, scene
+from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, question
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import State, enumerate_states
 from netcheck.parts.catalogue import Catalogue
 from netcheck.reports.document import Material, Plot
 from netcheck.reports.photos import embedded
 from netcheck.simulation.process import available
+from netcheck.solving.scene import Scene, scene
 
 
 def gather(

@@ -7,10 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from netcheck.checks.backup import check_variant
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.fragment.model import Fragment, Part
-from netcheck.fragment.tracing import warnings
 
 FORMAT = "netcheck-changes/1"
 
@@ -107,14 +105,6 @@ class Changes:
             "figures": [figure.to_dict() for figure in self.figures],
             "findings": {"gone": list(self.gone), "come": list(self.come)},
         }
-
-
-def compare(old: Fragment, new: Fragment) -> Changes:
-    """Check two variants, of one file or of two, and say what changed from the old to the new."""
-    before, after = (check_variant(one, warnings(one)) for one in (old, new))
-    if old.file == new.file:
-        return changes(old, new, before, after)
-    return changes(old, new, before, after, (f"{old.file}, {old.variant}", f"{new.file}, {new.variant}"))
 
 
 def changes(

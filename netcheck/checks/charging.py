@@ -10,15 +10,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from netcheck.checks.results import FaultCurrent
-from netcheck.checks.survey import ROOM_C, Failure, Survey
 from netcheck.conduction.routes import Route, charge_routes, distinct_routes
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
-from netcheck.fragment.values import engineering
 from netcheck.parts import diode
 from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
+from netcheck.quantities.values import engineering
 from netcheck.simulation.corner import Corner
+from netcheck.solving.solved_states import ROOM_C, Failure, Survey
 
 CHARGED_A = 1e-9
 """Charge current below which a conducting route is taken not to charge: the solver's own resolution."""

@@ -9,13 +9,13 @@ from typing import Any
 
 import networkx as nx
 
-from netcheck.checks.survey import Survey
 from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Expectation, Kind
 from netcheck.fragment.states import State, joined_pins
-from netcheck.fragment.values import Span, engineering
+from netcheck.quantities.values import Span, engineering
 from netcheck.simulation.elements import OperatingPoint
+from netcheck.solving.solved_states import Survey
 
 _EXACT = 0.02
 """A single value without tolerance is expected to 2 %."""

@@ -2,52 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite
 
 from netcheck.checks.charging import HOURS_A_YEAR, RESOLVED_A
 from netcheck.checks.results import Life
-from netcheck.checks.survey import Survey
 from netcheck.checks.voltage import across, needs
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
-from netcheck.fragment.values import engineering
 from netcheck.parts.cell import depth_at
 from netcheck.parts.specs import CellSpec
+from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
-from netcheck.simulation.elements import Battery, Circuit, OperatingPoint
+from netcheck.simulation.corner import Corner
+from netcheck.simulation.elements import Battery, OperatingPoint
+from netcheck.solving.asking import Asking, abreast
+from netcheck.solving.solved_states import Survey
 
 STEPS = tuple(step / 10 for step in range(11))
 """Shares of the capacity used at which the circuit is solved."""
-
-
-@dataclass(frozen=True, slots=True)
-class Walk:
-    """The circuits to solve for one cell's life: stored and powered at each share used."""
-
-    cell: Part
-    used: tuple[float, ...]
-    stored: State | None
-    powered: State | None
-    circuits: tuple[Circuit, ...]
-
-
-def walk(survey: Survey, cell: Part, worst: bool = False) -> Walk:
-    """The circuits whose operating points `life` needs, stored ones first; worst: those with maximum figures, too."""
-    assert isinstance(cell.spec, CellSpec)
-    start = depth_at(cell.spec, cell.measured_V)
-    used = tuple(start + (1 - start) * step for step in STEPS)
-    stored, powered = (_plugged(survey, survey.resting(live), cell) for live in (False, True))
-    if not survey.fragment.conditions.powered_hours_a_day:
-        powered = None
-    room = survey.corners.room
-    corners = [room, replace(room, drop="maximum", leakage="maximum", draw="maximum")] if worst else [room]
-    circuits = () if survey.missing else tuple(
-        circuit_of(survey.fragment, state, replace(corner, used=share))
-        for corner in corners for state in (stored, powered) if state is not None for share in used
-    )
-    return Walk(cell, used, stored, powered, circuits)
 
 
 def _plugged(survey: Survey, state: State | None, cell: Part) -> State | None:
@@ -58,46 +33,78 @@ def _plugged(survey: Survey, state: State | None, cell: Part) -> State | None:
     return next((s for s in survey.states.states if (s.supplies, s.positions, s.plugged) == wanted), None)
 
 
-def life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | None:
-    """Years until the load gives up or the curve ends, and the least, where the walk has it; None where unknown."""
-    count = len(done.used) * sum(state is not None for state in (done.stored, done.powered))
-    typical = _one_life(survey, done, points[:count])
-    if typical is None or len(points) < 2 * count or not count:
-        return typical
-    least = _one_life(survey, done, points[count:])
-    return replace(typical, least_years=least.years if least else None)
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """A cell's curve walked down: the shares used, and the points there, stored and (live) powered."""
+
+    used: tuple[float, ...]
+    stored: State | None
+    rest: tuple[OperatingPoint, ...]
+    live: tuple[OperatingPoint, ...]
+
+    @property
+    def problem(self) -> str | None:
+        return next((point.problem for point in (*self.rest, *self.live) if point.problem), None)
 
 
-def _one_life(survey: Survey, done: Walk, points: list[OperatingPoint]) -> Life | None:
+def walk(survey: Survey, cell: Part, corner: Corner) -> Asking[Walk]:
+    """The operating points down a cell's curve at one corner."""
+    assert isinstance(cell.spec, CellSpec)
+    start = depth_at(cell.spec, cell.measured_V)
+    used = tuple(start + (1 - start) * step for step in STEPS)
+    stored, powered = (_plugged(survey, survey.resting(live), cell) for live in (False, True))
+    states = (stored, powered if survey.fragment.conditions.powered_hours_a_day else None)
+    points = yield {(state.name, share): circuit_of(survey.fragment, state, replace(corner, used=share))
+                    for state in states if state for share in used}
+    rest, live = (tuple(points[state.name, share] for share in used) if state else () for state in states)
+    return Walk(used, stored, rest, live)
+
+
+def life(survey: Survey, cell: Part, worst: bool = False) -> Asking[tuple[Life | None, str | None]]:
+    """Years until the load gives up or the curve ends, and (worst) the least; or why that is not known."""
+    room = survey.corners.room
+    corners = [room, replace(room, drop="maximum", leakage="maximum", draw="maximum")] if worst else [room]
+    walks = yield from abreast(walk(survey, cell, corner) for corner in corners)
+    problem = next((one.problem for one in walks if one.problem), None)
+    if problem or walks[0].stored is None:
+        return None, problem
+    typical, *least = (_one_life(survey, cell, one) for one in walks)
+    return replace(typical, least_years=least[0].years if least else None), None
+
+
+def _one_life(survey: Survey, cell: Part, done: Walk) -> Life:
     """Life at one corner.
 
     The charge drawn between two points of the curve takes as long as the mean
     of the currents there says; self-discharge is added as a constant current.
     """
-    cell, spec = done.cell, done.cell.spec
+    spec = cell.spec
     assert isinstance(spec, CellSpec)
-    if survey.missing or done.stored is None or any(not point.known for point in points):
-        return None
-    rest, live = points[: len(done.used)], points[len(done.used):]
+    assert done.stored is not None
+    used, rest, live = done.used, done.rest, done.live
     hours = survey.fragment.conditions.powered_hours_a_day or 0.0
     share = hours / 24.0 if live else 0.0
-    own_A = spec.capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
+    own_A = self_discharge_A(spec)
     drawn = [
         (1 - share) * max(0.0, rest[i].amps[cell.name])
         + (share * max(0.0, live[i].amps[cell.name]) if live else 0.0)
-        for i in range(len(done.used))
+        for i in range(len(used))
     ]
-    loads = [load for load in survey.loads()
-             if cell.name in survey.feeds[done.stored.name, load.name].by_cells]
-    stop, ends = _end(done, rest, loads)
+    loads = [load for load in survey.loads() if cell.name in survey.feeds[done.stored.name, load.name].by_cells]
+    stop, ends = _end(used, rest, loads)
     if max(drawn) + own_A <= 0:
         return Life(None, stop, "nothing", "nothing draws on it")
-    hours_lasted = _walked(done.used, [amps + own_A for amps in drawn], spec.capacity_Ah, stop)
+    hours_lasted = _walked(used, [amps + own_A for amps in drawn], spec.capacity_Ah, stop)
     dominated = _dominated(cell, loads, [(rest[0], 1 - share), *([(live[0], share)] if live else [])], own_A)
     return Life(hours_lasted / HOURS_A_YEAR if isfinite(hours_lasted) else None, stop, dominated, ends)
 
 
-def _end(done: Walk, rest: list[OperatingPoint], loads: list[Part]) -> tuple[float, str]:
+def self_discharge_A(spec: CellSpec) -> float:
+    """Self-discharge as a constant current [A]."""
+    return spec.capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
+
+
+def _end(used: tuple[float, ...], rest: Sequence[OperatingPoint], loads: list[Part]) -> tuple[float, str]:
     """The share used at which the first load falls below what it needs, between two points of the curve."""
     stop, ends = 1.0, "its curve ends"
     for load in loads:
@@ -109,8 +116,8 @@ def _end(done: Walk, rest: list[OperatingPoint], loads: list[Part]) -> tuple[flo
             if here is None or here >= span.low:
                 continue
             before = volts[i - 1] if i else None
-            share = done.used[i] if before is None else done.used[i - 1] + (
-                (before - span.low) / (before - here) * (done.used[i] - done.used[i - 1]))
+            share = used[i] if before is None else used[i - 1] + (
+                (before - span.low) / (before - here) * (used[i] - used[i - 1]))
             if share < stop:
                 stop, ends = share, f"{load.name} gets less than {engineering(span.low, 'V')}"
             break
@@ -148,49 +155,30 @@ def _dominated(
     return f"{name} ({engineering(takers[name], 'A')})"
 
 
-@dataclass(frozen=True, slots=True)
-class HoldUp:
-    """The circuits to solve for a supercapacitor's hold-up: stored, at falling volts."""
-
-    cell: Part
-    volts: tuple[float, ...]
-    stored: State
-    circuits: tuple[Circuit, ...]
-
-
-def hold_up_walk(survey: Survey, cell: Part, charged_V: float) -> HoldUp | None:
-    """The circuits whose currents discharge a supercapacitor from `charged_V` to nothing."""
+def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]:
+    """Years that a supercapacitor charged to `charged_V` carries its loads: the integral of C dV / I."""
     stored = _plugged(survey, survey.resting(False), cell)
-    if survey.missing or stored is None or charged_V <= 0:
-        return None
-    assert isinstance(cell.spec, CellSpec)
-    volts = tuple(charged_V * (1 - step) for step in STEPS[:-1])
-    ohm = cell.spec.curve[0].resistance_ohm
-    circuits = tuple(
-        circuit_of(survey.fragment, stored, survey.corners.room, without=(cell.name,),
-                   extra=(Battery(cell.name, cell.pins["plus"], cell.pins["minus"], v, ohm),))
-        for v in volts
-    )
-    return HoldUp(cell, volts, stored, circuits)
-
-
-def hold_up(survey: Survey, done: HoldUp, points: list[OperatingPoint]) -> Life | None:
-    """Years that a supercapacitor carries its loads: the integral of C dV / I down to what they need."""
-    cell, spec = done.cell, done.cell.spec
+    spec = cell.spec
     assert isinstance(spec, CellSpec)
     assert spec.capacitance_F is not None
+    if stored is None or charged_V <= 0:
+        return None
+    used, ohm = STEPS[:-1], spec.curve[0].resistance_ohm
+    found = yield {
+        share: circuit_of(survey.fragment, stored, survey.corners.room, without=(cell.name,), extra=(
+            Battery(cell.name, cell.pins["plus"], cell.pins["minus"], charged_V * (1 - share), ohm),))
+        for share in used
+    }
+    points = [found[share] for share in used]
     if any(not point.known for point in points):
         return None
-    loads = [load for load in survey.fragment.of_kind(Kind.LOAD)
-             if cell.name in survey.feeds[done.stored.name, load.name].by_cells]
-    pseudo = Walk(cell, tuple(1 - v / done.volts[0] for v in done.volts), done.stored, None, ())
-    stop, ends = _end(pseudo, points, loads)
+    loads = [load for load in survey.loads() if cell.name in survey.feeds[stored.name, load.name].by_cells]
+    stop, ends = _end(used, points, loads)
     amps = [max(0.0, point.amps[cell.name]) for point in points]
     if max(amps) <= 0:
         return Life(None, stop, "nothing", "nothing draws on it")
-    charge_Ah = spec.capacitance_F * done.volts[0] / 3600.0
-    floor = max(amps) * 1e-6
-    hours = _walked(pseudo.used, [max(a, floor) for a in amps], charge_Ah, stop)
+    charge_Ah = spec.capacitance_F * charged_V / 3600.0
+    hours = _walked(used, [max(a, max(amps) * 1e-6) for a in amps], charge_Ah, stop)
     return Life(hours / HOURS_A_YEAR, stop, _dominated(cell, loads, [(points[0], 1.0)], 0.0), ends)
 
 

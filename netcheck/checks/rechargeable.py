@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from netcheck.checks.charging import spec_of
-from netcheck.checks.survey import Survey, settled
+from netcheck.checks.charging import _most, spec_of
+from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
-from netcheck.fragment.states import State
-from netcheck.fragment.values import engineering
 from netcheck.parts.specs import CellSpec
+from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
-from netcheck.simulation.elements import Circuit, OperatingPoint
-
-
-@dataclass(frozen=True, slots=True)
-class Charger:
-    """The circuits to solve for one rechargeable: full cell, then the empty holder, in each live state."""
-
-    cell: Part
-    states: tuple[State, ...]
-    circuits: tuple[Circuit, ...]
+from netcheck.solving.asking import Asking
+from netcheck.solving.solved_states import Survey, settled
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,33 +28,28 @@ class Charge:
     state: str | None
 
 
-def charger(survey: Survey, cell: Part) -> Charger:
-    """What to solve: high supply, hot, the cell full; and the volts left at the holder with next to no current."""
-    states = tuple(s for s in survey.states.states if s.live and s.plugged.get(cell.name, True))
-    if survey.missing or spec_of(cell).primary:
-        return Charger(cell, (), ())
+def charge(survey: Survey, cell: Part) -> Asking[tuple[Charge, str | None]]:
+    """The lasting charge current and the end volts, worst over the live states; or why they are not known.
+
+    High supply, hot, the cell full; then the volts left at the holder with next to no current.
+    """
+    states = {s.name: s for s in survey.states.states if s.live and s.plugged.get(cell.name, True)}
+    if spec_of(cell).primary or not states:
+        return Charge(0.0, None, None, None), None
     full = replace(survey.corners.charge_flat, name="charge, full cell", used=0.0)
-    with_cell = [circuit_of(survey.fragment, state, full) for state in states]
     low = replace(survey.corners.cold, draw="typical")
-    empty = [settled(survey.fragment, state, corner, cell) for corner in (full, low) for state in states]
-    return Charger(cell, states, (*with_cell, *empty))
-
-
-def charge(survey: Survey, done: Charger, points: Sequence[OperatingPoint]) -> Charge:
-    """The lasting charge current and the end voltage, worst over the live states."""
-    count = len(done.states)
-    full, empty = points[:count], points[count:]
-    if survey.missing or any(not point.known for point in points):
-        return Charge(None, None, None, None)
-    if not count:
-        return Charge(0.0, None, None, None)
-    trickle = [max(0.0, -point.amps[done.cell.name]) for point in full]
-    ends = [(point.volts[done.cell.pins["plus"]], point.volts[done.cell.pins["minus"]]) for point in empty]
-    volts = [None if one is None or other is None else one - other for one, other in ends]
-    worst = max(range(count), key=lambda i: trickle[i])
-    known = [v for v in volts if v is not None]
-    high, low = (max(known[:count]), max(known[count:])) if len(known) == 2 * count else (None, None)
-    return Charge(trickle[worst], high, low, done.states[worst].name)
+    points = yield {
+        **{("full", name): circuit_of(survey.fragment, state, full) for name, state in states.items()},
+        **{("high", name): settled(survey.fragment, state, full, cell) for name, state in states.items()},
+        **{("low", name): settled(survey.fragment, state, low, cell) for name, state in states.items()},
+    }
+    if problem := next((point.problem for point in points.values() if point.problem), None):
+        return Charge(None, None, None, None), problem
+    trickle = {name: max(0.0, -points["full", name].amps[cell.name]) for name in states}
+    worst = max(trickle, key=trickle.__getitem__)
+    high, low_end = (_most([across(points[end, name], cell) for name in states]) for end in ("high", "low"))
+    known = high is not None and low_end is not None
+    return Charge(trickle[worst], high if known else None, low_end if known else None, worst), None
 
 
 def charge_findings(cell: Part, found: Charge, conducting: bool, worst_A: float | None) -> list[Finding]:

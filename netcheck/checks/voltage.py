@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from netcheck.checks.results import LoadResult
-from netcheck.checks.survey import Survey
 from netcheck.conduction.graph import Conduction, present
 from netcheck.conduction.routes import feed_path
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
-from netcheck.fragment.values import Span, engineering
 from netcheck.parts.specs import CellSpec, LoadSpec
+from netcheck.quantities.values import Span, engineering
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import OperatingPoint
+from netcheck.solving.solved_states import Survey
 
 THIN_V = 0.1
 """A margin below this is called thin (common practice, no source)."""

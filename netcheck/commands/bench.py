@@ -38,8 +38,8 @@ def command(
       netcheck bench examples/rack-sampler.yaml --format csv > sheet.csv
       netcheck bench examples/rack-sampler.yaml --readings sheet.csv
     """
-    from netcheck.checks.bench import probe_sheet
-    from netcheck.checks.readings import explain, judge_readings
+    from netcheck.bench.probe_sheet import probe_sheet
+    from netcheck.bench.readings import explain, judge_readings
 
     shared.warm_up()
     meter_ohm = _meter_ohm(meter)
@@ -70,8 +70,8 @@ _LEAST_METER_OHM = 1e3
 
 
 def _meter_ohm(text: str | None) -> float:
-    from netcheck.checks.meter import INPUT_OHM
-    from netcheck.fragment.values import ValueFault, number
+    from netcheck.bench.meter import INPUT_OHM
+    from netcheck.quantities.values import ValueFault, number
 
     if text is None:
         return INPUT_OHM
@@ -85,8 +85,8 @@ def _meter_ohm(text: str | None) -> float:
 
 
 def _load(file: Path, fragment: Fragment) -> tuple[Reading, ...]:
-    from netcheck.fragment.faults import FragmentError
-    from netcheck.fragment.readings_file import load_readings
+    from netcheck.reading.mistakes import FragmentError
+    from netcheck.reading.readings_file import load_readings
 
     try:
         return load_readings(file, fragment)

@@ -27,7 +27,7 @@ def command(file: Path, mod: str | None, against: str | None, form: str, library
       netcheck changes examples/rack-sampler.yaml
       netcheck changes examples/rack-sampler.yaml --against plain-swap
     """
-    from netcheck.checks.changes import compare
+    from netcheck.api import compare
     from netcheck.fragment.model import AS_FOUND
 
     shared.warm_up()

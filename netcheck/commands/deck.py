@@ -22,9 +22,9 @@ def command(file: Path, state: str | None, mod: str | None, library: tuple[Path,
       netcheck deck examples/rack-sampler.yaml --state stored > stored.cir
       ngspice -b stored.cir
     """
-    from netcheck.checks.survey import Corners
     from netcheck.simulation.assemble import circuit_of
     from netcheck.simulation.deck import deck
+    from netcheck.solving.solved_states import Corners
 
     fragment = shared.variant_of(shared.load_fragment(file, library), mod)
     circuit = circuit_of(fragment, shared.state_of(fragment, state), Corners.of(fragment).room)

@@ -38,7 +38,7 @@ def command(
       netcheck diodes examples/rack-sampler.yaml --mod coin-cell --at D1 --try BAT85 --try 1N4148
     """
     from netcheck.api import assumed, at_temperature
-    from netcheck.checks.diodes import FAMILIES, NoPlace, compare, distinct, question
+    from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, distinct, question
     from netcheck.parts.catalogue import Catalogue, UnknownEntry
     from netcheck.simulation.process import available
 
@@ -60,13 +60,13 @@ def command(
     found = compare(asked, candidates, assumed(fragment), shared.progress("operating points"))
     chance = None
     if samples is not None:
-        from netcheck.checks.tolerance import study
+        from netcheck.diodes.tolerance_study import study
 
         chance = study(asked, samples, seed, shared.progress("samples' operating points"))
     if form == "json":
         shared.print_json({**found.to_dict(), **({"study": chance.to_dict()} if chance else {})})
     else:
-        from netcheck.checks.protection import protection
+        from netcheck.diodes.protection import protection
         from netcheck.reports.diodes_text import comparison_text, protection_text, study_text
 
         pieces = [comparison_text(found, every)]

@@ -30,9 +30,9 @@ def command(
       netcheck draw examples/rack-sampler.yaml -o as-found.svg
       netcheck draw examples/rack-sampler.yaml --mod coin-cell -o after.png
     """
-    from netcheck.checks.scene import scene
     from netcheck.commands.output import write
     from netcheck.reports.drawing import draw, picture_of, png
+    from netcheck.solving.scene import scene
 
     if output is not None and output.suffix.lower() not in (".svg", ".png"):
         raise shared.Unusable(f"{output}: expected a name that ends in .svg or .png.")

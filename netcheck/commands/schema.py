@@ -22,9 +22,9 @@ def command(library: tuple[Path, ...]) -> None:
     Example:
       netcheck schema > fragment.schema.json
     """
-    from netcheck.fragment.schema import schema
     from netcheck.parts.catalogue import Catalogue
     from netcheck.parts.library import LibraryError
+    from netcheck.reading.schema.document import schema
 
     try:
         shared.print_json(schema(Catalogue.standard(library)))

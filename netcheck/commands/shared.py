@@ -30,8 +30,8 @@ class Unusable(click.ClickException):
 def load_fragment(file: Path, library: Sequence[Path] = ()) -> Fragment:
     """Read a fragment; a mistake in it ends the command with every mistake told."""
     from netcheck.api import load
-    from netcheck.fragment.faults import FragmentError
     from netcheck.parts.library import LibraryError
+    from netcheck.reading.mistakes import FragmentError
 
     try:
         return load(file, library)
@@ -76,7 +76,7 @@ def temperature_range(text: str | None) -> tuple[float, float] | None:
     """The value of --temperature in °C."""
     if text is None:
         return None
-    from netcheck.fragment.values import ValueFault, span
+    from netcheck.quantities.values import ValueFault, span
 
     try:
         found = span(text, "°C")

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from netcheck.commands import shared
-from netcheck.fragment.starters import JOBS, starter
+from netcheck.reading.starters import JOBS, starter
 
 
 @click.command()

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
-from netcheck.fragment.values import Quantity, Span
 from netcheck.parts.specs import Spec
+from netcheck.quantities.values import Quantity, Span
 
 AS_FOUND = "as found"
 

@@ -104,7 +104,7 @@ class Catalogue:
         return found
 
     def _nearest(self, kind: str, name: str) -> str | None:
-        from netcheck.fragment.faults import nearest
+        from netcheck.quantities.words import nearest
 
         return nearest(name, (spelling for entry in self.names(kind)
                               for spelling in (entry, *self.aliases(kind, entry))))
@@ -123,7 +123,7 @@ def cautions(chemistry: str) -> tuple[tuple[str, Figure], ...]:
 
 
 def _checked(folder: Path) -> Path:
-    from netcheck.fragment.faults import nearest
+    from netcheck.quantities.words import nearest
 
     known = tuple(FILES.values())
     if not folder.is_dir():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from netcheck.fragment.vocabulary import CHEMISTRIES, DIODE_FAMILIES, POLARITIES, PRIMARY_CHEMISTRIES
+from netcheck.parts.families import CHEMISTRIES, DIODE_FAMILIES, POLARITIES, PRIMARY_CHEMISTRIES
 from netcheck.parts.library import Book, Entry, Place
 from netcheck.parts.specs import (
     CellPoint,

@@ -7,8 +7,8 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from netcheck.fragment.values import Quantity, Span, ValueFault, quantity, span
 from netcheck.parts.specs import Figure
+from netcheck.quantities.values import Quantity, Span, ValueFault, quantity, span
 
 if TYPE_CHECKING:
     from yaml.nodes import Node
@@ -115,7 +115,7 @@ class Book:
         return ", ".join(source[part] for part in parts if part in source)
 
     def fault(self, path: Place, text: str, expected: str, near: Iterable[str] = ()) -> NoReturn:
-        from netcheck.fragment.faults import nearest
+        from netcheck.quantities.words import nearest
 
         raise LibraryError(self.path, _line(self.path, path), text, expected, nearest(text, near))
 

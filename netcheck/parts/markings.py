@@ -12,8 +12,8 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from netcheck.fragment.values import Quantity, ValueFault, engineering, letter_tolerance, quantity
 from netcheck.parts.series import is_preferred, series
+from netcheck.quantities.values import Quantity, ValueFault, engineering, letter_tolerance, quantity
 
 
 @dataclass(frozen=True, slots=True)

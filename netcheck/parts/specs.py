@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from netcheck.fragment.values import Quantity, Span
+from netcheck.quantities.values import Quantity, Span
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,12 @@ import io
 import math
 from collections.abc import Iterable
 
-from netcheck.checks import meter
-from netcheck.checks.bench import Probe, ProbeSheet
-from netcheck.checks.meter import What
-from netcheck.checks.readings import taken
+from netcheck.bench import meter
+from netcheck.bench.meter import What
+from netcheck.bench.probe_sheet import Probe, ProbeSheet
+from netcheck.bench.readings import taken
 from netcheck.fragment.model import Reading
-from netcheck.fragment.readings_file import COLUMNS
+from netcheck.reading.readings_file import COLUMNS
 
 
 def sheet_csv(sheet: ProbeSheet, readings: Iterable[Reading] = (), ground: str = "GND") -> str:

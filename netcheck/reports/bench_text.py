@@ -7,13 +7,13 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from netcheck.checks import meter
-from netcheck.checks.bench import Probe, ProbeSheet, Section
-from netcheck.checks.meter import What
-from netcheck.checks.readings import JudgedReading, JudgedReadings, named, place, shown
-from netcheck.checks.suspects import Diagnosis, Suspect
-from netcheck.checks.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
-from netcheck.fragment.values import engineering
+from netcheck.bench import meter
+from netcheck.bench.diagnosis import Diagnosis, Suspect
+from netcheck.bench.meter import What
+from netcheck.bench.probe_sheet import Probe, ProbeSheet, Section
+from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place, shown
+from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
+from netcheck.quantities.values import engineering
 
 WIDTH = 80
 _WHERE = 31

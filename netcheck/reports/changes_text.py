@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from netcheck.checks.changes import Changes, Figure, FigureChange, PartChange, figures, in_order, part_changes
 from netcheck.checks.results import Report
 from netcheck.fragment.model import Fragment, Part
-from netcheck.fragment.values import engineering
+from netcheck.quantities.values import engineering
 from netcheck.reports.words import either_way_round, listed, what
 
 WIDTH = 80

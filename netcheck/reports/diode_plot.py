@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from math import log10
 
-from netcheck.fragment.values import engineering
 from netcheck.parts import diode
 from netcheck.parts.specs import DiodeSpec
+from netcheck.quantities.values import engineering
 from netcheck.reports.plot import Axis, Line, line_plot
 
 LOWEST_A = 1e-7

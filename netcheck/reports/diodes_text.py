@@ -5,15 +5,15 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from netcheck.checks.diode_results import Comparison, Option
-from netcheck.checks.diodes import Question, over_years
 from netcheck.checks.life import in_years
-from netcheck.checks.protection import Protection
-from netcheck.checks.tolerance import CAPACITY_SPREAD, VOLTAGE_SPREAD, Study
-from netcheck.fragment.values import engineering
+from netcheck.diodes.comparison import Question, over_years
+from netcheck.diodes.protection import Protection
+from netcheck.diodes.results import Comparison, Option
+from netcheck.diodes.tolerance_study import CAPACITY_SPREAD, VOLTAGE_SPREAD, Study
 from netcheck.fragment.written import step_lines
 from netcheck.parts import diode
 from netcheck.parts.specs import DiodeSpec
+from netcheck.quantities.values import engineering
 from netcheck.reports.plot import Axis, Line, line_plot
 
 WIDTH = 80

@@ -7,16 +7,15 @@ from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from netcheck.checks import meter
-from netcheck.checks.bench import ProbeSheet
+from netcheck.bench import meter
+from netcheck.bench.probe_sheet import ProbeSheet
 from netcheck.checks.changes import figures, in_order, part_changes
 from netcheck.checks.results import Report, VariantResult
-from netcheck.checks.scene import Scene
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind
 from netcheck.fragment.states import ABSENT
-from netcheck.fragment.values import engineering
 from netcheck.parts.specs import Figure
+from netcheck.quantities.values import engineering
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
 from netcheck.reports.drawing import description, draw, picture_of
 from netcheck.reports.photos import Embedded
@@ -25,6 +24,7 @@ from netcheck.reports.shopping import Purchase, shopping
 from netcheck.reports.steps_text import StepText, mods_before, steps_text
 from netcheck.reports.text import CAUTIONS, VERDICTS, assumptions, merged
 from netcheck.reports.words import listed, position_words
+from netcheck.solving.scene import Scene
 
 _SHOWN_STATES = 6
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
-from netcheck.fragment.values import Quantity, Span, engineering
 from netcheck.parts import diode, load
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions
 from netcheck.parts.entries import Known
@@ -17,6 +16,7 @@ from netcheck.parts.specs import (
     LoadSpec,
     TransistorSpec,
 )
+from netcheck.quantities.values import Quantity, Span, engineering
 
 WIDTH = 80
 BACKUP_LOAD_A = 2e-6  # the current at which a diode's drop is shown: what a backed-up memory draws

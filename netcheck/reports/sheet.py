@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from netcheck.checks.bench import Probe, ProbeSheet
-from netcheck.checks.measure import Measurement
-from netcheck.checks.meter import What, count
-from netcheck.fragment.values import engineering
+from netcheck.bench.measure import Measurement
+from netcheck.bench.meter import What, count
+from netcheck.bench.probe_sheet import Probe, ProbeSheet
+from netcheck.quantities.values import engineering
 
 
 @dataclass(frozen=True, slots=True)

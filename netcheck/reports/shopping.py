@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.values import engineering
 from netcheck.parts.specs import (
     CapacitorSpec,
     CellSpec,
@@ -17,6 +16,7 @@ from netcheck.parts.specs import (
     RegulatorSpec,
     ResistorSpec,
 )
+from netcheck.quantities.values import engineering
 from netcheck.reports.words import ALUMINIUM, TANTALUM, is_coin, look_for, what
 
 NetVolts = Mapping[str, Mapping[str, "float | None"]]

@@ -6,14 +6,14 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from netcheck.checks.curing import remedy_words
+from netcheck.checks.cures import remedy_words
 from netcheck.checks.life import in_years
 from netcheck.checks.results import CellResult, LoadResult, Report, VariantResult
 from netcheck.conduction.remedies import Remedy
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment
-from netcheck.fragment.values import engineering
 from netcheck.fragment.written import step_lines
+from netcheck.quantities.values import engineering
 from netcheck.reports.changes_text import beside
 
 WIDTH = 80

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import ABSENT
-from netcheck.fragment.values import Quantity, engineering
 from netcheck.parts.printed import chip_codes, colour_bands, picofarad_code
 from netcheck.parts.specs import (
     CapacitorSpec,
@@ -20,6 +19,7 @@ from netcheck.parts.specs import (
     ResistorSpec,
     TransistorSpec,
 )
+from netcheck.quantities.values import Quantity, engineering
 
 ALUMINIUM = ("wet", "polymer", "hybrid")
 TANTALUM = ("tantalum", "polymer-tantalum")
@@ -41,7 +41,7 @@ def listed(words: Sequence[str], joint: str = "and") -> str:
 def with_tolerance(value: Quantity) -> str:
     """A value with its tolerance where it has one.
 
-    >>> from netcheck.fragment.values import quantity
+    >>> from netcheck.quantities.values import quantity
     >>> with_tolerance(quantity("4k7 5%", "ohm"))
     '4.7 kΩ ±5 %'
     """

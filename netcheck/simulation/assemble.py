@@ -7,7 +7,6 @@ from math import nan
 
 from netcheck.fragment.model import Fragment, Kind, Part, Rail
 from netcheck.fragment.states import State, joined_pins
-from netcheck.fragment.values import Quantity
 from netcheck.parts import cell, diode, load
 from netcheck.parts.catalogue import family
 from netcheck.parts.specs import (
@@ -23,6 +22,7 @@ from netcheck.parts.specs import (
     ResistorSpec,
     TransistorSpec,
 )
+from netcheck.quantities.values import Quantity
 from netcheck.simulation.corner import Corner, Fault
 from netcheck.simulation.elements import (
     Battery,

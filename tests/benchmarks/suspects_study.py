@@ -29,17 +29,18 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 import netcheck  # noqa: E402
-from netcheck.checks import measure, meter  # noqa: E402
-from netcheck.checks.bench import probe_sheet  # noqa: E402
-from netcheck.checks.hypotheses import Hypothesis, hypotheses  # noqa: E402
-from netcheck.checks.likelihood import Taken  # noqa: E402
-from netcheck.checks.measure import Measurement, Subject  # noqa: E402
-from netcheck.checks.meter import What  # noqa: E402
-from netcheck.checks.suspects import Foreseen, foresee, rank  # noqa: E402
+from netcheck.bench import measure  # noqa: E402
+from netcheck.bench.diagnosis import Foreseen, foresee, rank  # noqa: E402
+from netcheck.bench.likelihood import Taken  # noqa: E402
+from netcheck.bench.measure import Measurement, Subject  # noqa: E402
+from netcheck.bench.meter import What  # noqa: E402
+from netcheck.bench.probe_sheet import probe_sheet  # noqa: E402
+from netcheck.bench.single_faults import Hypothesis, hypotheses  # noqa: E402
+from netcheck.bench import meter  # noqa: E402
 from netcheck.fragment import mods  # noqa: E402
 from netcheck.fragment.model import Fragment, Kind, Part  # noqa: E402
-from netcheck.fragment.values import Quantity  # noqa: E402
 from netcheck.parts.specs import LoadSpec, ResistorSpec  # noqa: E402
+from netcheck.quantities.values import Quantity  # noqa: E402
 from netcheck.simulation.elements import Resistance  # noqa: E402
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.api import load, loads
-from netcheck.checks.changes import Changes, Figure, FigureChange, compare, part_changes
+from netcheck.api import compare, load, loads
+from netcheck.checks.changes import Changes, Figure, FigureChange, part_changes
 from netcheck.fragment.mods import apply
 
 BOARD = """

@@ -12,11 +12,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 import netcheck
-from netcheck.checks.survey import survey
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.model import Kind
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts import diode
+from netcheck.solving.solved_states import survey
 
 NETS = ("+5V", "CELL", "A", "B", "GND")
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from netcheck.commands.schema import command
-from netcheck.fragment.schema import ATTACH, schema
+from netcheck.reading.schema.document import ATTACH, schema
 
 
 def test_it_prints_the_schema() -> None:

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 
 from netcheck.api import load
 from netcheck.commands.start import command
-from netcheck.fragment.starters import JOBS, starter
+from netcheck.reading.starters import JOBS, starter
 
 
 @pytest.mark.parametrize("job", JOBS)

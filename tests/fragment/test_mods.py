@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from netcheck.fragment.faults import FragmentError
 from netcheck.fragment.model import Fragment, Mark, Step
 from netcheck.fragment.mods import StepFault, apply, apply_steps
-from netcheck.fragment.reader import loads
+from netcheck.reading.mistakes import FragmentError
+from netcheck.reading.reader import loads
 
 BOARD = """\
 title: t

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.fragment.model import Fragment
-from netcheck.fragment.reader import loads
 from netcheck.fragment.states import choices, enumerate_states, joined_pins
+from netcheck.reading.reader import loads
 
 CELL = ("{cell: {chemistry: alkaline, volts: 3, capacity: 1 Ah, resistance: 1}, plus: A, minus: GND, "
         "plugged: maybe}")

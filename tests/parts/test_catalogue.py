@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.fragment.vocabulary import CHEMISTRIES, DIODE_FAMILIES
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions, family
+from netcheck.parts.families import CHEMISTRIES, DIODE_FAMILIES
 from netcheck.parts.library import FILES, SURE, LibraryError, book, standard_folder
 
 CATALOGUE = Catalogue.standard()

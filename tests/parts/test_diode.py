@@ -8,11 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
-from netcheck.fragment.values import quantity
 from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue, family
 from netcheck.parts.junction import Law, Slope, fit, thermal_V
 from netcheck.parts.specs import DiodeParameters, DiodeSpec, Figure, ForwardPoint, LeakagePoint
+from netcheck.quantities.values import quantity
 
 CATALOGUE = Catalogue.standard()
 DIODES = CATALOGUE.entries("diode")

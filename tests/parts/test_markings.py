@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from netcheck.fragment.values import quantity
 from netcheck.parts.markings import READERS, capacitor, inductor, misfit, resistor
+from netcheck.quantities.values import quantity
 
 # Two-digit index and letter: Wilderness Labs "Reading resistors" (66B), TRU Components thick film data sheet
 # (02C, 85X), approval sheet ASC_WFxxR Sep 2017 p. 4 (25 with every letter), ResistorLabels (the rest).

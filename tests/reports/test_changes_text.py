@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from write_ups import EXAMPLES
 
-from netcheck.api import check, load, variants
-from netcheck.checks.changes import compare, part_changes
+from netcheck.api import check, compare, load, variants
+from netcheck.checks.changes import part_changes
 from netcheck.fragment.mods import apply
 from netcheck.reports.changes_text import WIDTH, beside, changes_text, part_change_words
 

@@ -14,10 +14,11 @@ from write_ups import EXAMPLES, HOSTILE, board_file, written_up
 
 from netcheck import writeup
 from netcheck.api import load
-from netcheck.checks import scene, survey
 from netcheck.reports.document import Document, sources
 from netcheck.reports.page import page
 from netcheck.reports.photos import LARGEST_SIDE, embedded
+from netcheck.solving import scene
+from netcheck.solving import solved_states as survey
 
 SECTIONS = ["drawings", "findings", "steps", "parts", "settings", "sheet", "figures", "care", "sources"]
 

@@ -6,11 +6,11 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from netcheck.fragment.faults import nearest
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
-from netcheck.fragment.values import engineering
 from netcheck.parts.specs import CellSpec
+from netcheck.quantities.values import engineering
+from netcheck.quantities.words import nearest
 from netcheck.reports.drawing.part_words import LEAST_SHOWN_A, LEAST_SHOWN_V, column_of
 from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture
 from netcheck.simulation.elements import OperatingPoint

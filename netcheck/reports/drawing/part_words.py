@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import ABSENT, State, joined_pins
-from netcheck.fragment.values import engineering
 from netcheck.parts.specs import DiodeSpec, FuseSpec, TransistorSpec
+from netcheck.quantities.values import engineering
 from netcheck.reports.drawing.picture import Column, Fate
 from netcheck.simulation.elements import OperatingPoint
 

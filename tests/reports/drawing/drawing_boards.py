@@ -11,7 +11,6 @@ from typing import Any
 
 from netcheck.fragment.model import Conditions, Fragment, Kind, Mark, Mod, Part, Rail, Step
 from netcheck.fragment.states import State
-from netcheck.fragment.values import Quantity, Span
 from netcheck.parts.specs import (
     CapacitorSpec,
     CellSpec,
@@ -26,6 +25,7 @@ from netcheck.parts.specs import (
     ResistorSpec,
     TransistorSpec,
 )
+from netcheck.quantities.values import Quantity, Span
 from netcheck.simulation.elements import OperatingPoint
 
 BOARD = "Larkspur S8 rack sampler (invented)"

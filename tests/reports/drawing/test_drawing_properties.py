@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import netcheck
-from netcheck.checks.scene import scene
 from netcheck.fragment import mods
 from netcheck.fragment.states import enumerate_states
 from netcheck.reports.drawing import Bar, Column, Fate, Picture, Placement, draw, picture_of, place
@@ -19,6 +18,7 @@ from netcheck.reports.drawing.layout import Lead
 from netcheck.reports.drawing.stack import NEAR_V
 from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS
 from netcheck.reports.drawing.text import Box
+from netcheck.solving.scene import scene
 
 _WORDS = st.sampled_from(["", "1N4148", "10 kΩ", "SRAM-62256", "takes 9.1 mA", "blocks 0.77 V"])
 _PINS = {"npn": ("collector", "base", "emitter"), "pnp": ("collector", "base", "emitter"),

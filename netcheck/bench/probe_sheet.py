@@ -1,0 +1,295 @@
+"""The probe sheet: what a meter should show, in a safe order, before and after a cell goes in.
+
+First with the power off and every cell out (resistance and diode tests, which
+confirm the trace), then at the empty holders with the power on, then with the
+cells in: power off, power on, and the other ways the board can stand.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from netcheck.bench import measure, meter
+from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
+from netcheck.bench.meter import What
+from netcheck.bench.swings import NOMINAL
+from netcheck.checks.charging import powered_hours
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.states import State, enumerate_states, joined_pins
+from netcheck.parts import cell as cells
+from netcheck.parts.specs import CellSpec, TransistorSpec
+from netcheck.quantities.values import engineering
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.elements import OperatingPoint
+from netcheck.simulation.operating_point import solve
+
+MOST_OTHER_STATES = 12
+
+_LOADED = 0.02
+"""Share by which a meter must shift a net's volts before the sheet says so."""
+
+
+@dataclass(frozen=True)
+class Probe:
+    """One line of the sheet. expected, low, high [V, A or ohm; infinite: OL]; problem: why they are not known.
+
+    step: its number on the sheet. limit: the most that may be read before a cell is fitted.
+    """
+
+    step: int
+    measurement: Measurement
+    what_for: str
+    expected: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    limit: float | None = None
+    note: str = ""
+    problem: str | None = None
+
+    @property
+    def state(self) -> str:
+        """The state's name; tests that the meter drives are taken with the power off."""
+        return "power off" if self.measurement.what.unpowered else self.measurement.state.name
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether the board as drawn already gives more than the cell may have."""
+        return self.limit is not None and self.expected is not None and self.expected > self.limit
+
+
+@dataclass(frozen=True)
+class Section:
+    title: str
+    how: tuple[str, ...]
+    probes: tuple[Probe, ...]
+
+
+@dataclass(frozen=True)
+class ProbeSheet:
+    """The sheet for one variant; untried: states that it leaves out."""
+
+    title: str
+    board: str | None
+    variant: str
+    sections: tuple[Section, ...]
+    meter_ohm: float
+    untried: int
+
+    @property
+    def probes(self) -> tuple[Probe, ...]:
+        return tuple(probe for section in self.sections for probe in section.probes)
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A line of the sheet before its figures are known."""
+
+    measurement: Measurement
+    what_for: str
+    limit: float | None = None
+    note: str = ""
+
+
+_POWER_OFF = (
+    "Supply unplugged, every cell out, capacitors run down.",
+    "Red lead on the net named first. The dead rails are taken as anything from open to shorted by the rest of "
+    "the board, which is not traced: a reading above the band is a fault of the part or the trace, one below "
+    "it may be a path outside the section. Wait until the reading stands still.",
+)
+_EMPTY = (
+    "Power on, every cell out of its holder, black lead on the holder's minus.",
+    "Volts first. Only where they are within the limit, the current: ammeter on the 10 A range first, then down. "
+    "More than the limit: do not fit the cell.",
+)
+_OFF = ("Power off. Fit the cells now, if everything above was within its limit.", )
+_ON = ("Power on, cells in.", )
+
+
+def probe_sheet(
+    fragment: Fragment, meter_ohm: float = meter.INPUT_OHM, progress: Progress | None = None
+) -> ProbeSheet:
+    """The probe sheet of a variant; meter_ohm: input resistance of the voltmeter [ohm]."""
+    found = enumerate_states(fragment)
+    resting = [state for state in found.states if _resting(fragment, state)]
+    off = next((state for state in resting if not state.live), None)
+    on = next((state for state in resting if state.live and all(state.supplies.values())), None)
+    others = [state for state in found.states if state not in (off, on)]
+    shown = others[:MOST_OTHER_STATES]
+    base = off or on or found.states[0]
+    plan: list[tuple[str, tuple[str, ...], list[_Line]]] = [
+        ("Power off, cells out: the parts and the trace", _POWER_OFF, list(_parts(fragment, base))),
+        ("Power on, cells out: the empty holders", _EMPTY,
+         list(_holders(fragment, [state for state in (on, *shown) if state is not None], meter_ohm))),
+    ]
+    for state, how in ((off, _OFF), (on, _ON)):
+        if state is not None:
+            plan.append((f"State {state.name}", how, list(_nets(fragment, state, meter_ohm))))
+    plan += [(f"State {state.name}", (_stands(state),), list(_nets(fragment, state, meter_ohm)))
+             for state in shown]
+    plan = [entry for entry in plan if entry[2]]
+    sections = _filled(fragment, plan, progress)
+    return ProbeSheet(fragment.title, fragment.board, fragment.variant, tuple(sections), meter_ohm,
+                      found.untried + len(others) - len(shown))
+
+
+def _resting(fragment: Fragment, state: State) -> bool:
+    return not any(state.plugged.values()) and all(
+        fragment.parts[name].position == position for name, position in state.positions.items())
+
+
+def _stands(state: State) -> str:
+    """A state in words, for the line that says how to set the board up."""
+    words = [*(f"supply {supply} {'on' if on else 'off'}" for supply, on in state.supplies.items()),
+             *(f"{name} at {position}" for name, position in state.positions.items()),
+             *(f"{name} {'plugged in' if there else 'unplugged'}" for name, there in state.plugged.items())]
+    text = ", ".join(words)
+    return f"{text[:1].upper()}{text[1:]}, cells in."
+
+
+def always_there(fragment: Fragment) -> tuple[str, ...]:
+    """The cells that are to be taken out for tests at an empty board."""
+    return tuple(part.name for part in fragment.of_kind(Kind.CELL))
+
+
+def _parts(fragment: Fragment, state: State) -> Iterator[_Line]:
+    """Resistance across each resistor, coil, fuse and closed jumper; diode tests both ways."""
+    out = always_there(fragment)
+
+    def line(what: What, at: str, against: str, what_for: str) -> _Line:
+        return _Line(Measurement(what, state, at, against, without=out), what_for)
+
+    for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE):
+        if part.pins["1"] != part.pins["2"]:
+            yield line(What.OHMS, part.pins["1"], part.pins["2"], part.name)
+    for part in fragment.of_kind(Kind.JUMPER, Kind.SWITCH):
+        position = state.positions[part.name]
+        for one, other in joined_pins(part, position):
+            yield line(What.OHMS, part.pins[one], part.pins[other], f"{part.name} ({position})")
+    for part in fragment.of_kind(Kind.DIODE, Kind.TRANSISTOR):
+        for anode, cathode, which in _junctions(part):
+            if part.pins[anode] != part.pins[cathode]:
+                yield line(What.DIODE, part.pins[anode], part.pins[cathode], f"{part.name}{which}")
+                yield line(What.DIODE, part.pins[cathode], part.pins[anode], f"{part.name}{which} reversed")
+
+
+def _junctions(part: Part) -> Iterator[tuple[str, str, str]]:
+    """Anode pin, cathode pin and name of each junction of a diode or transistor."""
+    spec = part.spec
+    if not isinstance(spec, TransistorSpec):
+        yield "anode", "cathode", ""
+        return
+    if spec.bipolar:
+        for end in ("emitter", "collector"):
+            yield ("base", end, f" base-{end}") if spec.polarity == "npn" else (end, "base", f" {end}-base")
+    else:
+        yield ("source", "drain", " body diode") if spec.polarity == "n-channel" else \
+            ("drain", "source", " body diode")
+
+
+def _holders(fragment: Fragment, states: Sequence[State], meter_ohm: float) -> Iterator[_Line]:
+    """Volts and short-circuit current at each empty holder, wherever something could drive it."""
+    soldered = tuple(part.name for part in fragment.of_kind(Kind.CELL) if part.plugged)
+    for part in fragment.of_kind(Kind.CELL):
+        for state in states:
+            if not state.plugged.get(part.name, True) or not (state.live or any(state.plugged.values())):
+                continue
+            out = tuple(dict.fromkeys((*soldered, part.name)))
+            plus, minus = part.pins["plus"], part.pins["minus"]
+            limit_A = current_limit(fragment, part)
+            where = f"{part.name} holder" if len(states) == 1 else f"{part.name} holder in {state.name}"
+            yield _Line(Measurement(What.VOLTS, state, plus, minus, None, meter_ohm, out),
+                        where, volts_limit(part, limit_A, meter_ohm))
+            small = limit_A is not None and limit_A < 2 * meter.count(What.AMPS, limit_A)
+            yield _Line(Measurement(What.AMPS, state, plus, minus, None, meter_ohm, out),
+                        where, limit_A, _TOO_SMALL if small else "")
+
+
+_TOO_SMALL = "the limit is too small for most ammeters: the volts across the meter's own resistance tell it"
+
+
+def current_limit(fragment: Fragment, part: Part) -> float | None:
+    """The most that may flow into a cell for good [A]: a primary cell's leakage, a rechargeable's harm.
+
+    For a primary cell the share of its capacity that may leak in, over the hours
+    powered in the years of service; None where it is not stated.
+    """
+    spec = part.spec
+    assert isinstance(spec, CellSpec)
+    if not spec.primary:
+        return spec.trickle.harmful_A if spec.trickle else None
+    hours = powered_hours(fragment)
+    return spec.leak_share * spec.capacity_Ah / hours if spec.leak_share is not None and hours else None
+
+
+def volts_limit(part: Part, limit_A: float | None, meter_ohm: float) -> float | None:
+    """The most that may stand at an empty holder [V].
+
+    For a primary cell what its current limit drops across the voltmeter, but no
+    more than its own fresh volts; for others the end of their charge window.
+    """
+    spec = part.spec
+    assert isinstance(spec, CellSpec)
+    if not spec.primary:
+        return spec.charge_window.high if spec.charge_window else None
+    fresh = cells.volts(spec, 0.0)
+    return fresh if limit_A is None else min(limit_A * meter_ohm, fresh)
+
+
+def _nets(fragment: Fragment, state: State, meter_ohm: float) -> Iterator[_Line]:
+    for net in fragment.nets:
+        if net != fragment.ground:
+            yield _Line(Measurement(What.VOLTS, state, net, fragment.ground, None, meter_ohm), net)
+    for part in fragment.of_kind(Kind.CELL):
+        if state.plugged.get(part.name, True):
+            yield _Line(Measurement(What.AMPS, state, None, through=part.name), f"{part.name} current")
+
+
+def _filled(
+    fragment: Fragment, plan: Sequence[tuple[str, tuple[str, ...], list[_Line]]], progress: Progress | None
+) -> Iterator[Section]:
+    """The sections with their figures, from two runs of the simulator: with the meter and without it."""
+    subject = Subject(fragment)
+    lines = [line for _, _, section in plan for line in section]
+    found = prospects([(subject, line.measurement) for line in lines], progress, Depth.TOGETHER)
+    states = {_setup(line.measurement): line.measurement for line in lines if line.measurement.what is What.VOLTS}
+    bare = dict(zip(states, solve([circuit_of(fragment, m.state, NOMINAL, without=m.without)
+                                   for m in states.values()]), strict=True))
+    numbered = iter([
+        _probe(step, line, prospect, bare.get(_setup(line.measurement)))
+        for step, (line, prospect) in enumerate(zip(lines, found, strict=True), 1)])
+    for title, how, section in plan:
+        yield Section(title, how, tuple(next(numbered) for _ in section))
+
+
+def _setup(measurement: Measurement) -> tuple[str, tuple[str, ...]]:
+    return measurement.state.name, measurement.without
+
+
+def _probe(step: int, line: _Line, prospect: Prospect, bare: OperatingPoint | None) -> Probe:
+    measurement, what = line.measurement, line.measurement.what
+    if prospect.problem is not None:
+        return Probe(step, measurement, line.what_for, None, None, None, what.unit, line.limit, line.note,
+                     prospect.problem)
+    band = measure.band(what, prospect)
+    notes = [line.note] if line.note else []
+    if what is What.VOLTS and bare is not None and bare.known:
+        notes += _loading(measurement, band.expected, bare)
+    if what is What.OHMS and 10 * meter.LEADS_OHM < band.expected < math.inf and 2 * band.low < band.expected:
+        notes.append("a meter with more test volts, or the rest of the board, may make it read less")
+    return Probe(step, measurement, line.what_for, band.expected, band.low, band.high, what.unit, line.limit,
+                 "; ".join(notes))
+
+
+def _loading(measurement: Measurement, expected: float, bare: OperatingPoint) -> list[str]:
+    """What the meter itself does to the volts it shows."""
+    assert measurement.at is not None
+    high, low = bare.volts.get(measurement.at), bare.volts.get(measurement.against or "", 0.0)
+    if high is None or low is None:
+        return ["floats: only the meter holds it, a charge left on it may show first"]
+    free = high - low
+    if abs(free - expected) <= max(_LOADED * abs(free), 2 * meter.error(What.VOLTS, free)):
+        return []
+    return [f"{engineering(free, 'V', 4)} without the meter"]

@@ -1,0 +1,195 @@
+"""What the meter said, held against what it should say; where they disagree, what would explain it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from netcheck.bench import measure, meter
+from netcheck.bench.diagnosis import Diagnosis, Suspect, diagnose
+from netcheck.bench.likelihood import Taken
+from netcheck.bench.measure import Band, Depth, Measurement, Progress, Subject, prospects
+from netcheck.bench.meter import What
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Reading
+from netcheck.fragment.states import State, enumerate_states
+from netcheck.quantities.values import engineering
+
+_MOST_NAMED = 3
+
+
+@dataclass(frozen=True)
+class JudgedReading:
+    """One reading: result is ok, low, high or unknown; words say what was expected, or why that is not known."""
+
+    reading: Reading
+    what: What
+    value: float
+    result: str
+    words: str
+    band: Band | None = None
+    measurement: Measurement | None = None
+
+    @property
+    def disagrees(self) -> bool:
+        return self.result in ("low", "high")
+
+
+@dataclass(frozen=True)
+class JudgedReadings:
+    """The readings of one variant."""
+
+    variant: str
+    judged: tuple[JudgedReading, ...]
+
+    @property
+    def disagreeing(self) -> tuple[JudgedReading, ...]:
+        return tuple(one for one in self.judged if one.disagrees)
+
+    @property
+    def known(self) -> tuple[JudgedReading, ...]:
+        """Those that could be judged: the ones that a diagnosis rests on."""
+        return tuple(one for one in self.judged if one.band is not None)
+
+
+def judge_readings(fragment: Fragment) -> JudgedReadings:
+    """Judge the readings that were taken on a variant; those of other variants are left out."""
+    chosen = [one for one in fragment.readings if one.mod == fragment.variant]
+    states = {state.name: state for state in enumerate_states(fragment).states}
+    measured = [_measurement(fragment, one, states) for one in chosen]
+    known = [one for one in measured if isinstance(one, Measurement)]
+    found = iter(prospects([(Subject(fragment), one) for one in known], depth=Depth.TOGETHER))
+    judged = []
+    for one, measurement in zip(chosen, measured, strict=True):
+        what, value = taken(one)
+        if isinstance(measurement, str):
+            judged.append(JudgedReading(one, what, value, "unknown", measurement))
+            continue
+        prospect = next(found)
+        if prospect.problem is not None:
+            judged.append(JudgedReading(one, what, value, "unknown", prospect.problem, None, measurement))
+            continue
+        band = measure.band(what, prospect)
+        judged.append(JudgedReading(one, what, value, held_against(what, value, band), in_words(what, band), band,
+                                    measurement))
+    return JudgedReadings(fragment.variant, tuple(judged))
+
+
+def explain(fragment: Fragment, result: JudgedReadings, progress: Progress | None = None) -> Diagnosis | None:
+    """What would explain all readings of a variant together; None where none of them disagrees.
+
+    progress: told (circuits solved, circuits wanted).
+    """
+    if not result.disagreeing:
+        return None
+    return diagnose(fragment, [Taken(one.measurement, one.value) for one in result.known
+                               if one.measurement is not None], progress)
+
+
+def taken(reading: Reading) -> tuple[What, float]:
+    """What was measured, and the value [V, A or ohm]; infinite for what the meter shows as OL."""
+    for what, value in ((What.VOLTS, reading.volts), (What.AMPS, reading.amps), (What.OHMS, reading.ohms),
+                        (What.DIODE, reading.diode_V)):
+        if value is not None:
+            return what, math.inf if meter.overload(what, value) else value
+    raise ValueError("a reading without a value")
+
+
+def held_against(what: What, value: float, band: Band) -> str:
+    """Whether a reading is ok, low or high.
+
+    >>> held_against(What.VOLTS, 2.1, Band(2.7, 2.5, 2.9))
+    'low'
+    """
+    if value < band.low:
+        return "low"
+    return "high" if value > band.high else "ok"
+
+
+def in_words(what: What, band: Band) -> str:
+    """A band as a phrase.
+
+    >>> in_words(What.OHMS, Band(1000, 940, 1060)), in_words(What.DIODE, Band(math.inf, math.inf, math.inf))
+    ('expected 1 kΩ, 940 Ω to 1.06 kΩ', 'expected OL')
+    """
+    expected, low, high = (shown(what, value) for value in (band.expected, band.low, band.high))
+    return f"expected {expected}" if low == high else f"expected {expected}, {low} to {high}"
+
+
+def shown(what: What, value: float) -> str:
+    """A value as it is read off a meter, its unit with it.
+
+    >>> shown(What.VOLTS, 2.71349), shown(What.AMPS, 2.4e-9), shown(What.OHMS, math.inf)
+    ('2.713 V', '0 A', 'OL')
+    """
+    return "OL" if math.isinf(value) else engineering(meter.shown(what, value), what.unit, 4)
+
+
+def _measurement(fragment: Fragment, reading: Reading, states: dict[str, State]) -> Measurement | str:
+    """The measurement that a reading was, or why it cannot be told."""
+    what, _ = taken(reading)
+    if reading.state is None and what.unpowered:
+        state = next(iter(states.values()))
+    elif reading.state is None and len(states) > 1:
+        return "the file does not say in which state it was taken"
+    else:
+        found = states.get(reading.state) if reading.state is not None else next(iter(states.values()))
+        if found is None:
+            return f'the state "{reading.state}" is not among those that can be tried'
+        state = found
+    without = reading.without
+    if what.unpowered:
+        without = tuple(dict.fromkeys((*without, *(part.name for part in fragment.of_kind(Kind.CELL)))))
+    return Measurement(what, state, reading.at, reading.against, reading.through, reading.meter_ohm, without)
+
+
+def reading_findings(
+    fragment: Fragment, progress: Progress | None = None, explained: bool = True
+) -> list[Finding]:
+    """A finding for each reading of a variant that disagrees or cannot be judged, and one for what explains them.
+
+    explained: whether to look for that, which simulates every single fault.
+    """
+    result = judge_readings(fragment)
+    findings = [_finding(one) for one in result.judged if one.result != "ok"]
+    diagnosis = explain(fragment, result, progress) if explained else None
+    if diagnosis is not None and diagnosis.suspects:
+        findings.append(_explained(fragment, result, diagnosis))
+    return findings
+
+
+def _finding(one: JudgedReading) -> Finding:
+    reading = one.reading
+    severity = Severity.CAUTION if one.disagrees else Severity.UNKNOWN
+    said = f"{place(reading)} reads {shown(one.what, one.value)}"
+    message = f"{said}, too {one.result}: {one.words}." if one.disagrees else \
+        f"{said}; whether that is right cannot be told: {one.words}."
+    nets = tuple(net for net in (reading.at, reading.against) if net is not None)
+    parts = () if reading.through is None else (reading.through,)
+    return Finding("reading", severity, reading.at or reading.through or "", message, "", reading.state,
+                   parts, nets, reading.mark.line)
+
+
+def _explained(fragment: Fragment, result: JudgedReadings, diagnosis: Diagnosis) -> Finding:
+    best = diagnosis.suspects[0]
+    first = best.faults[0]
+    fitting = diagnosis.readings - len(best.misses)
+    return Finding(
+        "reading", Severity.NOTE, next(iter((*first.parts, *first.nets)), fragment.title),
+        f"What explains the readings best: {named(best)} (fits {fitting} of {diagnosis.readings}).",
+        "Test that part out of circuit, or with one leg lifted, before changing it.",
+        parts=first.parts, nets=first.nets, line=result.disagreeing[0].reading.mark.line)
+
+
+def named(suspect: Suspect, most: int = _MOST_NAMED) -> str:
+    """The faults of a suspect in words; where there are many, the first few."""
+    words = suspect.words
+    more = f", or {len(words) - most} more like it" if len(words) > most else ""
+    return " or ".join(words[:most]) + more
+
+
+def place(reading: Reading) -> str:
+    """Where a reading was taken, in words."""
+    if reading.through is not None:
+        return f"through {reading.through}"
+    return f"{reading.at} to {reading.against}" if reading.against is not None else f"{reading.at}"

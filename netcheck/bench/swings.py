@@ -1,0 +1,128 @@
+"""Each tolerance of a board off nominal by itself: which elements it changes, and how."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from itertools import product
+
+from netcheck.bench import meter
+from netcheck.bench.meter import What
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts.specs import ResistorSpec
+from netcheck.simulation.corner import Corner
+from netcheck.simulation.elements import Battery, Draw, Element, Junction, Regulation, Resistance, Source
+from netcheck.solving.solved_states import OLD, ROOM_C
+
+UNSTATED_TOLERANCE = 0.05
+"""Of a resistor that the file gives no tolerance for (common practice, no source)."""
+
+QUIET = 0.1
+"""A load may draw as little as this share of its typical current (common practice, no source)."""
+
+DEAD_RAIL_V = 0.1
+"""What a dead rail may still stand at, fed back through the rest of the board (common practice, no source)."""
+
+NOMINAL = Corner("nominal", ROOM_C)
+
+CORNERS: tuple[Corner, ...] = (
+    NOMINAL,
+    replace(NOMINAL, name="supply+", supply=1.0), replace(NOMINAL, name="supply-", supply=-1.0),
+    replace(NOMINAL, name="resistance+", resistance=1.0), replace(NOMINAL, name="resistance-", resistance=-1.0),
+    replace(NOMINAL, name="drop+", drop="maximum"), replace(NOMINAL, name="drop-", drop="minimum"),
+    replace(NOMINAL, name="leakage+", leakage="maximum"),
+    replace(NOMINAL, name="draw+", draw="maximum"),
+    replace(NOMINAL, name="used+", used=OLD),
+)
+"""The corners that a board is assembled at; the sign says to which side."""
+
+_EASY = replace(NOMINAL, name="easy", drop="minimum")
+_HARD = replace(NOMINAL, name="hard", drop="maximum", leakage="maximum", draw="maximum")
+
+TOGETHER: tuple[Corner, ...] = tuple(
+    replace(parts, name=f"{parts.name} {supply} {resistance} {used}", supply=supply, resistance=resistance, used=used)
+    for parts, supply, resistance, used in product((_EASY, _HARD), (1.0, -1.0), (1.0, -1.0), (0.0, OLD))
+)
+"""Tolerances off nominal together, for what none of them does alone, such as a cell that takes over from a low rail."""
+
+
+def swung(
+    board: Mapping[str, tuple[Element, ...]], fragment: Fragment
+) -> Iterator[tuple[str, int, tuple[Element, ...]]]:
+    """Each tolerance of a board alone off nominal: its name, its side, the elements.
+
+    All supplies go together, and so do the diodes' drops, their leakages and
+    the loads; resistors, cells and dead rails are each by themselves.
+    """
+    nominal = board["nominal"]
+    for axis, kinds in (("supply", (Source, Regulation)), ("drop", (Junction,))):
+        for side, sign in ((1, "+"), (-1, "-")):
+            yield from _differing(nominal, axis, side, tuple(
+                high if isinstance(own, kinds) else own
+                for own, high in zip(nominal, board[axis + sign], strict=True)))
+    for axis, kind, least in (("leakage", Junction, _tight), ("draw", Draw, _quiet)):
+        yield from _differing(nominal, axis, 1, tuple(
+            high if isinstance(own, kind) else own
+            for own, high in zip(nominal, board[axis + "+"], strict=True)))
+        yield from _differing(nominal, axis, -1, tuple(map(least, nominal)))
+    for place, own in enumerate(nominal):
+        if isinstance(own, Source) and own.volts == 0:
+            residue = -DEAD_RAIL_V if fragment.rails[own.name].volts.value < 0 else DEAD_RAIL_V
+            yield own.name, 1, _swapped(nominal, place, replace(own, volts=residue))
+        part = fragment.parts.get(own.name)
+        if part is None:
+            continue
+        if part.kind is Kind.RESISTOR and isinstance(own, Resistance):
+            for side, sign in ((1, "+"), (-1, "-")):
+                other = _off(own, board["resistance" + sign][place], part, side)
+                yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))
+        elif isinstance(own, Battery):
+            for side, other in _aged(own, board["used+"][place], part):
+                yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))
+
+
+def _differing(
+    nominal: tuple[Element, ...], axis: str, side: int, elements: tuple[Element, ...]
+) -> Iterator[tuple[str, int, tuple[Element, ...]]]:
+    if elements != nominal:
+        yield axis, side, elements
+
+
+def _swapped(elements: tuple[Element, ...], place: int, other: Element) -> tuple[Element, ...]:
+    return (*elements[:place], other, *elements[place + 1:])
+
+
+def _tight(element: Element) -> Element:
+    return replace(element, leakage_A=0.0) if isinstance(element, Junction) else element
+
+
+def linear(element: Element) -> tuple[Element, ...]:
+    """A junction with a resistance for its leakage; any other element as it is."""
+    if not isinstance(element, Junction) or not element.leakage_A:
+        return (element,)
+    ohm = element.leakage_at_V / element.leakage_A
+    return (_tight(element), Resistance(f"{element.name}.leakage", element.anode, element.cathode, ohm))
+
+
+def _quiet(element: Element) -> Element:
+    if not isinstance(element, Draw):
+        return element
+    return replace(element, amps=element.amps * QUIET, siemens=element.siemens * QUIET)
+
+
+def _off(own: Resistance, toleranced: Element, part: Part, side: int) -> Element:
+    """A resistor at one end of its tolerance; one that is shorted or leaks is no longer what was marked."""
+    spec = part.spec
+    assert isinstance(spec, ResistorSpec)
+    if own.ohm == spec.resistance.value and spec.resistance.low == spec.resistance.high:
+        return replace(own, ohm=own.ohm * (1 + side * UNSTATED_TOLERANCE))
+    return toleranced
+
+
+def _aged(own: Battery, old: Element, part: Part) -> Iterator[tuple[int, Element]]:
+    """A cell nearly used up; one whose volts were measured only strays by the error of that."""
+    if part.measured_V is None:
+        yield 1, old
+        return
+    stray = meter.error(What.VOLTS, own.volts)
+    yield from ((side, replace(own, volts=own.volts + side * stray)) for side in (1, -1))

@@ -1,0 +1,197 @@
+"""Warnings about the tracing itself: what was perhaps seen or written wrongly. No current is computed."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.kinds import DESIGNATORS, LINKS, MANY_PINNED
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts.markings import misfit
+from netcheck.parts.specs import CapacitorSpec, DiodeSpec, FuseSpec, InductorSpec, LoadSpec, ResistorSpec
+from netcheck.quantities.values import Quantity, improbable
+
+CHECK = "tracing"
+_LETTERS = re.compile(r"[A-Za-z]+")
+_UNCONNECTED = ("nc", "n/c", "n.c.", "none", "-")
+
+
+def warnings(fragment: Fragment) -> tuple[Finding, ...]:
+    """What a second look at the board should settle, in the order of the file."""
+    found = [
+        *_net_warnings(fragment), *_feedless(fragment), *_rail_warnings(fragment),
+        *(warning for part in fragment.fitted for warning in _part_warnings(fragment, part)),
+    ]
+    return tuple(sorted(found, key=lambda finding: finding.line or 0))
+
+
+def _warning(
+    part: Part, message: str, advice: str, severity: Severity = Severity.CAUTION, nets: Iterable[str] = ()
+) -> Finding:
+    return Finding(CHECK, severity, part.name, message, advice, parts=(part.name,), nets=tuple(nets),
+                   line=part.mark.line)
+
+
+def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
+    """Parts that float, nets with a single pin, nets that differ only in their letters' case."""
+    pins: dict[str, list[tuple[Part, str]]] = defaultdict(list)
+    for part in fragment.fitted:
+        for pin, net in part.pins.items():
+            pins[net].append((part, pin))
+    clamped = {net for part in fragment.fitted if part.clamp for net in (part.clamp.to, *part.clamp.inputs)}
+    held = {fragment.ground, *fragment.rails} | clamped
+    alone = {net for net, ends in pins.items() if net not in held and len({p.name for p, _ in ends}) == 1}
+    floating = {part.name for part in fragment.fitted
+                if part.pins and part.clamp is None and alone.issuperset(part.nets)}
+    for part in fragment.fitted:
+        loose = [net for net in dict.fromkeys(part.nets) if net in alone and len(pins[net]) == 1]
+        if part.name in floating:
+            nets = dict.fromkeys(part.nets)
+            yield _warning(part, f"{part.name} floats: none of its nets ({', '.join(nets)}) reaches "
+                                 "another part, a rail or the ground",
+                           "trace on from it, or correct the name of a net", nets=nets)
+        elif loose and part.kind in MANY_PINNED:
+            yield _warning(part, f"nothing else is on {_nets(loose)} of {part.name}",
+                           "trace on where it matters", Severity.NOTE, loose)
+        else:
+            for net in loose:
+                yield _warning(part, f"the net {net} has a single pin, {part.name}.{pins[net][0][1]}",
+                               "trace on from it, or correct the name of the net", nets=(net,))
+    yield from _declared_warnings(fragment, set(pins))
+    yield from _spellings(pins)
+
+
+def _declared_warnings(fragment: Fragment, used: set[str]) -> Iterator[Finding]:
+    for net, mark in fragment.declared_nets.items():
+        if net not in used and net not in fragment.rails:
+            yield Finding(CHECK, Severity.CAUTION, net, f"the net {net} has no pin of a fitted part",
+                          "trace it, or leave it out", nets=(net,), line=mark.line)
+    if fragment.parts and fragment.ground not in used:
+        yield Finding(CHECK, Severity.CAUTION, fragment.ground,
+                      f"no part is on the ground net {fragment.ground}",
+                      "name the ground with ground: NET", nets=(fragment.ground,))
+
+
+def _spellings(pins: dict[str, list[tuple[Part, str]]]) -> Iterator[Finding]:
+    seen: dict[str, str] = {}
+    for net, ends in pins.items():
+        other = seen.setdefault(net.casefold(), net)
+        part = ends[0][0]
+        if other != net:
+            yield _warning(part, f"the nets {other} and {net} differ only in capitals, and are two nets",
+                           "write one of them if they are the same", nets=(other, net))
+        if net.casefold() in _UNCONNECTED and len(ends) > 1:
+            joined = ", ".join(f"{p.name}.{pin}" for p, pin in ends[:6])
+            yield _warning(part, f"the net {net} joins {joined}", nets=(net,),
+                           advice=f"give each pin that is not connected a net of its own, such as {net}1")
+
+
+def _part_warnings(fragment: Fragment, part: Part) -> Iterator[Finding]:
+    pins = part.pins
+    if part.kind is Kind.CELL and pins["plus"] == fragment.ground != pins["minus"]:
+        yield _warning(part, f"{part.name} looks backwards: its plus is on the ground {fragment.ground}, "
+                             f"its minus on {pins['minus']}", "check which pole is which", nets=part.nets)
+    if len(pins) == 2 and len(set(part.nets)) == 1 and part.kind not in MANY_PINNED:
+        yield _warning(part, f"both pins of {part.name} are on the net {part.nets[0]}",
+                       "correct one of them", nets=part.nets[:1])
+    letters = _LETTERS.match(part.name)
+    if letters and letters[0].upper() not in DESIGNATORS[part.kind]:
+        yield _warning(part, f"{part.name} is an unusual designator for a {part.kind} "
+                             f"(usual: {', '.join(DESIGNATORS[part.kind][:3])})",
+                       "check the kind, or the letter", Severity.NOTE)
+    for kind, value in _values(part):
+        if why := improbable(value, kind):
+            yield _warning(part, f"{part.name}: {why}", "write the unit, or correct the prefix")
+    main = _main_value(part)
+    if part.marked is not None and main is not None and (found := misfit(str(part.kind), main, part.marked)):
+        yield _warning(part, f"{part.name}: {found.why}", "read the marking again, or correct the value",
+                       Severity.CAUTION if found.contradicts else Severity.NOTE)
+
+
+def _main_value(part: Part) -> Quantity | None:
+    match part.spec:
+        case ResistorSpec(resistance=value):
+            return value
+        case CapacitorSpec(capacitance=value):
+            return value
+        case InductorSpec(inductance=value):
+            return value
+    return None
+
+
+def _values(part: Part) -> Iterator[tuple[str, Quantity]]:
+    """The values of a part that can be improbable, with the kind that says how."""
+    value = _main_value(part)
+    if value is not None:
+        yield str(part.kind), value
+    match part.spec:
+        case FuseSpec(rating_A=float() as rating):
+            yield "fuse", Quantity(rating, rating, rating, "A", f"{rating:g} A")
+        case DiodeSpec(zener_V=Quantity() as zener):
+            yield "zener", zener
+        case LoadSpec(draws=draws, figures=figures) if figures and figures[0].sure == "given":
+            for draw in draws[:1]:
+                yield "load", Quantity(draw.current_A, draw.current_A, draw.current_A, "A", part.spec.name)
+
+
+def _rail_warnings(fragment: Fragment) -> Iterator[Finding]:
+    for rail in fragment.rails.values():
+        if why := improbable(rail.volts, "rail"):
+            yield Finding(CHECK, Severity.CAUTION, rail.net, f"{rail.net}: {why}", "correct the voltage",
+                          nets=(rail.net,), line=rail.mark.line)
+
+
+def _feedless(fragment: Fragment) -> Iterator[Finding]:
+    """Loads that no rail and no cell reaches, whatever the jumpers and diodes do."""
+    groups = _Groups(fragment.ground)
+    sources = set(fragment.rails)
+    for part in fragment.fitted:
+        if part.kind is Kind.CELL:
+            sources.update(part.nets)
+        for a, b in _ways(part):
+            groups.join(a, b)
+    fed = {groups.of(net) for net in sources if net != fragment.ground}
+    for part in fragment.of_kind(Kind.LOAD):
+        ends = [net for net in part.nets if net != fragment.ground]
+        if ends and not any(groups.of(net) in fed for net in ends):
+            yield _warning(part, f"{part.name} has no source: no rail and no cell reaches {_nets(ends)}",
+                           "trace what feeds it", nets=ends)
+
+
+def _ways(part: Part) -> Iterator[tuple[str, str]]:
+    """Pairs of nets between which a part can carry direct current in some position."""
+    if part.kind in LINKS:
+        for pairs in part.positions.values():
+            yield from ((part.pins[a], part.pins[b]) for a, b in pairs)
+    elif part.kind is Kind.CHIP and part.clamp is not None:
+        yield from ((net, part.clamp.to) for net in part.clamp.inputs)
+    elif part.kind not in (Kind.CAPACITOR, Kind.LOAD, *MANY_PINNED):
+        first, *others = part.nets
+        yield from ((first, other) for other in others)
+
+
+class _Groups:
+    """Nets gathered into groups; the ground joins nothing."""
+
+    def __init__(self, ground: str) -> None:
+        self._ground = ground
+        self._parent: dict[str, str] = {}
+
+    def of(self, net: str) -> str:
+        root = net
+        while (up := self._parent.get(root, root)) != root:
+            root = up
+        while net != root:
+            self._parent[net], net = root, self._parent.get(net, net)
+        return root
+
+    def join(self, a: str, b: str) -> None:
+        if self._ground not in (a, b):
+            self._parent[self.of(a)] = self.of(b)
+
+
+def _nets(nets: list[str]) -> str:
+    shown = ", ".join(nets[:6]) + (" …" if len(nets) > 6 else "")
+    return f"the net{'s' if len(nets) > 1 else ''} {shown}"

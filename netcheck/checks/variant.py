@@ -1,0 +1,240 @@
+"""The main check: a variant of a traced fragment, judged in every state it can stand in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from netcheck.checks import charging, expectations, life, rechargeable, voltage
+from netcheck.checks import cures as curing
+from netcheck.checks.overloads import excess_findings
+from netcheck.checks.results import CellResult, VariantResult
+from netcheck.conduction.section import around
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts.specs import CellSpec
+from netcheck.solving.asking import Asking, abreast, answered
+from netcheck.solving.solved_states import (
+    Failure,
+    Survey,
+    affordable_faults,
+    failures,
+    single_faults,
+    survey,
+)
+
+_SEVERITIES = list(Severity)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """What one section of the judgement found, beyond the cells and loads of the backup section.
+
+    regulators, capacitors, duties: by part name, as the report's JSON holds them. judges: the kinds of part
+    that the section has judged, which are then no longer told as not judged.
+    """
+
+    findings: tuple[Finding, ...] = ()
+    regulators: Mapping[str, Any] = field(default_factory=dict)
+    capacitors: Mapping[str, Any] = field(default_factory=dict)
+    judges: frozenset[Kind] = frozenset()
+
+
+Section = Callable[[Survey], Asking[Judged]]
+"""One section of the judgement: it asks for the circuits that it needs by name, and returns what it found."""
+
+
+def check_variant(
+    fragment: Fragment, warnings: Iterable[Finding] = (), sections: Sequence[Section] = ()
+) -> VariantResult:
+    """Judge one variant: every cell, every load, every state, and what each further section judges."""
+    found = survey(_relevant(fragment))
+    tried, left_out = affordable_faults(found, single_faults(found.fragment)) if found.cells() else ([], 0)
+    failed = failures(found, tried)
+    cells, cell_findings = _cells(found, failed)
+    loads = {load.name: voltage.load_result(found, load) for load in found.loads()}
+    judged = expectations.judge(found)
+    further: list[Judged] = answered(abreast(section(found) for section in sections), found.missing)
+    findings = [
+        *warnings,
+        *cell_findings,
+        *(finding for load in found.loads()
+          for finding in voltage.voltage_findings(found, load, loads[load.name])),
+        *excess_findings(found),
+        *expectations.expectation_findings(found, judged),
+        *(finding for section in further for finding in section.findings),
+        *_unknowns(found),
+        *_untried_faults(found, left_out),
+        *_made_rails(found),
+        *_unjudged(fragment, frozenset().union(*(section.judges for section in further))),
+    ]
+    findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
+    states = found.states.states
+    return VariantResult(
+        name=fragment.variant,
+        findings=tuple(findings),
+        cells=cells,
+        loads=loads,
+        drops_V={state.name: voltage.drops(found, state) for state in states},
+        net_volts={state.name: voltage.net_volts(found, state) for state in states},
+        regulators={name: figures for section in further for name, figures in section.regulators.items()},
+        capacitors={name: figures for section in further for name, figures in section.capacitors.items()},
+        expectations=tuple(case.to_dict() for case in judged),
+        simulated=found.engine,
+    )
+
+
+_SMALL = 400
+"""Parts up to which everything in the file is simulated, whether it touches a cell or a load or not."""
+
+
+def _relevant(fragment: Fragment) -> Fragment:
+    """Of a big fragment, what hangs together with its cells, its loads and what the tracer expects."""
+    if len(fragment.parts) <= _SMALL:
+        return fragment
+    wanted = [net for wish in fragment.expectations for net in (*wish.joined, *wish.apart, wish.at, wish.against)]
+    through = [net for wish in fragment.expectations if wish.through is not None and wish.through in fragment.parts
+               for net in fragment.parts[wish.through].nets]
+    return around(fragment, {net for net in (*wanted, *through) if net is not None})
+
+
+def _made_rails(found: Survey) -> list[Finding]:
+    """Regulator outputs: a rail made on the board, which the rest of the board loads when it is off."""
+    findings = []
+    fed = {part for load in found.loads() for state in found.states.states
+           for part in found.feeds[state.name, load.name].by_cells}
+    for part in found.fragment.of_kind(Kind.REGULATOR):
+        net = part.pins["output"]
+        if fed and net not in found.fragment.rails:
+            findings.append(Finding(
+                "back-feed", Severity.CAUTION, part.name,
+                f"{net}, which {part.name} makes, is taken to float when the supply is off. What else hangs on it "
+                "pulls it near 0 V, and the cell then leaks into it; that is not counted here.",
+                f"Add what hangs on {net} as a resistor to ground, for example 1k, and check again.",
+                parts=(part.name,), nets=(net,), line=part.mark.line))
+    return findings
+
+
+def _untried_faults(found: Survey, left_out: int) -> list[Finding]:
+    if not left_out or found.missing:
+        return []
+    return [Finding("fault-current", Severity.UNKNOWN, found.fragment.title,
+                    f"Of the single failures {left_out} were not tried, as the circuit is large; those on the "
+                    "routes into a cell were.", "Check the section around the cell by itself.")]
+
+
+def _cells(found: Survey, failed: Sequence[Failure]) -> tuple[dict[str, CellResult], list[Finding]]:
+    """Every cell's figures and findings; what all cells still need solved is solved in one go."""
+    cells = found.cells()
+    judged = answered(abreast(_cell(found, cell, failed) for cell in cells), found.missing)
+    return ({cell.name: result for cell, (result, _) in zip(cells, judged, strict=True)},
+            [finding for _, said in judged for finding in said])
+
+
+def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[CellResult, list[Finding]]]:
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    into = charging.charging(found, cell, failed)
+    (lasts, unsolved), (charge, uncharged), (remedies, complete) = yield from abreast((
+        life.life(found, cell, worst=True), rechargeable.charge(found, cell),
+        curing.cures(found, cell, into.routes, into.worst_A)))
+    if spec.capacitance_F is not None:
+        lasts = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
+    cure = curing.in_words(remedies, complete) if into.conducting else ""
+    findings = [
+        *charging.charging_findings(found, cell, into, cure),
+        *rechargeable.charge_findings(cell, charge, bool(into.conducting), into.worst_A),
+        *life.life_findings(found, cell, lasts),
+        *_fault_unknown(cell, into),
+        *_unsolved(found, cell, unsolved or uncharged),
+    ]
+    nearest = into.nearest
+    given = life.gives(found, cell)
+    result = CellResult(
+        primary=spec.primary,
+        routes=into.routes,
+        shorts_to_charge=None if nearest is None else len(nearest.shorts),
+        shorts=() if nearest is None else nearest.shorts,
+        remedies=remedies,
+        charge_A=into.worst_A,
+        charge_state=into.worst_state,
+        charge_by_state=into.by_state,
+        fault=into.fault,
+        leakage_A=into.leakage_A,
+        leakage_share=into.leakage_share,
+        drain_A={state: None if amps is None else max(0.0, amps) for state, amps in given.items()},
+        takes_A={state: None if amps is None else max(0.0, -amps) for state, amps in given.items()},
+        life=lasts,
+        end_of_charge_V=charge.end_V if spec.charge_window else None,
+        trickle_A=charge.trickle_A if spec.trickle else None,
+    )
+    return result, findings
+
+
+def _unsolved(found: Survey, cell: Part, problem: str | None) -> list[Finding]:
+    if problem is None or found.missing:
+        return []
+    return [Finding("life", Severity.UNKNOWN, cell.name,
+                    f"The life or the charging of {cell.name} could not be worked out: {problem}.",
+                    line=cell.mark.line)]
+
+
+def _fault_unknown(cell: Part, into: charging.Charging) -> list[Finding]:
+    if into.fault_unknown is None:
+        return []
+    return [Finding("fault-current", Severity.UNKNOWN, cell.name,
+                    f"Not every single failure around {cell.name} could be worked out ({into.fault_unknown}).",
+                    "", line=cell.mark.line)]
+
+
+def _unknowns(found: Survey) -> list[Finding]:
+    findings = []
+    fragment = found.fragment
+    if not (found.cells() or found.loads() or fragment.expectations):
+        findings.append(Finding("not-judged", Severity.UNKNOWN, fragment.title,
+                                "There is no cell, no load and no expectation here, so nothing could be judged.",
+                                "Add the cell and the supply pin that it keeps alive, or say what you expect."))
+    if found.missing:
+        findings.append(Finding("simulation", Severity.UNKNOWN, found.fragment.title,
+                                f"No volts or currents could be worked out: {found.missing}."))
+        return findings
+    findings += voltage.unknown_points(
+        found, [(state, found.at(state, corner))
+                for state in found.states.states for corner in found.corners.everywhere])
+    helped = next((state.name for state in found.states.states for corner in found.corners.everywhere
+                   if found.at(state, corner).helped), None)
+    if helped:
+        findings.append(Finding(
+            "simulation", Severity.NOTE, found.fragment.title,
+            f"State {helped} was solved to 0.1 % only, and not to a millionth: some net there is held by next to "
+            "nothing.", state=helped))
+    if found.states.untried:
+        findings.append(Finding(
+            "states", Severity.UNKNOWN, found.fragment.title,
+            f"{len(found.states.states)} ways the board can stand were tried; {found.states.untried} more "
+            "combinations of supplies, jumpers and packs were not, and nothing is said of them.",
+            "Leave jumpers that do not touch this section out of the file, or check it in pieces."))
+    return findings
+
+
+_LATER = {
+    Kind.CAPACITOR: "capacitors (rating, polarity, ageing)",
+    Kind.REGULATOR: "regulator settings",
+    Kind.CONNECTOR: "connector pinouts",
+    Kind.CHIP: "chips beyond their protection diodes",
+}
+
+
+def _unjudged(fragment: Fragment, judged: frozenset[Kind]) -> list[Finding]:
+    """What the file holds and no section judges, so that silence is not taken for safety."""
+    findings = []
+    for kind, what in _LATER.items():
+        if kind in judged:
+            continue
+        parts = tuple(part.name for part in fragment.of_kind(kind))
+        if parts:
+            shown = ", ".join(parts[:8]) + (f" and {len(parts) - 8} more" if len(parts) > 8 else "")
+            findings.append(Finding("not-judged", Severity.NOTE, parts[0],
+                                    f"Not judged here: {what}: {shown}.", parts=parts))
+    return findings

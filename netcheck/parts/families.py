@@ -1,0 +1,11 @@
+"""The families of components by the words that files and library use for them."""
+
+from __future__ import annotations
+
+CAPACITOR_TYPES = ("wet", "polymer", "hybrid", "tantalum", "polymer-tantalum", "X7R", "X5R", "C0G", "film",
+                   "unknown")
+CHEMISTRIES = ("lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", "alkaline", "nickel-cadmium",
+               "nickel-metal-hydride", "lithium-manganese-rechargeable", "lithium-ion", "supercapacitor")
+PRIMARY_CHEMISTRIES = CHEMISTRIES[:4]
+DIODE_FAMILIES = ("silicon", "low-leakage", "schottky", "germanium", "zener", "led")
+POLARITIES = ("npn", "pnp", "n-channel", "p-channel")

@@ -1,0 +1,165 @@
+"""Asking the entries of a YAML mapping for what is expected of them, noting what is not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+from netcheck.fragment.model import Mark
+from netcheck.quantities.values import Quantity, Span, ValueFault, number, quantity, span
+from netcheck.quantities.words import one_of
+from netcheck.reading.mistakes import Faults
+from netcheck.reading.yaml_nodes import Listing, Mapped, Node, Scalar
+
+YES_NO: Mapping[str, bool] = {"yes": True, "no": False}
+
+
+@dataclass(slots=True)
+class Fields:
+    """One mapping of the file. Every question returns None where there is no (good) answer."""
+
+    node: Mapped
+    faults: Faults
+
+    @property
+    def mark(self) -> Mark:
+        return self.node.mark
+
+    def __contains__(self, key: str) -> bool:
+        return key in self.node.entries
+
+    def get(self, key: str) -> Node | None:
+        return self.node.entries.get(key)
+
+    def key_mark(self, key: str) -> Mark:
+        return self.node.keys[key].mark
+
+    def refuse_others(self, known: Collection[str], what: str) -> None:
+        """Every key that is not `known` is a mistake."""
+        for key, node in self.node.keys.items():
+            if key not in known:
+                refuse_key(node, known, what, self.faults)
+
+    def require(self, key: str, what: str) -> None:
+        if key not in self.node.entries:
+            self.faults.add(self.mark, ", ".join(self.node.entries) or "{}", f"{key}, {what}")
+
+    def text(self, key: str, what: str = "a text") -> str | None:
+        node = self.get(key)
+        return None if node is None else text(node, what, self.faults)
+
+    def word(self, key: str, words: Collection[str]) -> str | None:
+        """One of a few words."""
+        node = self.get(key)
+        return None if node is None else word(node, words, self.faults)
+
+    def yes(self, key: str) -> bool | None:
+        found = self.word(key, YES_NO)
+        return None if found is None else YES_NO[found]
+
+    def number(self, key: str, unit: str, least: float | None = None) -> float | None:
+        node = self.get(key)
+        return None if node is None else value_of(node, unit, self.faults, least)
+
+    def quantity(self, key: str, unit: str) -> Quantity | None:
+        node = self.get(key)
+        return None if node is None else quantity_of(node, unit, self.faults)
+
+    def span(self, key: str, unit: str) -> Span | None:
+        node = self.get(key)
+        return None if node is None else span_of(node, unit, self.faults)
+
+    def items(self, key: str, what: str) -> list[Node]:
+        """A list, or a single item in place of one."""
+        node = self.get(key)
+        if node is None:
+            return []
+        if isinstance(node, Mapped):
+            self.faults.add(node.mark, "{…}", f"a list of {what}")
+            return []
+        return node.items if isinstance(node, Listing) else [node]
+
+    def texts(self, key: str, what: str) -> list[tuple[str, Mark]]:
+        """A list of words, or a single one."""
+        return [(found, item.mark) for item in self.items(key, what)
+                if (found := text(item, what, self.faults)) is not None]
+
+    def fields(self, key: str, what: str) -> Fields | None:
+        node = self.get(key)
+        return None if node is None else fields(node, what, self.faults)
+
+
+def refuse_key(key: Scalar, known: Collection[str], what: str, faults: Faults) -> None:
+    """A key that is not one of the known ones; one that begins with a digit is half of a value."""
+    hint = "a comma ends a value, so the decimal sign is a point: 4.7k" if key.text[:1].isdigit() else ""
+    faults.add(key.mark, key.text, f"a word of {what} ({one_of(known)})", near=known, hint=hint)
+
+
+def describe(node: Node) -> str:
+    return node.text if isinstance(node, Scalar) else "[…]" if isinstance(node, Listing) else "{…}"
+
+
+def fields(node: Node, what: str, faults: Faults) -> Fields | None:
+    """The node as a mapping; an empty value is an empty mapping."""
+    if isinstance(node, Mapped):
+        return Fields(node, faults)
+    if isinstance(node, Scalar) and node.plain and node.text == "":
+        return Fields(Mapped({}, {}, node.mark), faults)
+    faults.add(node.mark, describe(node), what)
+    return None
+
+
+def text(node: Node, what: str, faults: Faults) -> str | None:
+    if isinstance(node, Scalar) and node.text.strip():
+        return node.text.strip()
+    faults.add(node.mark, describe(node), what)
+    return None
+
+
+def word(node: Node, words: Collection[str], faults: Faults) -> str | None:
+    if isinstance(node, Scalar) and node.text in words:
+        return node.text
+    faults.add(node.mark, describe(node), one_of(words), near=words)
+    return None
+
+
+def known_word(node: Node, words: Iterable[str], what: str, faults: Faults) -> str | None:
+    """A word that names something of the file, such as a part or a state."""
+    found = text(node, what, faults)
+    names = words if isinstance(words, Collection) else list(words)
+    if found is not None and found not in names:
+        faults.add(node.mark, found, what, near=names)
+        return None
+    return found
+
+
+def value_of(node: Node, unit: str, faults: Faults, least: float | None = None) -> float | None:
+    """A number without tolerance, at least `least`."""
+    found = _value(node, unit, faults, number)
+    if found is not None and least is not None and found < least:
+        faults.add(node.mark, describe(node), f"a value of at least {least:g} {unit}".rstrip())
+        return None
+    return found
+
+
+def quantity_of(node: Node, unit: str, faults: Faults) -> Quantity | None:
+    return _value(node, unit, faults, quantity)
+
+
+def span_of(node: Node, unit: str, faults: Faults) -> Span | None:
+    return _value(node, unit, faults, span)
+
+
+_T = TypeVar("_T")
+
+
+def _value(node: Node, unit: str, faults: Faults, read: Callable[[str, str], _T]) -> _T | None:
+    if not isinstance(node, Scalar):
+        faults.add(node.mark, describe(node), f"a single value in {unit}")
+        return None
+    try:
+        return read(node.text, unit)
+    except ValueFault as fault:
+        faults.add(node.mark, node.text, fault.expected, hint=fault.hint)
+        return None

@@ -1,0 +1,114 @@
+"""A fragment file to a Fragment: everything read, or every mistake told, in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from netcheck.fragment.kinds import SECTIONS
+from netcheck.fragment.model import AS_FOUND, Fragment, Part
+from netcheck.parts.catalogue import Catalogue
+from netcheck.reading import sections_reader, wishes_reader
+from netcheck.reading.fields import Fields, describe
+from netcheck.reading.mistakes import Faults
+from netcheck.reading.mods_reader import ModsReader
+from netcheck.reading.parts_reader import PartsReader
+from netcheck.reading.sections_reader import DeclaredPins
+from netcheck.reading.specs_reader import SpecsReader
+from netcheck.reading.yaml_nodes import LARGEST_BYTES, Mapped, decode, parse
+
+GROUND = "GND"
+
+
+def load(path: str | Path, library: Sequence[Path] = ()) -> Fragment:
+    """Read a fragment file.
+
+    library: folders whose entries add to or override the shipped ones, after
+    those of a folder `library` beside the file. Raises FragmentError with all
+    the mistakes of the file, and OSError where it cannot be opened.
+    """
+    with open(path, "rb") as file:
+        data = file.read(LARGEST_BYTES + 1)
+    return loads(decode(data, str(path)), str(path), library_folders(path, library))
+
+
+def loads(text: str, file: str = "<text>", library: Sequence[Path] = ()) -> Fragment:
+    """Read a fragment from text; `file` is the name used in messages. Raises FragmentError."""
+    node, faults = parse(text, file)
+    if not isinstance(node, Mapped):
+        faults.add(node.mark, describe(node), "a fragment: a mapping that begins with title: …")
+        faults.raise_if_any()
+    assert isinstance(node, Mapped)
+    fragment = _read(Fields(node, faults), faults, Catalogue.standard(library))
+    faults.raise_if_any()
+    return fragment
+
+
+def library_folders(path: str | Path, given: Iterable[Path] = ()) -> tuple[Path, ...]:
+    """The folders of library entries that go with a fragment file: the one beside it, then those given."""
+    beside = Path(path).parent / "library"
+    return (*([beside] if beside.is_dir() else []), *given)
+
+
+def _read(root: Fields, faults: Faults, catalogue: Catalogue) -> Fragment:
+    root.refuse_others(SECTIONS, "a fragment")
+    root.require("title", "a line that says what was traced")
+    ground = root.text("ground", "the name of a net") or GROUND
+    declared_nets, declared_pins = sections_reader.read_declared(root)
+    reader = PartsReader(SpecsReader(catalogue, faults), faults)
+    parts, unreadable = _parts(root, reader, declared_pins)
+    found = Fragment(
+        file=faults.file,
+        title=root.text("title") or "",
+        parts=parts,
+        rails=sections_reader.read_rails(root, ground),
+        conditions=sections_reader.read_conditions(root),
+        ground=ground,
+        board=root.text("board"),
+        about=root.text("about"),
+        photos=sections_reader.read_photos(root),
+        declared_nets=declared_nets,
+    )
+    _refuse_shared_names(found, faults)
+    mods_reader = ModsReader(reader, found, unreadable)
+    section = root.fields("mods", "a mapping of name to {steps: […]}")
+    mods = mods_reader.read(section) if section else {}
+    circuits = wishes_reader.Circuits(
+        {AS_FOUND: found, **mods_reader.variants}, mods_reader.joined, unreadable, faults)
+    states = wishes_reader.read_states(root, circuits)
+    circuits = replace(circuits, variants={
+        name: replace(variant, states=states, variant=name) for name, variant in circuits.variants.items()})
+    for net, mark in reader.clamp_nets:
+        if net not in circuits.nets and not unreadable:
+            faults.add(mark, net, "a net of a part or a rail", near=circuits.nets)
+    return replace(
+        found, mods=mods, states=states,
+        expectations=wishes_reader.read_expectations(root, circuits),
+        readings=wishes_reader.read_readings(root, circuits),
+    )
+
+
+def _parts(root: Fields, reader: PartsReader, declared: DeclaredPins) -> tuple[dict[str, Part], set[str]]:
+    """The parts, and the names of those with a mistake."""
+    section = root.fields("parts", "a mapping of designator to part, such as {R1: {resistor: 470, …}}")
+    parts: dict[str, Part] = {}
+    names = {} if section is None else section.node.entries
+    for name, node in names.items():
+        assert section is not None
+        part = reader.read(section.node.keys[name], node, declared.get(name, {}))
+        if part is not None:
+            parts[name] = part
+    for name, pins in declared.items():
+        if name not in names:
+            for pin, (_, mark) in pins.items():
+                root.faults.add(mark, f"{name}.{pin}", "a pin of a part of this file",
+                                near=[f"{known}.{pin}" for known in names])
+    return parts, set(names) - set(parts)
+
+
+def _refuse_shared_names(fragment: Fragment, faults: Faults) -> None:
+    """A supply named like a part: a state could not tell which of them it puts where."""
+    for rail in fragment.rails.values():
+        if rail.supply in fragment.parts:
+            faults.add(rail.mark, rail.supply, "a supply that is not named like a part")

@@ -1,0 +1,277 @@
+"""The probe sheet: what the meter shows, its bands, the safe order, and the forms it is printed in."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from itertools import product
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import netcheck
+from netcheck.bench import measure, meter
+from netcheck.bench.measure import METER, Measurement, Subject, prospects
+from netcheck.bench.meter import What
+from netcheck.bench.probe_sheet import current_limit, probe_sheet, volts_limit
+from netcheck.commands.bench import command
+from netcheck.fragment import mods
+from netcheck.fragment.states import enumerate_states
+from netcheck.reports.bench_csv import sheet_csv
+from netcheck.reports.bench_text import sheet_text
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.corner import Corner
+from netcheck.simulation.elements import Resistance
+from netcheck.simulation.operating_point import solve
+from netcheck.solving.solved_states import OLD, ROOM_C
+
+EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
+NAMES = ("clock-card", "logger", "rack-sampler", "terminal")
+
+
+def example(name, mod=None):
+    fragment = netcheck.load(EXAMPLES / f"{name}.yaml")
+    return fragment if mod is None else mods.apply(fragment, mod)
+
+
+def state(fragment, name):
+    return next(one for one in enumerate_states(fragment).states if one.name == name)
+
+
+def measured(text, what, at=None, against="GND", through=None, on=True, **more):
+    """The band of one measurement on a fragment given as text."""
+    fragment = netcheck.loads("title: bench\n" + text)
+    stands = next(one for one in enumerate_states(fragment).states if one.live is on)
+    taken = Measurement(what, stands, at, against, through, **more)
+    found = prospects([(Subject(fragment), taken)])[0]
+    assert found.problem is None
+    return measure.band(what, found)
+
+
+DIVIDER = "rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1M, between: [+5V, MID]}\n" \
+          "  R2: {resistor: 1M, between: [MID, GND]}\n"
+
+
+def test_meter_loads_a_divider():
+    """1 MΩ over 1 MΩ from 5 V shows 2.381 V on 10 MΩ, not 2.5 V: 5 V x (1 M || 10 M) / (1 M + 1 M || 10 M)."""
+    assert measured(DIVIDER, What.VOLTS, "MID").expected == pytest.approx(2.381, abs=0.0005)
+    assert measured(DIVIDER, What.VOLTS, "MID", meter_ohm=1e12).expected == pytest.approx(2.5, abs=1e-3)
+
+
+def test_ohms_in_circuit_read_what_is_parallel():
+    """4.7 kΩ with 10 kΩ beside it reads 3.197 kΩ.
+
+    In circuit an ohmmeter reads every parallel path: Keysight, U1231A handheld multimeter user's guide, p. 40.
+    """
+    band = measured("rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 4.7k, between: [A, GND]}\n"
+                    "  R2: {resistor: 10k, between: [A, GND]}\n", What.OHMS, "A")
+    assert band.expected == pytest.approx(3197, rel=1e-4)
+
+
+def test_ammeter_drops_its_burden():
+    """A 1.8 mV/mA meter loses 360 mV at 200 mA (Fluke, article on burden voltage)."""
+    band = measured("rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 23.2, between: [+5V, OUT]}\n"
+                    "  R2: {resistor: 1M, between: [OUT, GND]}\n", What.AMPS, "OUT")
+    assert band.expected == pytest.approx(0.2, rel=1e-3)
+    assert (5 - band.expected * 23.2) == pytest.approx(0.360, rel=2e-3)
+
+
+def test_diode_test_of_a_silicon_diode():
+    """0.4 V to 0.7 V forward, OL reversed (Sonel, CMM-10 multimeter user manual, p. 17)."""
+    text = "rails: {+5V: 5 V}\nparts:\n  D1: {diode: 1N4148, anode: A, cathode: GND}\n"
+    forward = measured(text, What.DIODE, "A")
+    assert 0.4 < forward.low < forward.expected < forward.high < 0.7
+    assert measured(text, What.DIODE, "GND", "A").low == math.inf
+
+
+def test_diode_drop_at_the_test_current():
+    """The sheet's diode test agrees with the current that the meter's own source drives into that drop."""
+    band = measured("rails: {+5V: 5 V}\nparts:\n  D1: {diode: 1N4148, anode: A, cathode: GND}\n", What.DIODE, "A")
+    amps = (meter.DIODE_TEST_V - band.expected) / (meter.DIODE_TEST_V / meter.DIODE_TEST_A)
+    assert 0.85e-3 < amps < 1.0e-3
+
+
+def test_dead_rails_are_taken_open_and_shorted():
+    """A path through the rest of the board widens the band downward, never upward."""
+    band = measured("rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 10k, between: [A, GND]}\n"
+                    "  R2: {resistor: 1k, between: [A, +5V]}\n", What.OHMS, "A")
+    assert band.expected == pytest.approx(10_000, rel=1e-3)
+    assert band.low < 1 / (1 / 10e3 + 1 / 1e3) < band.expected
+    assert band.high == pytest.approx(10_500, rel=0.02)  # no more than its own tolerance and the meter's error
+
+
+def test_open_net_reads_overload_and_floating_net_reads_nothing():
+    text = "rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1k, between: [A, B]}\n" \
+           "  C1: {capacitor: 1u, between: [B, GND]}\n"
+    assert measured(text, What.OHMS, "A").expected == math.inf
+    assert measured(text, What.VOLTS, "A").expected == pytest.approx(0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("name", "mod"), [("rack-sampler", None), ("rack-sampler", "coin-cell"),
+                                           ("logger", "coin-cell"), ("clock-card", None)])
+def test_bands_hold_every_corner(name, mod):
+    """Bands are sums over single tolerances; every combination of tolerances lies inside them."""
+    fragment = example(name, mod)
+    probes = [p for p in probe_sheet(fragment).probes if p.measurement.what is What.VOLTS]
+    corners = [Corner("vertex", ROOM_C, supply, resistance, used, drop, leakage, draw)
+               for supply, resistance, used, drop, leakage, draw in product(
+                   (-1, 1), (-1, 1), (0.0, OLD), ("minimum", "maximum"), ("typical", "maximum"),
+                   ("typical", "maximum"))]
+    for probe in probes:
+        m = probe.measurement
+        loaded = Resistance(METER, m.at, m.against, m.meter_ohm)
+        circuits = [circuit_of(fragment, m.state, corner, without=m.without, extra=(loaded,)) for corner in corners]
+        for point in solve(circuits):
+            assert probe.low <= point.amps[METER] * m.meter_ohm <= probe.high, probe.what_for
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_cell_is_in_before_the_holders_are_proved(name):
+    """Every line with a cell in its holder comes after every line that takes it out."""
+    fragment = example(name)
+    held = {part.name for part in fragment.parts.values() if part.kind == "cell" and part.plugged}
+    out = [held <= set(probe.measurement.without) for probe in probe_sheet(fragment).probes]
+    assert True in out
+    assert False in out
+    assert out == sorted(out, reverse=True)
+
+
+def test_sheet_begins_with_the_power_off_and_ends_with_it_on():
+    sheet = probe_sheet(example("rack-sampler"))
+    assert [section.title for section in sheet.sections] == [
+        "Power off, cells out: the parts and the trace", "Power on, cells out: the empty holders",
+        "State stored", "State running"]
+    assert all(probe.measurement.what.unpowered for probe in sheet.sections[0].probes)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_net_is_probed_in_every_state(name):
+    fragment = example(name)
+    sheet = probe_sheet(fragment)
+    probed = {(probe.measurement.state.name, probe.measurement.at) for probe in sheet.probes
+              if probe.measurement.what is What.VOLTS and not probe.measurement.without}
+    states = {state.name for state in enumerate_states(fragment).states}
+    assert len(states) == len({state for state, _ in probed}) + sheet.untried
+    assert {net for _, net in probed} == set(fragment.nets) - {fragment.ground}
+
+
+def test_each_resistor_and_diode_is_tested_with_the_power_off():
+    sheet = probe_sheet(example("logger"))
+    assert [probe.what_for for probe in sheet.sections[0].probes] == [
+        "R1", "R2", "D2", "D2 reversed", "Q1 emitter-base", "Q1 emitter-base reversed", "Q1 collector-base",
+        "Q1 collector-base reversed", "D1", "D1 reversed"]
+
+
+def test_limit_at_the_holder_is_the_leakage_share():
+    """3 % of 220 mAh over 10 years of 24 h is 75 nA, which drops 0.75 V across 10 MΩ (3 %: common practice)."""
+    fragment = example("clock-card", "coin-cell")
+    cell = fragment.parts["BT1"]
+    share = cell.spec.leak_share * cell.spec.capacity_Ah / (10 * 8760)
+    assert share == pytest.approx(75e-9, rel=0.1)
+    assert current_limit(fragment, cell) == pytest.approx(share)
+    assert volts_limit(cell, share, 10e6) == pytest.approx(share * 10e6)
+    assert volts_limit(cell, 1.0, 10e6) == pytest.approx(cell.spec.curve[0].volts_V)
+
+
+def holders(name, mod):
+    return [p for p in probe_sheet(example(name, mod)).probes if p.limit is not None]
+
+
+def test_cell_that_would_be_charged_is_forbidden():
+    assert all(probe.forbidden for probe in holders("rack-sampler", "plain-swap"))
+    assert holders("rack-sampler", "coin-cell")
+    assert not any(probe.forbidden for probe in holders("rack-sampler", "coin-cell"))
+    text = sheet_text(probe_sheet(example("rack-sampler", "plain-swap")))
+    assert "GIVES MORE THAN THAT: DO NOT FIT BT1" in " ".join(text.split())
+
+
+def test_holder_volts_are_leakage_times_the_meter():
+    """At an empty holder behind a blocking diode the voltmeter is a nanoammeter."""
+    fragment = example("rack-sampler", "coin-cell")
+    at_10M, at_1M = (next(p for p in probe_sheet(fragment, ohm).probes if p.limit).expected for ohm in (10e6, 1e6))
+    assert at_10M == pytest.approx(10 * at_1M, rel=0.02)
+
+
+def test_what_is_not_known_is_unknown():
+    fragment = netcheck.loads("""
+title: a part of which too little is known
+rails: {+5V: 5 V}
+parts:
+  Q1: {transistor: {polarity: n-channel}, drain: OUT, gate: +5V, source: GND}
+  R1: {resistor: 1k, between: [+5V, OUT]}
+""")
+    probes = {(p.measurement.what, p.measurement.at): p for p in probe_sheet(fragment).probes if p.state == "main on"}
+    probe = probes[What.VOLTS, "OUT"]
+    assert probe.expected is None
+    assert "Q1" in probe.problem
+    assert "unknown" in sheet_text(probe_sheet(fragment))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_text_fits_the_page_and_has_a_blank_a_probe(name):
+    sheet = probe_sheet(example(name))
+    lines = sheet_text(sheet).splitlines()
+    assert max(map(len, lines)) <= 80
+    assert sum("______" in line for line in lines) == len(sheet.probes)
+
+
+def test_csv_holds_the_sheet():
+    sheet = probe_sheet(example("rack-sampler"))
+    rows = list(csv.DictReader(io.StringIO(sheet_csv(sheet))))
+    assert [int(row["step"]) for row in rows] == list(range(1, len(sheet.probes) + 1))
+    assert not any(row["reading"] for row in rows)
+    stored = next(row for row in rows if row["state"] == "stored" and row["at"] == "VRAM" and row["test"] == "volts")
+    assert float(stored["low"]) < float(stored["expected"]) < float(stored["high"])
+    assert next(row for row in rows if row["at"] == "CELL" and row["against"] == "CHG")["expected"] == "OL"
+
+
+def run(*arguments):
+    return CliRunner().invoke(command, [str(argument) for argument in arguments])
+
+
+def filled(tmp_path, change=None):
+    """The rack sampler's sheet, filled in with what is expected; change: (net, state, test) to another reading."""
+    fragment = example("rack-sampler", "coin-cell")
+    rows = [row for row in csv.DictReader(io.StringIO(sheet_csv(probe_sheet(fragment)))) if row["test"] != "diode"]
+    for row in rows:
+        row["reading"] = (change or {}).get((row["at"], row["state"], row["test"]), row["expected"])
+    path = tmp_path / "sheet.csv"
+    with path.open("w", newline="") as file:
+        table = csv.DictWriter(file, rows[0])
+        table.writeheader()
+        table.writerows(rows)
+    return path
+
+
+def test_command_prints_a_sheet():
+    done = run(EXAMPLES / "rack-sampler.yaml", "--mod", "coin-cell", "--meter", "1M")
+    assert done.exit_code == 0
+    assert "A meter of 1 MΩ" in done.output
+
+
+def test_sheet_filled_in_can_be_fed_back(tmp_path):
+    good = run(EXAMPLES / "rack-sampler.yaml", "--readings", filled(tmp_path))
+    assert good.exit_code == 0
+    assert "Readings, coin-cell: all agree" in good.output
+    path = filled(tmp_path, {("VRAM", "stored", "volts"): "0.012 V"})
+    bad = run(EXAMPLES / "rack-sampler.yaml", "--readings", path, "--mod", "coin-cell")
+    assert bad.exit_code == 1
+    assert "1 of 13 disagree" in bad.output
+    again = run(EXAMPLES / "rack-sampler.yaml", "--readings", path, "--mod", "coin-cell", "--format", "csv")
+    rows = csv.DictReader(io.StringIO(again.output))
+    assert next(row for row in rows if (row["at"], row["state"], row["test"]) == ("VRAM", "stored", "volts"))[
+        "reading"] == "0.012"
+
+
+@pytest.mark.parametrize(("arguments", "said"), [
+    (["--mod", "coincell"], "Did you mean 'coin-cell'?"),
+    (["--meter", "10 V"], "a resistance"),
+    (["--meter", "0"], "such as 10M"),
+    (["--readings", "no-such-file.csv"], "no-such-file.csv"),
+])
+def test_command_refuses_what_it_cannot_use(arguments, said):
+    done = run(EXAMPLES / "rack-sampler.yaml", *arguments)
+    assert done.exit_code == 2
+    assert said in done.output

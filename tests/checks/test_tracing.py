@@ -1,0 +1,78 @@
+"""Warnings about the tracing: each on a board that has just that flaw, none on a sound one."""
+
+from __future__ import annotations
+
+import pytest
+
+from netcheck.checks.tracing import warnings
+from netcheck.findings import Severity
+from netcheck.reading.reader import loads
+
+SOUND = """\
+title: t
+rails: {+5V: 5 V}
+parts:
+  R1: {resistor: 4k7, between: [+5V, A], marked: 472}
+  D1: {diode: {zener: 3.3 V}, anode: GND, cathode: A}
+  U1: {load: 2 uA, plus: A, minus: GND}
+"""
+CELL = "{cell: {chemistry: alkaline, volts: 3, capacity: 1 Ah, resistance: 1}"
+
+
+def test_sound_board_is_silent() -> None:
+    assert warnings(loads(SOUND)) == ()
+
+
+@pytest.mark.parametrize(("part", "subject", "said"), [
+    ("R2: {resistor: 1k, between: [A, B]}", "R2", "the net B has a single pin, R2.2"),
+    ("R2: {resistor: 1k, between: [X, Y]}", "R2", "R2 floats"),
+    ("R2: {resistor: 1k, between: [A, A]}", "R2", "both pins of R2 are on the net A"),
+    ("BT1: " + CELL + ", plus: GND, minus: A}", "BT1", "BT1 looks backwards"),
+    ("Q7: {resistor: 1k, between: [A, GND]}", "Q7", "unusual designator for a resistor"),
+    ("R2: {resistor: 470m, between: [A, GND]}", "R2", '"470m" was read as 470 mΩ'),
+    ("C2: {capacitor: 100, between: [A, GND]}", "C2", '"100" was read as 100 F'),
+    ("U2: {load: 50 A, plus: A, minus: GND}", "U2", "improbable for a load"),
+    ("D2: {diode: {zener: 5 kV}, anode: A, cathode: GND}", "D2", "improbable for a zener"),
+    ("R2: {resistor: 10k, between: [A, GND], marked: 472}", "R2", "but the file says 10 kΩ"),
+    ("R2: {resistor: 10k, between: [A, GND], marked: smudge}", "R2", "no code that is known"),
+    ("R2: {resistor: 10k, between: [a, GND]}\n  R3: {resistor: 10k, between: [A, a]}", "R2",
+     "the nets A and a differ only in capitals"),
+    ("R2: {resistor: 10k, between: [A, NC]}\n  R3: {resistor: 10k, between: [A, NC]}", "R2",
+     "the net NC joins"),
+    ("J1: {connector: unknown, pins: {1: A, 2: B, 3: C}}", "J1", "nothing else is on the nets B, C of J1"),
+    ("U2: {load: 1 mA, plus: B, minus: GND}\n  C2: {capacitor: 1u, between: [B, A]}", "U2",
+     "U2 has no source"),
+])
+def test_flaw_is_told_with_its_line(part: str, subject: str, said: str) -> None:
+    (found,) = [finding for finding in warnings(loads(SOUND + "  " + part + "\n")) if said in finding.message]
+    assert (found.check, found.subject) == ("tracing", subject)
+    assert found.severity in (Severity.CAUTION, Severity.NOTE)
+    assert found.line is not None
+    assert found.line >= 7
+    assert found.advice
+
+
+def test_improbable_rail() -> None:
+    (found,) = warnings(loads(SOUND.replace("5 V}", "5 kV}")))
+    assert (found.subject, found.line) == ("+5V", 2)
+
+
+def test_load_behind_a_jumper_and_a_cell_has_a_source() -> None:
+    text = (SOUND + "  JP1: {jumper: [B, C]}\n  U2: {load: 1 mA, plus: C, minus: GND}\n"
+            f"  BT1: {CELL}, plus: B, minus: GND}}\n")
+    assert warnings(loads(text)) == ()
+
+
+def test_ground_that_nobody_is_on_and_empty_net() -> None:
+    found = warnings(loads("title: t\nrails: {+5V: 5 V}\nparts: {R1: {resistor: 1k, between: [+5V, A]}, "
+                           "R2: {resistor: 1k, between: [+5V, A]}}\nnets: {B: []}\n"))
+    assert [finding.subject for finding in found] == ["GND", "B"]
+
+
+def test_unfitted_part_is_not_judged() -> None:
+    assert warnings(loads(SOUND + "  R2: {resistor: 470m, between: [X, Y], fitted: no}\n")) == ()
+
+
+def test_warnings_come_in_file_order() -> None:
+    text = SOUND + "  R2: {resistor: 1k, between: [A, B]}\n  R3: {resistor: 1k, between: [A, C]}\n"
+    assert [finding.line for finding in warnings(loads(text))] == [7, 8]
