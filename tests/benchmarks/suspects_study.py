@@ -29,14 +29,16 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 import netcheck  # noqa: E402
-from netcheck.bench import measure  # noqa: E402
+from netcheck.bench import (
+    measure,
+    meter,
+)
 from netcheck.bench.diagnosis import Foreseen, foresee, rank  # noqa: E402
 from netcheck.bench.likelihood import Taken  # noqa: E402
 from netcheck.bench.measure import Measurement, Subject  # noqa: E402
 from netcheck.bench.meter import What  # noqa: E402
 from netcheck.bench.probe_sheet import probe_sheet  # noqa: E402
 from netcheck.bench.single_faults import Hypothesis, hypotheses  # noqa: E402
-from netcheck.bench import meter  # noqa: E402
 from netcheck.fragment import mods  # noqa: E402
 from netcheck.fragment.model import Fragment, Kind, Part  # noqa: E402
 from netcheck.parts.specs import LoadSpec, ResistorSpec  # noqa: E402
