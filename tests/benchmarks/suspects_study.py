@@ -29,10 +29,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 import netcheck  # noqa: E402
-from netcheck.bench import (
-    measure,
-    meter,
-)
+from netcheck.bench import measure, meter  # noqa: E402
 from netcheck.bench.diagnosis import Foreseen, foresee, rank  # noqa: E402
 from netcheck.bench.likelihood import Taken  # noqa: E402
 from netcheck.bench.measure import Measurement, Subject  # noqa: E402
