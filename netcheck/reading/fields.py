@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -34,6 +34,10 @@ class Fields:
 
     def key_mark(self, key: str) -> Mark:
         return self.node.keys[key].mark
+
+    def place(self, text: str) -> Mark:
+        """Where a text stands first in this mapping, as a key or a value; the mapping's own place where it does not."""
+        return next((mark for mark, found in _texts(self.node) if found == text), self.mark)
 
     def refuse_others(self, known: Collection[str], what: str) -> None:
         """Every key that is not `known` is a mistake."""
@@ -88,6 +92,19 @@ class Fields:
     def fields(self, key: str, what: str) -> Fields | None:
         node = self.get(key)
         return None if node is None else fields(node, what, self.faults)
+
+
+def _texts(node: Node) -> Iterator[tuple[Mark, str]]:
+    """Every text of a node with its place, in the order of the file."""
+    if isinstance(node, Scalar):
+        yield node.mark, node.text.strip()
+    elif isinstance(node, Listing):
+        for item in node.items:
+            yield from _texts(item)
+    else:
+        for key, value in node.entries.items():
+            yield node.keys[key].mark, key
+            yield from _texts(value)
 
 
 def refuse_key(key: Scalar, known: Collection[str], what: str, faults: Faults) -> None:

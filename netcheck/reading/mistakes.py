@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from netcheck.fragment.model import Mark
 from netcheck.quantities.words import nearest
 
+MOST_TOLD = 100  # mistakes told of one file; a file of noise would tell millions
 MOST_COMPARISONS = 300_000  # words compared for one file: a big file full of mistakes must not take minutes
 
 
@@ -38,11 +39,13 @@ class Fault:
 
 
 class FragmentError(Exception):
-    """A fragment file that cannot be used; `faults` are all its mistakes, in file order."""
+    """A fragment file that cannot be used; `faults` are all its mistakes, in file order, the first hundred told."""
 
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = tuple(sorted(faults, key=lambda fault: (fault.line, fault.column)))
-        super().__init__("\n".join(map(str, self.faults)))
+        more = len(self.faults) - MOST_TOLD
+        left_out = [f"… and {more} more mistakes"] if more > 0 else []
+        super().__init__("\n".join([*map(str, self.faults[:MOST_TOLD]), *left_out]))
 
 
 class Faults:

@@ -11,6 +11,7 @@ from netcheck.fragment.model import AS_FOUND, Fragment, Part
 from netcheck.parts.catalogue import Catalogue
 from netcheck.reading import sections_reader, wishes_reader
 from netcheck.reading.fields import Fields, describe
+from netcheck.reading.look_alikes import refuse_look_alikes
 from netcheck.reading.mistakes import Faults
 from netcheck.reading.mods_reader import ModsReader
 from netcheck.reading.parts_reader import PartsReader
@@ -71,6 +72,7 @@ def _read(root: Fields, faults: Faults, catalogue: Catalogue) -> Fragment:
         declared_nets=declared_nets,
     )
     _refuse_shared_names(found, faults)
+    refuse_look_alikes(found.parts, "a designator", root.place, faults)
     mods_reader = ModsReader(reader, found, unreadable)
     section = root.fields("mods", "a mapping of name to {steps: […]}")
     mods = mods_reader.read(section) if section else {}
@@ -79,6 +81,8 @@ def _read(root: Fields, faults: Faults, catalogue: Catalogue) -> Fragment:
     states = wishes_reader.read_states(root, circuits)
     circuits = replace(circuits, variants={
         name: replace(variant, states=states, variant=name) for name, variant in circuits.variants.items()})
+    nets = dict.fromkeys((*found.nets, *(net for one in circuits.variants.values() for net in one.nets)))
+    refuse_look_alikes(nets, "a net", root.place, faults)
     for net, mark in reader.clamp_nets:
         if net not in circuits.nets and not unreadable:
             faults.add(mark, net, "a net of a part or a rail", near=circuits.nets)

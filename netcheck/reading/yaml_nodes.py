@@ -10,16 +10,20 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Any
 
 import yaml
 
 from netcheck.fragment.model import Mark
-from netcheck.reading.mistakes import Faults, FragmentError
+from netcheck.reading.look_alikes import invisible
+from netcheck.reading.mistakes import MOST_TOLD, Faults, FragmentError
 
 LARGEST_BYTES = 16_000_000
 DEEPEST = 24
 MOST_ALIASED = 10_000
+FREE_TEXT = ("title", "board", "about", "caption", "because", "note")
+"""Keys whose text is for people alone; in all others a character that nobody sees is a mistake."""
 
 
 @dataclass(slots=True)
@@ -93,16 +97,15 @@ _TABBED = re.compile(r"^ *(\t)[ \t]*[^\s#]", re.MULTILINE)
 
 
 def _refuse_invisible(text: str, faults: Faults) -> None:
-    for found in _INVISIBLE.finditer(text):
+    for found in islice(_INVISIBLE.finditer(text), MOST_TOLD):
         faults.add(_place(text, found.start()), f"U+{ord(found[0]):04X}",
                    "visible characters", hint="delete the invisible character here")
-    for found in _TABBED.finditer(text):
+    for found in islice(_TABBED.finditer(text), MOST_TOLD):
         faults.add(_place(text, found.start(1)), "tab", "indentation by spaces")
 
 
 def _place(text: str, index: int) -> Mark:
-    before = text[:index]
-    return Mark(before.count("\n") + 1, index - (before.rfind("\n") + 1) + 1)
+    return Mark(text.count("\n", 0, index) + 1, index - (text.rfind("\n", 0, index) + 1) + 1)
 
 
 @dataclass
@@ -165,6 +168,7 @@ class _Composer:
             items: list[Node] = []
             while not isinstance(event := next(events), yaml.SequenceEndEvent):
                 items.append(self._node(event, events, depth + 1))
+                self._seen(items[-1])
             node = Listing(items, mark)
         else:
             node = self._mapping(mark, events, depth)
@@ -178,6 +182,9 @@ class _Composer:
         while not isinstance(event := next(events), yaml.MappingEndEvent):
             key = self._node(event, events, depth + 1)
             value = self._node(next(events), events, depth + 1)
+            self._seen(key)
+            if not (isinstance(key, Scalar) and key.text in FREE_TEXT):
+                self._seen(value)
             if not isinstance(key, Scalar):
                 self.faults.add(key.mark, "[…]" if isinstance(key, Listing) else "{…}", "a word as the key")
             elif key.text in entries:
@@ -187,6 +194,12 @@ class _Composer:
             else:
                 entries[key.text], keys[key.text] = value, key
         return Mapped(entries, keys, mark)
+
+    def _seen(self, node: Node) -> None:
+        """A word that names something holds nothing that the eye cannot see."""
+        if isinstance(node, Scalar) and (unseen := invisible(node.text)) is not None:
+            self.faults.add(node.mark, node.text.replace(unseen, "?"), "visible characters",
+                            hint=f"U+{ord(unseen):04X} stands where the ? is, and nobody sees it: delete it")
 
     def _alias(self, event: Any) -> Node:
         name = "*" + event.anchor
