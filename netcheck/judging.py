@@ -9,6 +9,7 @@ from __future__ import annotations
 from netcheck.checks.results import VariantResult
 from netcheck.checks.tracing import warnings
 from netcheck.checks.variant import Judged, Section, check_variant
+from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment
 from netcheck.solving.asking import Asking, asked
 from netcheck.solving.solved_states import Survey
@@ -28,4 +29,20 @@ def _readings(found: Survey) -> Asking[Judged]:
     return Judged(findings=tuple(reading_findings(found.fragment, explained=False)))
 
 
-SECTIONS: tuple[Section, ...] = (_readings,)
+def _overrides(found: Survey) -> Asking[Judged]:
+    """Entries of a person's own library that stand in place of shipped ones: said, since they decide the verdict."""
+    yield from asked({})
+    used = {getattr(part.spec, "name", "") for part in found.fragment.fitted}
+    return Judged(findings=tuple(
+        Finding("library", Severity.CAUTION if one.kind == "cell" and set(one.differs) & _DECIDES else Severity.NOTE,
+                one.name,
+                f"{one.name} is not what the shipped library says: {one.file} overrides it"
+                + (f" in {', '.join(one.differs).replace('_', ' ')}." if one.differs else " with the same figures."),
+                f"Compare that entry with the maker's data sheet, or take it out of {one.file}.")
+        for one in found.fragment.overrides if one.name in used))
+
+
+_DECIDES = {"primary", "chemistry", "abnormal_charge_A", "leak_share", "charge_window", "trickle"}
+"""What of a cell says whether and how it may be charged."""
+
+SECTIONS: tuple[Section, ...] = (_readings, _overrides)

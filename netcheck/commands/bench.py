@@ -89,6 +89,7 @@ def _load(file: Path, fragment: Fragment) -> tuple[Reading, ...]:
     from netcheck.reading.readings_file import load_readings
 
     try:
+        shared.reads(file)
         return load_readings(file, fragment)
     except FragmentError as error:
         raise shared.Unusable(str(error)) from error

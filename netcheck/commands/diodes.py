@@ -22,6 +22,7 @@ from netcheck.commands import shared
 @click.option("--plots", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Write the two plots (SVG) into this folder.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@shared.force_option
 @shared.library_option
 def command(
     file: Path, places: tuple[str, ...], names: tuple[str, ...], mod: str | None, samples: int | None, seed: int,
@@ -76,13 +77,16 @@ def command(
             pieces.append(study_text(chance))
         shared.print_text("\n".join(pieces))
     if plots is not None:
+        from netcheck.commands.output import write
         from netcheck.reports.diodes_text import plots as drawn
 
         specs = {spec.name: spec for spec in (*candidates, *asked.specs())}
-        plots.mkdir(parents=True, exist_ok=True)
+        try:
+            plots.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise shared.Unusable(f"{plots}: {error.strerror or error}") from error
         for name, svg in drawn(asked, found, specs).items():
             path = plots / f"{file.stem}-{name}.svg"
-            path.write_text(svg, encoding="utf-8")
-            click.echo(f"Written: {path}", err=True)
+            write(path, svg.encode())
 
 

@@ -16,6 +16,7 @@ from netcheck.commands import shared
 @click.option("--state", metavar="STATE", help="The state to draw (default: the first).")
 @click.option("--mod", metavar="NAME", help="Draw this mod, with what it changes marked (default: as found).")
 @click.option("--around", metavar="PART", help="In a big circuit, draw the part of it around this one.")
+@shared.force_option
 @shared.library_option
 def command(
     file: Path, output: Path | None, state: str | None, mod: str | None, around: str | None,

@@ -13,6 +13,7 @@ from netcheck.commands import shared
 @click.argument("word", required=False)
 @click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.svg",
               help="Write a diode's points and the curve fitted to them as a picture.")
+@shared.force_option
 @shared.library_option
 def command(word: str | None, plot: Path | None, library: tuple[Path, ...]) -> None:
     """List what the library knows, or explain one entry with its sources.
@@ -35,11 +36,12 @@ def command(word: str | None, plot: Path | None, library: tuple[Path, ...]) -> N
                               "`netcheck parts` lists all of them.")
     shared.print_text(text)
     if plot is not None:
+        from netcheck.commands.output import write
         from netcheck.reports.diode_plot import fit_plot_svg
 
         try:
             svg = fit_plot_svg(catalogue.diode(word or ""))
         except KeyError as error:
             raise shared.Unusable(f"--plot shows a diode's curve, and {word!r} is no diode of the library.") from error
-        plot.write_text(svg, encoding="utf-8")
-        click.echo(f"Written: {plot}", err=True)
+        shared.reads(*(book for folder in library for book in folder.glob("*.yaml")))
+        write(plot, svg.encode())

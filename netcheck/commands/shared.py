@@ -14,11 +14,31 @@ if TYPE_CHECKING:
 
 DANGER, UNUSABLE = 1, 2
 
+INPUTS, FORCE = "netcheck.inputs", "netcheck.force"
+"""What a command keeps for `output.write`: the files that it reads, and whether --force was given."""
+
 file_argument = click.argument("file", type=click.Path(path_type=Path))
 library_option = click.option(
     "--library", multiple=True, type=click.Path(path_type=Path, file_okay=False, exists=True), metavar="DIR",
     help="A folder of library entries that add to the shipped ones.")
 mod_option = click.option("--mod", metavar="NAME", help="A mod of the file (default: the circuit as found).")
+
+
+def _forced(context: click.Context, _: click.Parameter, given: bool) -> None:
+    if given:
+        context.find_root().meta[FORCE] = True
+
+
+force_option = click.option(
+    "--force", is_flag=True, expose_value=False, callback=_forced,
+    help="Replace an output file that netcheck did not write.")
+
+
+def reads(*files: Path) -> None:
+    """Note files that this command reads, so that no output is written over them."""
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        context.find_root().meta.setdefault(INPUTS, []).extend(files)
 
 
 class Unusable(click.ClickException):
@@ -34,7 +54,10 @@ def load_fragment(file: Path, library: Sequence[Path] = ()) -> Fragment:
     from netcheck.reading.mistakes import FragmentError
 
     try:
-        return load(file, library)
+        fragment = load(file, library)
+        reads(file, *(file.parent / photo.file for photo in fragment.photos),
+              *(book for folder in (*library, *beside(file)) for book in folder.glob("*.yaml")))
+        return fragment
     except (FragmentError, LibraryError) as error:
         raise Unusable(str(error)) from error
     except OSError as error:

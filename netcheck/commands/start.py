@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from netcheck.commands import shared
+from netcheck.commands.output import create
 from netcheck.reading.starters import JOBS, starter
 
 
@@ -27,11 +28,7 @@ def command(file: Path | None, job: str) -> None:
     if file is None:
         shared.print_text(text)
         return
-    try:
-        with open(file, "x", encoding="utf-8", newline="\n") as new:
-            new.write(text)
-    except FileExistsError:
-        raise shared.Unusable(f"{file} exists already and is left as it is; give another name.") from None
-    except OSError as error:
-        raise shared.Unusable(f"{file}: {error.strerror or error}") from error
+    if file.exists():
+        raise shared.Unusable(f"{file} exists already and is left as it is; give another name.")
+    create(file, text.encode())
     shared.print_text(f"Wrote {file}. Put your own parts in it, then: netcheck check {file}")

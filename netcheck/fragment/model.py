@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
+from netcheck.parts.catalogue import Override
 from netcheck.parts.specs import Spec
 from netcheck.quantities.values import Quantity, Span
 
@@ -216,6 +217,7 @@ class Fragment:
     readings: tuple[Reading, ...] = ()
     photos: tuple[Photo, ...] = ()
     declared_nets: Mapping[str, Mark] = field(default_factory=dict)
+    overrides: tuple[Override, ...] = ()
     variant: str = AS_FOUND
 
     def of_kind(self, *kinds: Kind) -> Iterator[Part]:

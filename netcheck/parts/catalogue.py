@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from pathlib import Path
 from typing import cast
@@ -34,6 +35,16 @@ class UnknownEntry(KeyError):
         return str(self.args[0])
 
 
+@dataclass(frozen=True, slots=True)
+class Override:
+    """An entry of a person's own library that stands in place of a shipped one, and the fields that differ."""
+
+    kind: str
+    name: str
+    file: str
+    differs: tuple[str, ...]
+
+
 class Catalogue:
     """Components by name; only the file of the kind asked for is read.
 
@@ -44,6 +55,7 @@ class Catalogue:
     def __init__(self, folders: Sequence[Path]) -> None:
         self._folders = tuple(folders)
         self._specs: dict[tuple[Path, str], entries.Known] = {}
+        self.overrides: dict[tuple[str, str], Override] = {}
 
     @classmethod
     def standard(cls, extra: Sequence[Path] = ()) -> Catalogue:
@@ -77,8 +89,20 @@ class Catalogue:
             if entry := shelf.aliases.get(name.strip().casefold()):
                 if (shelf.path, entry) not in self._specs:
                     self._specs[shelf.path, entry] = entries.BUILDERS[kind](entry, shelf.entry(entry))
+                    self._note_override(kind, entry, shelf)
                 return self._specs[shelf.path, entry]
         raise UnknownEntry(name, kind, self._nearest(kind, name))
+
+    def _note_override(self, kind: str, name: str, shelf: Book) -> None:
+        shipped = self._books(kind)[0]
+        theirs = shipped.aliases.get(name.casefold())
+        if shelf is shipped or theirs is None:
+            return
+        build = entries.BUILDERS[kind]
+        own, other = build(name, shelf.entry(name)), build(theirs, shipped.entry(theirs))
+        differs = tuple(field.name for field in fields(own) if field.name not in ("name", "about", "figures")
+                        and getattr(own, field.name) != getattr(other, field.name, None))
+        self.overrides[kind, name] = Override(kind, name, str(shelf.path), differs)
 
     def names(self, kind: str) -> tuple[str, ...]:
         """Every name of this kind, in the order of the files, without aliases."""

@@ -19,6 +19,8 @@ FILES: Mapping[str, str] = {
 }
 SURE = ("seen", "memory", "practice", "derived")
 
+LARGEST_BYTES = 4_000_000
+
 Place = tuple[str | int, ...]
 
 
@@ -222,11 +224,15 @@ def _load(path: Path) -> Any:
             return dict(found)
 
     try:
+        if (size := path.stat().st_size) > LARGEST_BYTES:
+            raise LibraryError(path, 1, f"{size} bytes", f"a file of at most {LARGEST_BYTES} bytes")
         return yaml.load(path.read_text(encoding="utf-8"), Loader)
     except yaml.MarkedYAMLError as fault:
         mark = fault.problem_mark or fault.context_mark
         raise LibraryError(path, mark.line + 1 if mark else 1, fault.problem or "", "YAML") from fault
-    except (OSError, UnicodeDecodeError) as fault:
+    except (RecursionError, ValueError, yaml.YAMLError) as fault:
+        raise LibraryError(path, 1, str(fault)[:60], "YAML text that can be read") from fault
+    except OSError as fault:
         raise LibraryError(path, 1, str(fault), "a text file that can be read") from fault
 
 
@@ -234,7 +240,10 @@ def _line(path: Path, place: Place) -> int:
     """The line of a place in a file; where the place is not there, that of what holds it."""
     import yaml
 
-    node: Node | None = yaml.compose(path.read_text(encoding="utf-8"), yaml.SafeLoader)
+    try:
+        node: Node | None = yaml.compose(path.read_text(encoding="utf-8"), yaml.SafeLoader)
+    except (OSError, UnicodeDecodeError, RecursionError, yaml.YAMLError):
+        return 1
     line = 1
     for step in place:
         found = _child(node, step)

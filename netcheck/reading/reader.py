@@ -17,7 +17,7 @@ from netcheck.reading.mods_reader import ModsReader
 from netcheck.reading.parts_reader import PartsReader
 from netcheck.reading.sections_reader import DeclaredPins
 from netcheck.reading.specs_reader import SpecsReader
-from netcheck.reading.yaml_nodes import LARGEST_BYTES, Mapped, decode, parse
+from netcheck.reading.yaml_nodes import Mapped, decode, parse, read_regular
 
 GROUND = "GND"
 
@@ -29,9 +29,7 @@ def load(path: str | Path, library: Sequence[Path] = ()) -> Fragment:
     those of a folder `library` beside the file. Raises FragmentError with all
     the mistakes of the file, and OSError where it cannot be opened.
     """
-    with open(path, "rb") as file:
-        data = file.read(LARGEST_BYTES + 1)
-    return loads(decode(data, str(path)), str(path), library_folders(path, library))
+    return loads(decode(read_regular(path), str(path)), str(path), library_folders(path, library))
 
 
 def loads(text: str, file: str = "<text>", library: Sequence[Path] = ()) -> Fragment:
@@ -41,9 +39,10 @@ def loads(text: str, file: str = "<text>", library: Sequence[Path] = ()) -> Frag
         faults.add(node.mark, describe(node), "a fragment: a mapping that begins with title: …")
         faults.raise_if_any()
     assert isinstance(node, Mapped)
-    fragment = _read(Fields(node, faults), faults, Catalogue.standard(library))
+    catalogue = Catalogue.standard(library)
+    fragment = _read(Fields(node, faults), faults, catalogue)
     faults.raise_if_any()
-    return fragment
+    return replace(fragment, overrides=tuple(catalogue.overrides.values()))
 
 
 def library_folders(path: str | Path, given: Iterable[Path] = ()) -> tuple[Path, ...]:

@@ -18,7 +18,7 @@ from netcheck.quantities.words import nearest, one_of
 from netcheck.reading.fields import Fields, describe
 from netcheck.reading.mistakes import Faults, FragmentError
 from netcheck.reading.wishes_reader import Circuits, read_readings
-from netcheck.reading.yaml_nodes import LARGEST_BYTES, Listing, Mapped, Node, Scalar, decode, parse
+from netcheck.reading.yaml_nodes import Listing, Mapped, Node, Scalar, decode, parse, read_regular
 
 COLUMNS = ("step", "section", "mod", "state", "test", "at", "against", "through", "without", "meter",
            "expected", "low", "high", "unit", "limit", "note", "reading")
@@ -39,9 +39,7 @@ def load_readings(path: str | Path, fragment: Fragment) -> tuple[Reading, ...]:
     it through its mods.
     Raises FragmentError with all the mistakes of the file, and OSError where it cannot be opened.
     """
-    with open(path, "rb") as file:
-        data = file.read(LARGEST_BYTES + 1)
-    return loads_readings(decode(data, str(path)), str(path), fragment)
+    return loads_readings(decode(read_regular(path), str(path)), str(path), fragment)
 
 
 def loads_readings(text: str, file: str, fragment: Fragment) -> tuple[Reading, ...]:

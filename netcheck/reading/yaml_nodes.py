@@ -7,10 +7,14 @@ aliases, alias bombs and bottomless nesting are refused.
 
 from __future__ import annotations
 
+import errno
+import os
 import re
+import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import islice
+from pathlib import Path
 from typing import Any
 
 import yaml
@@ -51,6 +55,15 @@ class Mapped:
 
 
 Node = Scalar | Listing | Mapped
+
+
+def read_regular(path: str | Path) -> bytes:
+    """The bytes of a regular file, up to just over the limit. Raises OSError: a pipe or a device is not waited for."""
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with open(handle, "rb") as file:
+        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            raise OSError(errno.EINVAL, "expected an ordinary file, not a folder, pipe or device")
+        return file.read(LARGEST_BYTES + 1)
 
 
 def decode(data: bytes, file: str) -> str:

@@ -65,8 +65,8 @@ def line_plot(title: str, x: Axis, y: Axis, lines: Sequence[Line], level: tuple[
     described = "; ".join(f"{line.label}: {y.write(line.points[0][1])} at {x.write(line.points[0][0])} to "
                           f"{y.write(line.points[-1][1])} at {x.write(line.points[-1][0])}"
                           for line in drawable if line.points)
-    return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
-            f'aria-labelledby="t d"><title id="t">{escape(title)}</title>'
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" data-made-by="netcheck" '
+            f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="t d"><title id="t">{escape(title)}</title>'
             f'<desc id="d">{escape(f"{y.title} against {x.title}. {described}.")}</desc>'
             f'<style>{_STYLE}</style><text x="{_LEFT}" y="20" font-weight="bold">{escape(title)}</text>'
             + "".join(parts) + "</svg>\n")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import io
+import os
+import random
 import re
 from html.parser import HTMLParser
 from pathlib import Path
@@ -167,7 +169,7 @@ def test_a_clear_background_becomes_white(tmp_path: Path) -> None:
 
 def test_a_photograph_that_cannot_be_shown_is_a_caution(board: Document) -> None:
     assert [photo.problem for photo in board.photos] == [
-        "", "No such file or directory", "not a picture that can be read"]
+        "", "No such file or directory", "not a JPEG, PNG, WebP or GIF picture"]
     text = page(board)
     assert "The photograph gone.jpg could not be shown: No such file or directory." in text
     assert 'alt="solder side &lt;i&gt;with&lt;/i&gt; the pack lifted"' in text
@@ -185,6 +187,49 @@ def test_a_photograph_of_too_many_pixels_is_a_caution(tmp_path: Path) -> None:
     path = board_file(tmp_path)
     Image.new("1", (12000, 12000)).save(tmp_path / "section.jpg", format="PNG")
     assert "million pixels" in embedded(load(path))[0].problem
+
+
+def test_only_pictures_of_the_four_formats_below_the_folder_are_opened(tmp_path: Path) -> None:
+    """An EPS file would start a PostScript interpreter; a pipe would be waited for; a link may lead anywhere."""
+    folder = tmp_path / "board"
+    folder.mkdir()
+    path = board_file(folder)
+    outside = tmp_path / "private.png"
+    Image.new("RGB", (8, 8)).save(outside)
+    shown = folder / "section.jpg"
+    problems = {}
+    for name, lay in {
+        "EPS": lambda: shown.write_bytes(b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n(x) print\n"),
+        "pipe": lambda: os.mkfifo(shown),
+        "link": lambda: shown.symlink_to(outside),
+        "TIFF": lambda: Image.new("RGB", (8, 8)).save(shown, format="TIFF"),
+    }.items():
+        shown.unlink(missing_ok=True)
+        lay()
+        problems[name] = embedded(load(path))[0].problem
+    assert problems == {
+        "EPS": "not a JPEG, PNG, WebP or GIF picture", "pipe": "not an ordinary file",
+        "link": "a link that leads out of the fragment's folder", "TIFF": "not a JPEG, PNG, WebP or GIF picture"}
+    text = path.read_text()
+    for elsewhere in ("../private.png", str(outside)):
+        path.write_text(text.replace("section.jpg", elsewhere))
+        assert embedded(load(path))[0].problem == "expected a file in the fragment's folder or below it"
+
+
+def test_no_damage_to_a_picture_ends_otherwise_than_in_a_caution(tmp_path: Path) -> None:
+    path = board_file(tmp_path)
+    shown = tmp_path / "section.jpg"
+    chance = random.Random(5)
+    for form in ("JPEG", "PNG", "WEBP", "GIF"):
+        Image.effect_noise((64, 48), 40).convert("RGB").save(shown, format=form)
+        whole = shown.read_bytes()
+        for _ in range(60):
+            damaged = bytearray(whole)
+            for _ in range(chance.randint(1, 12)):
+                damaged[chance.randrange(len(damaged))] = chance.randrange(256)
+            shown.write_bytes(damaged)
+            photo = embedded(load(path))[0]
+            assert bool(photo.data) != bool(photo.problem)
 
 
 def test_every_source_is_named_once_with_its_parts() -> None:

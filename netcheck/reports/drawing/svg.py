@@ -50,7 +50,8 @@ def draw(picture: Picture) -> str:
     words = description(picture)
     mark = f"{zlib.crc32(f'{picture.title}{words}'.encode()):08x}"
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="nd" role="img" width="{across}" height="{down}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="nd" data-made-by="netcheck" role="img" '
+        f'width="{across}" height="{down}" '
         f'viewBox="0 0 {across} {down}" aria-labelledby="nd-t-{mark} nd-d-{mark}" '
         'style="max-width:100%;height:auto">',
         f'<title id="nd-t-{mark}">{escape(picture.title)}</title>',
