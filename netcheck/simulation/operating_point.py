@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing
 from dataclasses import dataclass, fields, replace
 from math import isfinite, isnan
 
@@ -67,16 +66,13 @@ def _solve(
                 runs.append(by_deck[plan.deck.text])
                 yield Job(plan.deck.text, plan.deck.vectors)
 
-    answers: list[Answer] = []
-    with closing(simulator().run(jobs(), deadline_s)) as coming:
-        for answer in coming:
-            first = runs[len(answers)][0]
-            points[first.place] = _point(first, answer)
-            answers.append(answer)
-            if progress:
-                progress(len(answers), len(circuits))
+    def told(done: int) -> None:
+        if progress is not None:
+            progress(done, len(circuits))
+
+    answers = simulator().run(jobs(), deadline_s, told)
     for alike, answer in zip(runs, answers, strict=True):
-        for plan in alike[1:]:
+        for plan in alike:
             points[plan.place] = _point(plan, answer)
     if progress:
         progress(len(circuits), len(circuits))

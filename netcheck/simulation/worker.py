@@ -1,69 +1,57 @@
-"""The child process that holds ngspice: `python -m netcheck.simulation.worker FOLDER`, started by process.py.
+"""The child process that holds ngspice: `python -m netcheck.simulation.worker`, started by process.py.
 
 A run can neither be stopped nor always survived inside a process, so it has one
-of its own. Frames are marshalled lists behind a length: in come jobs of (deck,
-commands, vectors), out goes one frame for each job as soon as it is done.
+of its own. In come frames of jobs (number, deck, commands, vectors), out goes a
+frame (number, values, problem) for each job as soon as it is done.
 """
 
 from __future__ import annotations
 
-import marshal
 import os
 import signal
-import struct
+import socket
 import sys
 import threading
 import time
-from contextlib import suppress
 from functools import lru_cache
-from typing import IO, Any
+from math import exp, isclose
+from typing import Any
 
-INIT_FILE = ".spiceinit"
-LENGTH = struct.Struct("<I")
+from netcheck.simulation.frames import Frames, frame
+
+_PIECE = 65_536
 
 
-def main(folder: str) -> None:
-    """Serve jobs until the input ends. folder: the private working folder, removed when the parent is gone."""
-    answers = os.fdopen(os.dup(1), "wb", buffering=0)
-    silence = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(silence, 1)  # what the C library prints must reach neither the answers nor the screen
-    os.dup2(silence, 2)
+def main() -> None:
+    """Serve jobs until the input ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when this process ends
-    threading.Thread(target=_end_with, args=(os.getppid(), folder), daemon=True).start()
+    parent = _parent()
+    silence = os.open(os.devnull, os.O_RDWR)
+    for stream in (0, 1, 2):  # what the C library prints must reach neither the answers nor the screen
+        os.dup2(silence, stream)
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     try:
         engine = _engine()
     except Exception as error:
-        _send(answers, ("missing", str(error)))
+        parent.sendall(frame(("missing", str(error))))
         return
-    _send(answers, ("ready", engine.version))
-    while (jobs := receive(sys.stdin.buffer)) is not None:
-        for deck, commands, vectors in jobs:
-            outcome = engine.run(deck, commands, _encoded(vectors))
-            if outcome.dead:
-                os._exit(1)  # it may abort at any moment now, even on the way out
-            _send(answers, (outcome.values, outcome.problem))
-    _clear(folder)
+    parent.sendall(frame(("ready", engine.version)))
+    frames = Frames()
+    while piece := parent.recv(_PIECE):
+        for jobs in frames.add(piece):
+            for number, deck, commands, vectors in jobs:
+                outcome = engine.run(deck, commands, _encoded(vectors))
+                if outcome.dead:
+                    os._exit(1)  # it may abort at any moment now, even on the way out
+                parent.sendall(frame((number, outcome.values, outcome.problem)))
+    os._exit(0)
 
 
-def receive(stream: IO[bytes]) -> Any:
-    """The next frame, or None when the stream has ended."""
-    head = stream.read(LENGTH.size)
-    if len(head) < LENGTH.size:
-        return None
-    (length,) = LENGTH.unpack(head)
-    body = stream.read(length)
-    return marshal.loads(body) if len(body) == length else None
-
-
-def frame(content: Any) -> bytes:
-    body = marshal.dumps(content)
-    return LENGTH.pack(len(body)) + body
-
-
-def _send(stream: Any, content: Any) -> None:
-    rest = memoryview(frame(content))
-    while rest:
-        rest = rest[stream.write(rest):]
+def _parent() -> socket.socket:
+    """The way to the parent, which it gave as the standard input."""
+    if sys.platform == "win32":
+        return socket.fromshare(sys.stdin.buffer.read())
+    return socket.socket(fileno=os.dup(0))
 
 
 def _engine() -> Any:
@@ -72,7 +60,31 @@ def _engine() -> Any:
     library = find_library()
     from netcheck.simulation.engine import Engine
 
-    return Engine(library)
+    engine = Engine(library)
+    _prove(engine)
+    return engine
+
+
+_KNOWN = """* known
+v1 n1 0 0.55
+d1 n1 0 m
+v2 n2 0 9.0
+r1 n2 n3 2000.0
+b1 n3 0 i=2.0e-3*tanh(v(n3)/0.5)
+.model m d(is=1e-14 n=1.2)
+.options temp=50.0 tnom=50.0 reltol=1e-6 abstol=1e-15 vntol=1e-9 gmin=1e-15
+.end"""
+_BOLTZMANN_V_K, _ZERO_C_K = 8.617333262e-5, 273.15
+
+
+def _prove(engine: Any) -> None:
+    """Solve a circuit whose answer is known. Raises RuntimeError where something changed the simulator."""
+    outcome = engine.run(_KNOWN, ["op"], [b"v1#branch", b"n3"])
+    thermal_V = 1.2 * _BOLTZMANN_V_K * (50.0 + _ZERO_C_K)
+    right = [-1e-14 * (exp(0.55 / thermal_V) - 1), 5.0]
+    if outcome.problem or not all(isclose(*pair, rel_tol=1e-2) for pair in zip(outcome.values, right, strict=True)):
+        raise RuntimeError("the simulator does not give the known result of a simple circuit "
+                           f"({outcome.problem or outcome.values}): some setting of it has been changed")
 
 
 @lru_cache(maxsize=256)
@@ -81,19 +93,12 @@ def _encoded(vectors: str) -> tuple[bytes, ...]:
     return tuple(name.encode("ascii") for name in vectors.split())
 
 
-def _end_with(parent: int, folder: str) -> None:
+def _end_with(parent: int) -> None:
     """A run that hangs must not outlive a parent that was killed."""
     while os.getppid() == parent:
-        time.sleep(1)
-    _clear(folder)
+        time.sleep(0.5)
     os._exit(1)
 
 
-def _clear(folder: str) -> None:
-    with suppress(OSError):  # the parent was faster, or nobody is left to be told
-        os.unlink(os.path.join(folder, INIT_FILE))
-        os.rmdir(folder)
-
-
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main()

@@ -192,7 +192,7 @@ def test_circuits_that_are_alike_are_solved_once_each_under_its_own_names(monkey
     seen = []
     run = type(simulator()).run
     monkeypatch.setattr(type(simulator()), "run",
-                        lambda self, jobs, deadline_s: run(self, (seen.append(job) or job for job in jobs), deadline_s))
+                        lambda self, jobs, *more: run(self, (seen.append(job) or job for job in jobs), *more))
     one = Circuit((Source("V", "A", "GND", 5.0), Resistance("R", "A", "GND", 1e3)), "GND")
     other = Circuit((Source("W", "B", "0V", 5.0), Resistance("Z", "B", "0V", 1e3)), "0V")
     points = solve([one, other, one])

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from netcheck.simulation import process
+from netcheck.simulation.frames import Frames, frame
 from netcheck.simulation.process import Answer, Job, Simulator
 
 DIVIDER = Job("* divider\nv1 n1 0 9.0\nr1 n1 n2 2000.0\nr2 n2 0 1000.0\n.end", "n1 n2")
@@ -63,9 +65,10 @@ def test_jobs_are_taken_ahead_of_their_answers(shared):
             taken.append(place)
             yield DIVIDER
 
-    first = next(shared.run(jobs()))
-    assert first.values == DIVIDED
-    assert taken == [0, 1, 2, 3, 4]
+    before = []
+    answers = shared.run(jobs(), told=lambda done: before.append(len(taken)))
+    assert [answer.values for answer in answers] == [DIVIDED] * 5
+    assert before == [5] * 5
 
 
 def test_without_jobs_there_are_no_answers_and_no_worker(simulator):
@@ -117,12 +120,125 @@ def test_a_vector_that_is_not_there_is_a_problem(shared):
     assert "n7" in answer.problem
 
 
-def test_an_answer_left_untaken_does_not_reach_the_next_caller(simulator):
-    answers = simulator.run([DIVIDER] * 5)
-    next(answers)
-    answers.close()
+class Enough(Exception):
+    pass
+
+
+@pytest.mark.parametrize("answered", [1, 3])
+def test_answers_left_untaken_do_not_reach_the_next_caller(simulator, answered):
+    def told(done):
+        if done == answered:
+            raise Enough
+
+    with pytest.raises(Enough):
+        simulator.run([DIVIDER] * 5, told=told)
     (answer,) = simulator.run([Job(DIVIDER.deck.replace("9.0", "6.0"), "n2")])
     assert answer.values == pytest.approx([2.0])
+
+
+def test_jobs_that_raise_leave_nothing_behind(simulator):
+    def jobs():
+        yield from [DIVIDER] * 3
+        raise Enough
+
+    with pytest.raises(Enough):
+        simulator.run(jobs())
+    assert simulator.pids == []
+    assert simulator.run([DIVIDER]) == [Answer(DIVIDED)]
+
+
+def test_a_worker_that_answers_out_of_turn_is_thrown_away(simulator):
+    simulator.run([DIVIDER])
+    worker = simulator._workers[0]
+    worker.frames.add = lambda piece: Frames().add(frame((10 ** 6, [1.0, 2.0], None)))
+    assert simulator.run([DIVIDER] * 3) == [Answer(DIVIDED)] * 3
+    assert simulator.pid != worker.pid
+
+
+def test_a_worker_whose_answer_is_no_frame_is_thrown_away(simulator):
+    simulator.run([DIVIDER])
+    worker = simulator._workers[0]
+    worker.frames.add = lambda piece: Frames().add(b"\x04\0\0\0zzzz")
+    assert simulator.run([DIVIDER] * 3) == [Answer(DIVIDED)] * 3
+    assert simulator.pid != worker.pid
+
+
+def test_interrupted_at_any_moment_all_later_answers_are_right():
+    """Ctrl-C from the first millisecond of the start to long after, each time followed by five circuits."""
+    done = python("""
+        import _thread, random, signal, threading, time
+        from netcheck.simulation.elements import Circuit, Resistance, Source
+        from netcheck.simulation.operating_point import solve
+        from netcheck.simulation.process import simulator
+
+        def five(first):
+            circuits = [Circuit((Source("V", "a", "GND", first + n), Resistance("R", "a", "GND", 1.0)), "GND")
+                        for n in range(5)]
+            return [point.volts.get("a") for point in solve(circuits)]
+
+        random.seed(1)
+        wrong, interrupted = 0, 0
+        for turn in range(16):
+            if turn % 4 == 0:
+                simulator().close()
+            signal.setitimer(signal.ITIMER_REAL, random.uniform(1e-4, 0.5 if turn % 4 == 0 else 0.004))
+            signal.signal(signal.SIGALRM, signal.default_int_handler)
+            try:
+                try:
+                    for round in range(1000):
+                        five(1000.0 * round)
+                finally:
+                    signal.setitimer(signal.ITIMER_REAL, 0)
+            except KeyboardInterrupt:
+                interrupted += 1
+            wrong += five(float(turn)) != [float(turn + n) for n in range(5)]
+        print(interrupted, wrong)
+    """)
+    assert done.stdout == "16 0\n"
+
+
+def test_threads_and_a_fork_get_their_own_answers():
+    done = python("""
+        import os, threading
+        from netcheck.simulation.elements import Circuit, Resistance, Source
+        from netcheck.simulation.operating_point import solve
+
+        def right(first):
+            circuits = [Circuit((Source("V", "a", "GND", first + n), Resistance("R", "a", "GND", 1.0)), "GND")
+                        for n in range(20)]
+            return [point.volts["a"] for point in solve(circuits)] == [first + n for n in range(20)]
+
+        found, children = [], []
+        def many(start):
+            found.extend(right(100.0 * start + 1000 * n) for n in range(10))
+        threads = [threading.Thread(target=many, args=(n,)) for n in range(4)]
+        for thread in threads:
+            thread.start()
+        for turn in range(3):
+            child = os.fork()
+            if child == 0:
+                os._exit(0 if right(7.0 + turn) else 1)
+            children.append(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]))
+        for thread in threads:
+            thread.join()
+        print(len(found), all(found), children)
+    """, PYTHONWARNINGS="ignore::DeprecationWarning")
+    assert done.stdout == "40 True [0, 0, 0]\n"
+
+
+def test_a_long_batch_is_shared_out_and_keeps_its_order(monkeypatch):
+    monkeypatch.setattr(process, "_ALONE_S", 0.0)
+    simulator = Simulator(most=2)
+    jobs = [Job(DIVIDER.deck.replace("9.0", repr(float(volts))), "n2") for volts in range(2_000)]
+    answers = simulator.run(iter(jobs))
+    assert [answer.values[0] for answer in answers] == pytest.approx([volts / 3 for volts in range(2_000)])
+    assert len(simulator.pids) == 2
+    simulator.close()
+
+
+def test_a_short_batch_uses_one_worker(simulator):
+    simulator.run([DIVIDER] * 20)
+    assert len(simulator.pids) == 1
 
 
 def test_memory_is_flat_over_twenty_thousand_runs(simulator):
@@ -167,6 +283,32 @@ def test_an_init_file_changes_nothing(tmp_path):
         print(answer.values)
     """
     assert python(solved, cwd=tmp_path, HOME=str(tmp_path)).stdout == python(solved).stdout
+
+
+def test_start_up_files_of_the_environment_change_nothing_and_run_nothing(tmp_path):
+    """SPICE_SCRIPTS names the folder of ngspice's own start-up file, which may hold shell lines."""
+    witness = tmp_path / "ran"
+    (tmp_path / "spinit").write_text(f"{SPICEINIT}shell touch {witness}\n")
+    solved = f"""
+        from netcheck.simulation.process import Job, simulator
+        (answer,) = simulator().run([Job("{DIODE}", "n2")])
+        print(answer.values)
+    """
+    hostile = {"SPICE_SCRIPTS": str(tmp_path), "SPICE_LIB_DIR": str(tmp_path), "NGSPICE_INPUT_DIR": str(tmp_path)}
+    assert python(solved, **hostile).stdout == python(solved).stdout
+    assert not witness.exists()
+
+
+def test_a_simulator_that_gets_a_known_circuit_wrong_is_refused(tmp_path, monkeypatch):
+    (tmp_path / "sitecustomize.py").write_text(textwrap.dedent("""
+        import math
+        right = math.isclose
+        math.isclose = lambda one, other, **how: right(one, 1.1 * other, **how)
+    """))
+    monkeypatch.syspath_prepend(tmp_path)
+    simulator = Simulator()
+    assert "does not give the known result" in simulator.available()
+    simulator.close()
 
 
 def test_an_init_file_would_change_much_in_the_open(tmp_path):
@@ -219,14 +361,22 @@ def test_warming_up_starts_the_worker_that_is_used_later(simulator):
     assert simulator.pid == pid
 
 
-def test_closing_ends_the_worker_and_clears_its_folder(simulator):
-    list(simulator.run([DIVIDER]))
-    pid, folder = simulator.pid, simulator._worker._folder
-    assert os.listdir(folder) == [".spiceinit"]
+def test_closing_ends_the_worker(simulator):
+    simulator.run([DIVIDER])
+    pid = simulator.pid
     simulator.close()
     with pytest.raises(ProcessLookupError):
         os.kill(pid, 0)
-    assert not os.path.exists(folder)
+
+
+def test_no_folder_for_temporary_files_is_needed_and_none_is_left(tmp_path):
+    solved = f"""
+        from netcheck.simulation.process import Job, simulator
+        print(simulator().run([Job("{DIODE}", "n2")])[0].problem)
+    """
+    assert python(solved, TMPDIR=str(tmp_path), cwd=tmp_path).stdout == "None\n"
+    assert python(solved, TMPDIR=str(tmp_path / "nowhere"), cwd=tmp_path).stdout == "None\n"
+    assert os.listdir(tmp_path) == []
 
 
 @pytest.mark.parametrize("how", ["fork"] if hasattr(os, "fork") else [])
@@ -249,21 +399,20 @@ def test_a_fork_gets_a_worker_of_its_own(how):
     assert done.stdout == "0\nTrue True\n"
 
 
-@pytest.mark.parametrize("signal", [9] if hasattr(os, "getppid") and os.name == "posix" else [])
-def test_a_hanging_worker_does_not_outlive_a_killed_parent(signal):
+@pytest.mark.parametrize("signal", [1, 9, 15] if os.name == "posix" else [])
+def test_a_hanging_worker_does_not_outlive_a_parent_that_is_killed(signal):
     parent = subprocess.Popen(
         [sys.executable, "-c", textwrap.dedent(f"""
             import threading, time
             from netcheck.simulation.process import Job, simulator
             simulator().available()
-            print(simulator().pid, simulator()._worker._folder, flush=True)
+            print(simulator().pid, flush=True)
             list(simulator().run([Job({ENDLESS.deck!r}, "n1", ("tran 1p 1000",))], 1000))
         """)],
         stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))},
     )
     with parent:
-        pid, folder = parent.stdout.readline().split()
-        worker = int(pid)
+        worker = int(parent.stdout.readline())
         os.kill(worker, 0)
         parent.send_signal(signal)
     for _ in range(300):
@@ -274,4 +423,3 @@ def test_a_hanging_worker_does_not_outlive_a_killed_parent(signal):
         time.sleep(0.1)
     else:
         pytest.fail("the worker is still there")
-    assert not os.path.exists(folder)
