@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from importlib import import_module
+from typing import NoReturn
 
 import click
 
@@ -60,3 +63,17 @@ def main() -> None:
     Example:
       netcheck check examples/rack-sampler.yaml
     """
+
+
+def run() -> NoReturn:
+    """The program: the command line, with an exit status for each way of ending (`commands.ending`)."""
+    from netcheck.commands.ending import guarded
+
+    sys.exit(guarded(_command))
+
+
+def _command() -> None:
+    if "_NETCHECK_COMPLETE" in os.environ:  # a shell asks how a line may go on: click answers
+        main(prog_name="netcheck")
+    with main.make_context("netcheck", sys.argv[1:]) as context:  # main() would give a broken pipe the status 1
+        main.invoke(context)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import click
 
-from netcheck.commands.shared import FORCE, INPUTS, Unusable
+from netcheck.commands.shared import FORCE, INPUTS, Unusable, harmless
 
 _OWN = re.compile(
     rb'data-made-by="netcheck"|name="generator" content="netcheck"|<!-- netcheck wrote this -->'
@@ -47,8 +47,8 @@ def create(path: Path, data: bytes) -> None:
 
 
 def shown(path: Path) -> str:
-    """A path as it may stand on a terminal: what would steer the terminal is written as ?."""
-    return re.sub(r"[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]", "?", str(path))
+    """A path on one line, as it may stand on a terminal."""
+    return harmless(str(path)).replace("\x1b", "?").replace("\n", "?")
 
 
 def way(start: Path, folder: Path) -> str:

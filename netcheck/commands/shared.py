@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,6 +46,9 @@ class Unusable(click.ClickException):
     """Input that cannot be used: exit status 2."""
 
     exit_code = UNUSABLE
+
+    def __init__(self, message: str) -> None:
+        super().__init__(harmless(message))
 
 
 def load_fragment(file: Path, library: Sequence[Path] = ()) -> Fragment:
@@ -117,8 +121,21 @@ def warm_up() -> None:
     start()
 
 
+def harmless(text: str) -> str:
+    """Text that may go to a terminal: what would steer it, colours apart, is written as ?.
+
+    >>> harmless("VRAM\\x1b[2J")
+    'VRAM?[2J'
+    """
+    return _STEERS.sub("?", text)
+
+
+_STEERS = re.compile(
+    "\x1b(?!\\[[0-9;]*m)|[\x00-\x08\x0b-\x1a\x1c-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
 def print_text(text: str) -> None:
-    click.echo(text.rstrip("\n"))
+    click.echo(harmless(text.rstrip("\n")))
 
 
 def print_json(data: Any) -> None:

@@ -117,7 +117,12 @@ def _cells(header: list[str], row: list[str], line: str, number: int) -> Iterato
         place = line.find(cell, start)
         start = start if place < 0 else place + len(cell)
         if cell.strip():
-            yield name, Scalar(cell.strip(), Mark(number, max(place, 0) + 1))
+            yield name, Scalar(_unmarked(cell.strip()), Mark(number, max(place, 0) + 1))
+
+
+def _unmarked(cell: str) -> str:
+    """The cell without the mark ' that tells a spreadsheet that a text such as +5V is no formula."""
+    return cell[1:] if cell[:1] == "'" and cell[1:2] in ("=", "+", "-", "@") else cell
 
 
 def _entry(cells: dict[str, Scalar], mark: Mark, faults: Faults) -> Iterator[Mapped]:

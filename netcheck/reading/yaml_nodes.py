@@ -103,7 +103,7 @@ def parse(text: str, file: str) -> tuple[Node, Faults]:
 
 _SPACES = str.maketrans({"\u00a0": " ", "\u2009": " ", "\u202f": " ", "\t": " "})
 _INVISIBLE = re.compile(
-    "[\u2028\u2029\u0085\u200b-\u200f\u2060\ufeff"  # line separators, zero width
+    "[\u2028\u2029\u0085\u200b-\u200f\u2060\ufeff\u202a-\u202e\u2066-\u2069"  # line separators, zero width, direction
     "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]"  # control characters, halves of pairs
 )
 _TABBED = re.compile(r"^ *(\t)[ \t]*[^\s#]", re.MULTILINE)
@@ -196,8 +196,7 @@ class _Composer:
             key = self._node(event, events, depth + 1)
             value = self._node(next(events), events, depth + 1)
             self._seen(key)
-            if not (isinstance(key, Scalar) and key.text in FREE_TEXT):
-                self._seen(value)
+            self._seen(value, isinstance(key, Scalar) and key.text in FREE_TEXT)
             if not isinstance(key, Scalar):
                 self.faults.add(key.mark, "[…]" if isinstance(key, Listing) else "{…}", "a word as the key")
             elif key.text in entries:
@@ -208,9 +207,12 @@ class _Composer:
                 entries[key.text], keys[key.text] = value, key
         return Mapped(entries, keys, mark)
 
-    def _seen(self, node: Node) -> None:
-        """A word that names something holds nothing that the eye cannot see."""
-        if isinstance(node, Scalar) and (unseen := invisible(node.text)) is not None:
+    def _seen(self, node: Node, free: bool = False) -> None:
+        """A word that names something holds nothing that the eye cannot see, and no text what steers a terminal."""
+        if not isinstance(node, Scalar):
+            return
+        unseen = next(iter(_INVISIBLE.findall(node.text)), None) if free else invisible(node.text)
+        if unseen is not None:
             self.faults.add(node.mark, node.text.replace(unseen, "?"), "visible characters",
                             hint=f"U+{ord(unseen):04X} stands where the ? is, and nobody sees it: delete it")
 

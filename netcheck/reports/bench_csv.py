@@ -33,7 +33,7 @@ def sheet_csv(sheet: ProbeSheet, readings: Iterable[Reading] = (), ground: str =
 def _row(sheet: ProbeSheet, section: str, probe: Probe, reading: float | None) -> dict[str, str]:
     measurement = probe.measurement
     note = probe.note if probe.problem is None else f"not known: {probe.problem}"
-    return {
+    row = {
         "step": str(probe.step), "section": section, "mod": sheet.variant, "state": measurement.state.name,
         "test": str(measurement.what), "at": measurement.at or "", "against": measurement.against or "",
         "through": measurement.through or "", "without": " ".join(measurement.without),
@@ -43,6 +43,15 @@ def _row(sheet: ProbeSheet, section: str, probe: Probe, reading: float | None) -
         "limit": "" if probe.limit is None else f"{probe.limit:.4g}", "note": note,
         "reading": _number(probe, reading),
     }
+    return {column: cell if column in _NUMBERS else as_text(cell) for column, cell in row.items()}
+
+
+_NUMBERS = ("step", "meter", "expected", "low", "high", "limit", "reading")
+
+
+def as_text(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula: what begins like one (a net +5V, too) gets the text mark '."""
+    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
 
 
 def _number(probe: Probe, value: float | None) -> str:

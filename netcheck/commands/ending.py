@@ -1,0 +1,110 @@
+"""How the program ends: each way of ending has an exit status of its own, and none shows a traceback.
+
+0 done; 1 a judged danger, fails or unknown (for `bench`, readings that disagree); 2 the input could not be used;
+70 a fault of the program itself (sysexits.h, EX_SOFTWARE); 74 the output could not be written (EX_IOERR); 130 Ctrl-C,
+141 nobody reads the output any more, 143 asked to end (128 and the number of the signal, as shells have it).
+"""
+
+from __future__ import annotations
+
+import codecs
+import errno
+import io
+import os
+import signal
+import sys
+import traceback
+from collections.abc import Callable
+from contextlib import suppress
+from types import FrameType
+
+import click
+
+FAULT, NO_OUTPUT, INTERRUPTED, NO_READER = 70, 74, 130, 141
+
+_PLAIN = {
+    "µ": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "°": "deg ", "±": "+/-", "–": "-", "—": "-", "−": "-",
+    "×": "x", "…": "...", "≤": "<=", "≥": ">=", "→": "->", "’": "'", "“": '"', "”": '"', "½": "1/2", "·": "*", "²": "2",
+    "\u00a0": " ", "\u2009": " ", "\u202f": " ",
+}
+"""What stands for a sign of the trade where the terminal's character set has none."""
+
+
+def guarded(command: Callable[[], object]) -> int:
+    """Run a command and give the exit status of its end, having told what went wrong."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="netcheck-plain")
+    with suppress(ValueError, OSError):  # not the main thread
+        signal.signal(signal.SIGTERM, _ended)
+        if hasattr(signal, "SIGHUP"):
+            signal.signal(signal.SIGHUP, _ended)
+    try:
+        status = _status(command)
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:
+        return _without_output(NO_READER)
+    except OSError as error:
+        if error.errno not in (errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT):
+            return _fault(error)
+        _tell(f"Error: the output could not be written: {error.strerror}.")
+        return _without_output(NO_OUTPUT)
+    except (KeyboardInterrupt, click.Abort):
+        _tell("Interrupted: nothing was finished.")
+        return _without_output(INTERRUPTED)
+    except MemoryError:
+        _tell("Error: there is not enough memory for this fragment. Check it in pieces.")
+        return _without_output(FAULT)
+    except Exception as error:
+        return _fault(error)
+
+
+def _status(command: Callable[[], object]) -> int:
+    try:
+        command()
+        return 0
+    except click.exceptions.Exit as ended:
+        return ended.exit_code
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except SystemExit as ended:
+        return ended.code if isinstance(ended.code, int) else 0 if ended.code is None else FAULT
+
+
+def _fault(error: Exception) -> int:
+    where = traceback.extract_tb(error.__traceback__)[-1:]
+    place = f" ({os.path.basename(where[0].filename)}:{where[0].lineno})" if where else ""
+    _tell(f"Error: netcheck itself failed, and nothing it printed before is a verdict: "
+          f"{type(error).__name__}: {error}{place}. Please report it with the file that did it.")
+    if os.environ.get("NETCHECK_TRACEBACK"):
+        with suppress(OSError):
+            traceback.print_exc()
+    return _without_output(FAULT)
+
+
+def _tell(text: str) -> None:
+    with suppress(OSError, ValueError):
+        click.echo(text, err=True)
+
+
+def _without_output(status: int) -> int:
+    """Nothing more is to be written: the interpreter's own last flush must not fail again."""
+    with suppress(OSError, ValueError, AttributeError):
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, sys.stdout.fileno())
+    return status
+
+
+def _ended(number: int, _: FrameType | None) -> None:
+    raise SystemExit(128 + number)
+
+
+def _plain(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return "".join(_PLAIN.get(one, "?") for one in error.object[error.start:error.end]), error.end
+
+
+codecs.register_error("netcheck-plain", _plain)
