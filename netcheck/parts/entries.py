@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from netcheck.parts.capacitor import Family as CapacitorFamily
+from netcheck.parts.capacitor import family_of
 from netcheck.parts.families import CHEMISTRIES, DIODE_FAMILIES, POLARITIES, PRIMARY_CHEMISTRIES
 from netcheck.parts.library import Book, Entry, Place
 from netcheck.parts.specs import (
@@ -269,10 +271,10 @@ def connector(name: str, entry: Entry) -> ConnectorSpec:
                          figures=(_origin(entry, entry.fields, entry.path),))
 
 
-Known = DiodeSpec | CellSpec | LoadSpec | TransistorSpec | RegulatorSpec | ConnectorSpec
+Known = DiodeSpec | CellSpec | LoadSpec | TransistorSpec | RegulatorSpec | ConnectorSpec | CapacitorFamily
 """What the library can hold."""
 
 BUILDERS: Mapping[str, Callable[[str, Entry], Known]] = {
     "diode": diode, "cell": cell, "load": load, "transistor": transistor, "regulator": regulator,
-    "connector": connector,
+    "connector": connector, "capacitor": family_of,
 }

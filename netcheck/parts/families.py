@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-CAPACITOR_TYPES = ("wet", "polymer", "hybrid", "tantalum", "polymer-tantalum", "X7R", "X5R", "C0G", "film",
-                   "unknown")
+CAPACITOR_TYPES = ("wet", "wet-low-impedance", "polymer", "hybrid", "tantalum", "polymer-tantalum", "X7R", "X5R",
+                   "Y5V", "Z5U", "C0G", "film", "unknown")
 CHEMISTRIES = ("lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", "alkaline", "nickel-cadmium",
                "nickel-metal-hydride", "lithium-manganese-rechargeable", "lithium-ion", "supercapacitor")
 PRIMARY_CHEMISTRIES = CHEMISTRIES[:4]

@@ -15,8 +15,13 @@ if TYPE_CHECKING:
 
 FILES: Mapping[str, str] = {
     "diode": "diodes.yaml", "cell": "cells.yaml", "load": "loads.yaml", "transistor": "transistors.yaml",
-    "regulator": "regulators.yaml", "connector": "connectors.yaml",
+    "regulator": "regulators.yaml", "connector": "connectors.yaml", "capacitor": "capacitors.yaml",
 }
+_MORE: Mapping[str, list[str]] = {
+    "diode": ["families"], "cell": ["cautions"], "capacitor": ["roles", "starts", "usual", "cautions"],
+}
+"""Sections that a file has beside its sources and its entries."""
+
 SURE = ("seen", "memory", "practice", "derived")
 
 LARGEST_BYTES = 4_000_000
@@ -56,7 +61,7 @@ class Book:
         self.path = path
         kind = next(kind for kind, name in FILES.items() if name == path.name)
         content = _load(path)
-        known = ["sources", kind + "s", *{"diode": ["families"], "cell": ["cautions"]}.get(kind, [])]
+        known = ["sources", kind + "s", *_MORE.get(kind, [])]
         self.top = self._mapping(content, ())
         for key in self.top:
             if key not in known:

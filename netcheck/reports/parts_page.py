@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
 from netcheck.parts import diode, load
+from netcheck.parts.capacitor import Family
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions
 from netcheck.parts.entries import Known
 from netcheck.parts.specs import (
@@ -17,6 +18,7 @@ from netcheck.parts.specs import (
     TransistorSpec,
 )
 from netcheck.quantities.values import Quantity, Span, engineering
+from netcheck.reports import capacitor_family
 
 WIDTH = 80
 BACKUP_LOAD_A = 2e-6  # the current at which a diode's drop is shown: what a backed-up memory draws
@@ -86,6 +88,8 @@ def _page(kind: str, spec: Known, others: Sequence[str]) -> Iterator[str]:
         yield from _load(spec, sources)
     elif isinstance(spec, ConnectorSpec):
         yield from _connector(spec, sources)
+    elif isinstance(spec, Family):
+        yield from ("", *_table([*capacitor_family.rows(spec, sources.mark)]))
     else:
         yield from _figures(spec, sources)
     yield from ("", "Sources")
