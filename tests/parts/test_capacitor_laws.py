@@ -143,7 +143,8 @@ def test_bias_only_ever_takes():
     for kind in ("X7R", "X5R", "Y5V", "Z5U"):
         for size in sizes:
             left = [bias_left(capacitor("1u", kind, 16.0, size=size), at) for at in volts]
-            assert 1 > left[0] and left == sorted(left, reverse=True)
+            assert left[0] < 1
+            assert left == sorted(left, reverse=True)
             assert left[-1] > 0
 
 
