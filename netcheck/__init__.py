@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from netcheck.api import (
         loads as loads,
     )
+    from netcheck.archive.many import BoardResult as BoardResult
+    from netcheck.archive.many import check_many as check_many
     from netcheck.checks.results import Report as Report
     from netcheck.checks.results import VariantResult as VariantResult
     from netcheck.findings import Finding as Finding
@@ -32,13 +34,17 @@ if TYPE_CHECKING:
     from netcheck.reading.mistakes import FragmentError as FragmentError
 
 _HOMES = {
+    "check_many": "netcheck.archive.many", "BoardResult": "netcheck.archive.many",
     "load": "netcheck.api", "loads": "netcheck.api", "check": "netcheck.api",
     "Report": "netcheck.checks.results", "VariantResult": "netcheck.checks.results",
     "Finding": "netcheck.findings", "Severity": "netcheck.findings",
     "FragmentError": "netcheck.reading.mistakes", "Fragment": "netcheck.fragment.model",
 }
 
-__all__ = ["Finding", "Fragment", "FragmentError", "Report", "Severity", "VariantResult", "check", "load", "loads"]
+__all__ = [
+    "BoardResult", "Finding", "Fragment", "FragmentError", "Report", "Severity",
+    "VariantResult", "check", "check_many", "load", "loads",
+]
 
 
 def __getattr__(name: str) -> Any:
