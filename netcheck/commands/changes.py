@@ -33,14 +33,14 @@ def command(file: Path, mod: str | None, against: str | None, form: str, library
     shared.warm_up()
     fragment = shared.load_fragment(file, library)
     known = (AS_FOUND, *fragment.mods)
+    start = against or AS_FOUND
     if against is not None and against not in known:
         if not Path(against).is_file():
             raise shared.Unusable(shared.unknown_word("mod or file", against, known))
-        old = shared.load_fragment(Path(against), library)
-        new = shared.variant_of(fragment, mod)
+        old = shared.variant_of(shared.load_fragment(Path(against), library), AS_FOUND)
+        new = shared.variant_of(fragment, AS_FOUND if mod is None else mod)
     else:
-        old = shared.variant_of(fragment, against)
-        new = shared.variant_of(fragment, mod if mod is not None else known[-1])
+        old, new = shared.variant_of(fragment, start), shared.variant_of(fragment, mod)
     found = compare(old, new)
     if form == "json":
         shared.print_json(found.to_dict())

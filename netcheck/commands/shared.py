@@ -22,7 +22,9 @@ file_argument = click.argument("file", type=click.Path(path_type=Path))
 library_option = click.option(
     "--library", multiple=True, type=click.Path(path_type=Path, file_okay=False, exists=True), metavar="DIR",
     help="A folder of library entries that add to the shipped ones.")
-mod_option = click.option("--mod", metavar="NAME", help="A mod of the file (default: the circuit as found).")
+mod_option = click.option(
+    "--mod", metavar="NAME",
+    help="The mod to look at; 'as found' for none. (default: the last mod of the file, else as found)")
 
 
 def _forced(context: click.Context, _: click.Parameter, given: bool) -> None:
@@ -69,13 +71,14 @@ def load_fragment(file: Path, library: Sequence[Path] = ()) -> Fragment:
 
 
 def variant_of(fragment: Fragment, mod: str | None) -> Fragment:
-    """The circuit as found, or with the mod named."""
+    """The variant that a command looks at: the mod named, else the last mod of the file, else as found."""
     from netcheck.api import variants
+    from netcheck.fragment.model import AS_FOUND
 
     try:
-        return variants(fragment, mod or "as found")[-1]
+        return variants(fragment, mod)[-1]
     except KeyError:
-        raise Unusable(unknown_word("mod", mod or "", list(fragment.mods))) from None
+        raise Unusable(unknown_word("mod", mod or "", [AS_FOUND, *fragment.mods])) from None
 
 
 def state_of(fragment: Fragment, name: str | None) -> State:
@@ -135,6 +138,7 @@ _STEERS = re.compile(
 
 
 def print_text(text: str) -> None:
+    """Print text that a program or an editor may read: never coloured, never through a pager."""
     click.echo(harmless(text.rstrip("\n")))
 
 

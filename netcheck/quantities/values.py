@@ -328,7 +328,7 @@ _SHOWN = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ
 def _display_prefix(size: float, unit: str) -> tuple[str, float | None]:
     if size >= 1e12 or size < 1e-14:
         return "", None
-    if unit == "V" and 0.01 <= size < 1:
+    if unit == "V" and 0.1 <= size < 1:
         return "", 1.0
     if unit == "F" and 1e-3 <= size < 1e-2:
         return "µ", 1e-6

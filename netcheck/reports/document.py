@@ -5,24 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
-from typing import Any
 
 from netcheck.bench import meter
 from netcheck.bench.probe_sheet import ProbeSheet
 from netcheck.checks.changes import figures, in_order, part_changes
 from netcheck.checks.results import Report, VariantResult
-from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import AS_FOUND, Fragment, Kind
+from netcheck.findings import Finding
+from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import ABSENT
 from netcheck.parts.specs import Figure
-from netcheck.quantities.values import engineering
+from netcheck.reports import vocabulary
+from netcheck.reports.answer import Answer, answer, merged
+from netcheck.reports.blocks import Block, Filled, filled
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
 from netcheck.reports.drawing import description, draw, picture_of
 from netcheck.reports.photos import Embedded
 from netcheck.reports.sheet import SheetSection, sheet_sections
 from netcheck.reports.shopping import Purchase, shopping
 from netcheck.reports.steps_text import StepText, mods_before, steps_text
-from netcheck.reports.text import CAUTIONS, VERDICTS, assumptions, merged
+from netcheck.reports.sections import SECTIONS
+from netcheck.reports.text import assumptions
 from netcheck.reports.words import listed, position_words
 from netcheck.solving.scene import Scene
 
@@ -44,22 +46,22 @@ class Judged:
 
     name: str
     about: str
-    verdict: str
+    answer: Answer
     parts: tuple[str, ...]
     findings: tuple[Finding, ...]
 
     @property
+    def verdict(self) -> str:
+        return self.answer.verdict
+
+    @property
     def heading(self) -> str:
-        return called(self.name)
+        return vocabulary.variant_title(self.name)
 
     @property
     def within(self) -> str:
-        """The heading inside a sentence: "as found", "with coin-cell"."""
-        return f"{self.heading[0].lower()}{self.heading[1:]}"
-
-    @property
-    def verdict_words(self) -> str:
-        return VERDICTS[self.verdict]
+        """The variant inside a sentence: 'as found', 'mod "coin-cell"'."""
+        return vocabulary.variant(self.name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +122,7 @@ class Document:
     settings: tuple[Setting, ...]
     sheet: tuple[SheetSection, ...]
     figures: Table
-    volts: Table
-    regulators: Table
-    capacitors: Table
+    sections: tuple[Filled, ...]
     assumed: tuple[str, ...]
     diodes: str
     plots: tuple[Plot, ...]
@@ -155,13 +155,11 @@ def document(material: Material) -> Document:
         settings=tuple(_settings(last)),
         sheet=() if material.sheet is None else sheet_sections(material.sheet),
         figures=_figures(material.report),
-        volts=_volts(result),
-        regulators=_regulators(result),
-        capacitors=_capacitors(result),
+        sections=filled(SECTIONS, result, last, page=True),
         assumed=tuple(assumptions(material.report)),
         diodes=material.diodes,
         plots=material.plots,
-        cautions=CAUTIONS,
+        cautions=vocabulary.CAUTIONS,
         sources=tuple(sources(material.variants, () if material.sheet is None else meter.FIGURES)),
     )
 
@@ -177,27 +175,20 @@ def _before(found: Fragment) -> Iterator[str]:
         yield "The cell comes out first and goes in last."
 
 
-def called(variant: str) -> str:
-    """A variant's name at the head of a line: "As found", "With coin-cell"."""
-    return "As found" if variant == AS_FOUND else f"With {variant}"
-
-
 def _judged(result: VariantResult, variant: Fragment, found: Fragment) -> Judged:
     about = ""
     if variant.variant in found.mods:
         said = "; then ".join(filter(None, (mod.about for mod in mods_before(found, variant.variant))))
         about = f"{said[:1].upper()}{said[1:]}"
-    order = list(Severity)
-    findings = sorted(merged(result.findings), key=lambda finding: order.index(finding.severity))
     changed = tuple(part_change_words(change) for change in part_changes(found, variant))
-    return Judged(result.name, about, result.verdict, changed, tuple(findings))
+    return Judged(result.name, about, answer(result, variant), changed, tuple(merged(result.findings)))
 
 
 def _drawing(scene: Scene, found: Fragment) -> Drawing:
     picture = picture_of(scene.fragment, scene.state, scene.point, routes=scene.routes,
                          against=found if scene.marked else None)
     marks = ", with what comes out and what goes in" if scene.marked else ""
-    caption = f"{called(scene.fragment.variant)}, state {scene.state.name}{marks}."
+    caption = f"{vocabulary.variant_title(scene.fragment.variant)}, state {scene.state.name}{marks}."
     return Drawing(caption, draw(picture), description(picture))
 
 
@@ -221,40 +212,14 @@ def _figures(report: Report) -> Table:
     return Table(tuple(one.name for one in report.variants), rows)
 
 
-def _volts(result: VariantResult) -> Table:
-    """Every net's volts in the first states of the last variant."""
-    states = list(result.net_volts)[:_SHOWN_STATES]
-    nets = dict.fromkeys(net for state in states for net in result.net_volts[state])
-    keys = {(key.subject, key.state): (key, value) for key, value in figures(result).items() if key.kind == "net"}
-    rows = tuple(
-        Row(net, tuple(shown_figure(*keys[net, state], True) if (net, state) in keys else "-" for state in states))
-        for net in nets)
-    return Table(tuple(states), rows)
+def form(block: Block) -> str:
+    """Which form of block it is, for the templates."""
+    return type(block).__name__
 
 
-def _regulators(result: VariantResult) -> Table:
-    rows = [Row(f"{name}, {_positions(setting)}", _amounts(setting, _SETTING_UNITS))
-            for name, regulator in result.regulators.items() for setting in regulator.get("settings", ())]
-    return Table(("output", "least", "most", "dissipates", "junction", "verdict"), tuple(rows))
-
-
-def _capacitors(result: VariantResult) -> Table:
-    rows = [Row(name, _amounts(capacitor, _CAPACITOR_UNITS)) for name, capacitor in result.capacitors.items()]
-    return Table(("role", "rail", "sees", "rated", "lasts"), tuple(rows))
-
-
-_SETTING_UNITS = {"output_V": "V", "output_min_V": "V", "output_max_V": "V", "dissipation_W": "W",
-                  "junction_C": "°C", "verdict": ""}
-_CAPACITOR_UNITS = {"role": "", "rail": "", "stress_V": "V", "rated_V": "V", "life_years": "year"}
-
-
-def _amounts(entry: Mapping[str, Any], units: Mapping[str, str]) -> tuple[str, ...]:
-    return tuple("-" if entry.get(key) is None else engineering(entry[key], unit) if unit else str(entry[key])
-                 for key, unit in units.items())
-
-
-def _positions(setting: Mapping[str, Any]) -> str:
-    return ", ".join(f"{name} {position}" for name, position in setting.get("positions", {}).items()) or "as set"
+def flat(row: Row) -> tuple[str, ...]:
+    """A row with its label as its first cell."""
+    return row.label, *row.cells
 
 
 def sources(variants: Sequence[Fragment], of_meter: Sequence[Figure] = ()) -> Iterator[tuple[str, str]]:

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from netcheck.reports.document import Document
+from netcheck.reports.document import Document, flat, form
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~])")
 _LIST = re.compile(r"^([0-9]*)([-+=.)])(?=\s|[-=]*$)")  # what would begin a list or underline a heading
@@ -25,7 +25,7 @@ def markdown(document: Document, drawings: Sequence[str] = (), folder: str = "")
         loader=PackageLoader("netcheck.reports"), autoescape=False, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True, finalize=_finalized,
     )
-    environment.filters["target"] = _target
+    environment.filters.update(target=_target, done=_Done, verbatim=_Done, form=form, flat=flat)
     text = environment.get_template("page.md.j2").render(
         doc=document, drawings=drawings, photos=[posixpath.join(folder, photo.file) for photo in document.photos])
     return re.sub(r"\n{3,}", "\n\n", text).strip() + "\n"
@@ -41,13 +41,13 @@ def escaped(text: str) -> str:
     return _LIST.sub(r"\1\\\2", line)
 
 
-class _Target(str):
-    """The target of a link, written for its place already."""
+class _Done(str):
+    """Text that is written for its place already: the target of a link, a table, what is to be pasted."""
 
 
-def _target(name: str) -> _Target:
-    return _Target(quote(name))
+def _target(name: str) -> _Done:
+    return _Done(quote(name))
 
 
 def _finalized(value: object) -> str:
-    return value if isinstance(value, _Target) else escaped(str(value))
+    return value if isinstance(value, _Done) else escaped(str(value))

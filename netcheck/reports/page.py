@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from netcheck.reports.document import Document
+from netcheck.reports.document import Document, flat, form
 
 _SEVERITY_WORDS: Mapping[str, str] = {
-    "danger": "Danger", "unknown": "Unknown", "caution": "Caution", "note": "Note", "ok": "OK",
+    "danger": "Danger", "unknown": "Unknown", "fails": "Fails", "caution": "Caution", "note": "Note", "ok": "OK",
 }
 
 
@@ -22,7 +22,8 @@ def page(document: Document) -> str:
         loader=PackageLoader("netcheck.reports"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )
-    environment.filters.update(inline=_inline, picture=_picture, severity=_SEVERITY_WORDS.__getitem__)
+    environment.filters.update(inline=_inline, picture=_picture, severity=_SEVERITY_WORDS.__getitem__, form=form,
+                               flat=flat)
     return environment.get_template("page.html.j2").render(doc=document) + "\n"
 
 

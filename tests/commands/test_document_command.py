@@ -66,14 +66,15 @@ def test_draw_gives_svg_or_png(tmp_path: Path) -> None:
 
 
 def test_draw_marks_the_charge_route_with_its_current() -> None:
-    assert "R1 → D3 → BT1, 385 µA into BT1" in run(draw.command, EXAMPLE).stdout
-    stored = run(draw.command, EXAMPLE, "--state", "stored").stdout
+    assert "R1 → D3 → BT1, 385 µA into BT1" in run(
+        draw.command, EXAMPLE, "--mod", "as found").stdout
+    stored = run(draw.command, EXAMPLE, "--mod", "as found", "--state", "stored").stdout
     assert "Charge route" not in stored
 
 
 def test_draw_marks_what_a_mod_changes() -> None:
-    assert "× removed" in run(draw.command, EXAMPLE, "--mod", "coin-cell").stdout
-    assert "× removed" not in run(draw.command, EXAMPLE).stdout
+    assert "× removed" in run(draw.command, EXAMPLE).stdout
+    assert "× removed" not in run(draw.command, EXAMPLE, "--mod", "as found").stdout
 
 
 def test_draw_around_a_part_that_is_not_there() -> None:

@@ -23,7 +23,7 @@ def test_it_has_the_sections_of_the_page(board: Document) -> None:
     headings = re.findall("^## (.*)$", markdown(board), re.MULTILINE)
     assert headings == [
         "Drawings", "What was found", "The steps, in bench order", "Parts to buy", "Jumpers and switches",
-        "Probe sheet, with safe", "Figures", "Take care", "Sources",
+        'Probe sheet, mod "safe"', "Figures", "Take care", "Sources",
     ]
 
 
@@ -57,7 +57,7 @@ def test_drawings_are_linked_or_told_in_words(board: Document) -> None:
 
 def test_an_example_reads_as_intended() -> None:
     text = markdown(written_up(EXAMPLES / "rack-sampler.yaml", "plain-swap"))
-    assert "- **With plain-swap: DANGER**, do not power it like this." in text
+    assert '- **DANGER, mod "plain-swap":** +5V pushes 1.12 mA (2.55 mA at worst) into BT1' in text
     assert "**DANGER:** do not make this change as it stands" in text
     assert "\n\n\n" not in text
 

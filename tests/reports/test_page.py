@@ -118,8 +118,8 @@ def test_drawings_show_the_charge_route_then_the_change_then_the_backup() -> Non
     captions = [drawing.caption for drawing in found.drawings]
     assert captions == [
         "As found, state running.",
-        "With coin-cell, state running, with what comes out and what goes in.",
-        "With coin-cell, state stored.",
+        'Mod "coin-cell", state running, with what comes out and what goes in.',
+        'Mod "coin-cell", state stored.',
     ]
     assert "Charge route: +5V → R1 → D3 → BT1" in found.drawings[0].words
     assert "removed" in found.drawings[1].words
@@ -135,7 +135,7 @@ def test_without_a_simulator_the_page_promises_nothing(
     assert {one.verdict for one in found.judged} <= {"unknown", "danger"}
     assert found.sheet == ()
     text = page(found)
-    assert "so nothing is promised" in text
+    assert "No volts or currents could be worked out" in text
     assert "No volts: no simulator here" in text
 
 
