@@ -20,10 +20,10 @@ from netcheck.reports.blocks import Block, Filled, filled
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
 from netcheck.reports.drawing import description, draw, picture_of
 from netcheck.reports.photos import Embedded
+from netcheck.reports.sections import SECTIONS
 from netcheck.reports.sheet import SheetSection, sheet_sections
 from netcheck.reports.shopping import Purchase, shopping
 from netcheck.reports.steps_text import StepText, mods_before, steps_text
-from netcheck.reports.sections import SECTIONS
 from netcheck.reports.text import assumptions
 from netcheck.reports.words import listed, position_words
 from netcheck.solving.scene import Scene

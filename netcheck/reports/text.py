@@ -108,8 +108,9 @@ def _full(report: Report, variants: Sequence[Fragment], width: int) -> Iterator[
     yield from folded(said.sentence, width)
     yield from folded(_beside(report, variants), width)
     yield ""
-    for number, (result, fragment) in enumerate(zip(report.variants, variants, strict=True), 1):
-        yield from _variant(result, fragment, width, last=number == len(variants))
+    judged = list(zip(report.variants, variants, strict=True))
+    for result, fragment in (judged[-1], *judged[:-1]):
+        yield from _variant(result, fragment, width, last=fragment is variants[-1])
     if len(report.variants) > 2:
         yield from beside(report, variants).splitlines()
         yield ""

@@ -101,9 +101,24 @@ def test_one_file_is_one_document_and_several_are_a_list():
 def test_text_fits_eighty_columns_and_puts_danger_first():
     text = run("check", RACK, "--mod", "plain-swap").output
     assert max(map(len, text.splitlines())) <= 80
-    swap = text[text.index("plain-swap: DANGER"):]
-    assert swap.index("DANGER  ") < swap.index("note  ")
-    assert swap.index("What cures it") < swap.index("State by state")
+    assert text.startswith('DANGER, mod "plain-swap": +5V pushes 1.12 mA (2.55 mA at worst) into BT1')
+    assert "Remove R1." in " ".join(text.splitlines()[:3])
+    assert text.index("DANGER  ") < text.index("CAUTION  ") < text.index("note  ")
+    assert 'DANGER, mod "plain-swap".' in text.splitlines()[-1]
+
+
+def test_every_figure_is_told_on_demand():
+    short, full = (run("check", RACK, "--mod", "plain-swap", *more).output for more in ((), ("--full",)))
+    assert "State by state" not in short
+    assert full.index("DANGER  ") < full.index("State by state") < full.index("What this rests on")
+
+
+def test_several_files_get_a_line_each_the_worst_last(tmp_path):
+    swap = fragment(tmp_path, GOOD.replace("plus: CELL, minus: GND}\n  U1", "plus: +5V, minus: GND}\n  U1"), "bad.yaml")
+    lines = run("check", swap, RACK, "--mod", "as found").output.splitlines()
+    assert [line.split()[0] for line in lines] == ["OK", "DANGER", "2"]
+    assert "bad.yaml" in lines[1]
+    assert lines[-1] == "2 files: 1 ok, 1 danger"
 
 
 def test_the_temperature_asked_for_is_used():
