@@ -96,11 +96,13 @@ def variants(fragment: Fragment, mod: str | None = None, every: bool = False) ->
 
 def assumed(fragment: Fragment) -> dict[str, Any]:
     """What the results rest on, as stated in the file or assumed."""
+    from netcheck.checks.leakage import live_hours_a_day
+
     conditions = fragment.conditions
     powered = conditions.powered_hours_a_day
     return {
         "temperature_C": [conditions.temperature.low, conditions.temperature.high],
-        "powered_hours_a_day": {"leakage": 24.0 if powered is None else powered,
+        "powered_hours_a_day": {"leakage": live_hours_a_day(fragment),
                                 "life": 0.0 if powered is None else powered},
         "years": conditions.years,
         "stated": sorted(conditions.stated),

@@ -32,6 +32,7 @@ class Finding:
 
     check: a plain word (charge-route, leakage, hand-over …). subject: the part
     or net it is about. advice: what cures it. line: of the fragment file.
+    states: every state that it holds in, where it is more than the one named.
     sources: what this finding relies on, printed with it. figures: what it turns on, in SI units, the unit as
     the suffix of the name ({"charge_A": 2.55e-3}); digits and words are made of them in the reports.
     """
@@ -47,14 +48,20 @@ class Finding:
     line: int | None = None
     sources: tuple[str, ...] = ()
     figures: Mapping[str, float] = field(default_factory=dict)
+    states: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         return {
             "check": self.check, "severity": str(self.severity), "subject": self.subject,
-            "state": self.state, "parts": list(self.parts), "nets": list(self.nets),
+            "state": self.state, "states": list(self.held_in), "parts": list(self.parts), "nets": list(self.nets),
             "message": self.message, "advice": self.advice, "line": self.line,
             "sources": list(self.sources), "figures": dict(self.figures),
         }
+
+    @property
+    def held_in(self) -> tuple[str, ...]:
+        """Every state that this holds in; empty where it is about none in particular."""
+        return self.states or ((self.state,) if self.state is not None else ())
 
 
 _ORDER = (Severity.DANGER, Severity.UNKNOWN, Severity.FAILS, Severity.CAUTION)

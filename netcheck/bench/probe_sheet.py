@@ -15,7 +15,7 @@ from netcheck.bench import measure, meter
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.bench.meter import What
 from netcheck.bench.swings import NOMINAL
-from netcheck.checks.charging import powered_hours
+from netcheck.checks.leakage import powered_hours
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, enumerate_states, joined_pins
 from netcheck.parts import cell as cells

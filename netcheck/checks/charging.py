@@ -1,50 +1,52 @@
-"""Whether a cell is being charged, what would let it be, by how much, and what leaks into it.
+"""Whether a cell is being charged, which way, by how much, and what would let it be.
 
-The cell of a mod that must not be charged (a primary one) is judged here; a
-rechargeable is judged in `rechargeable`, on the same figures.
+The simulator decides: a cell is charged where current is driven into it through parts that conduct. The network of
+the simulated currents says which way. The graph speaks where a state could not be solved, and of what would have
+to fail first. A rechargeable is judged in `rechargeable`, on the same figures.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from netcheck.checks.leakage import Leakage, leakage, most, spec_of
 from netcheck.checks.results import FaultCurrent
+from netcheck.checks.shorts import Shorts
+from netcheck.conduction.graph import Conduction
 from netcheck.conduction.routes import Route, charge_routes, distinct_routes
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
-from netcheck.parts import diode
-from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
+from netcheck.parts.specs import CellSpec
 from netcheck.quantities.values import engineering
-from netcheck.simulation.corner import Corner
-from netcheck.solving.solved_states import ROOM_C, Failure, Survey
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.elements import Circuit
+from netcheck.solving.flows import DRIVEN_A, Flow, Way, flows, part_of, parts_on, turned, widest
+from netcheck.solving.solved_states import RESOLVED_A, Failure, Survey
 
-CHARGED_A = 1e-9
-"""Charge current below which a conducting route is taken not to charge: the solver's own resolution."""
-
-RESOLVED_A = 1e-12
-"""Currents below this are the solver's rounding, not the circuit's."""
-
-HOURS_A_YEAR = 8760.0
+_SHOWN = 6
+_BLOCKED_SHOWN = 3
+"""Routes that are named: those that conduct, and the nearest of those that do not."""
 
 
 @dataclass(frozen=True, slots=True)
 class Charging:
     """How current gets into one cell. Currents in A into the cell, None where not computable.
 
-    leakage_A is what remains with every route blocked: None while one conducts.
-    blocking: the parts that block the nearest route from each source in each state.
+    routes: those that conduct first, the widest leading, then the nearest blocked ones. idle: a way stands open,
+    and no current takes it in any state. charged_in: the states in which current is driven into the cell, or may
+    be where a state could not be solved. blocking: the parts that block the nearest route of each state.
     """
 
     routes: tuple[Route, ...]
-    nearest: Route | None
+    idle: Route | None
+    charged_in: tuple[str, ...]
     blocking: tuple[str, ...]
     by_state: dict[str, float | None]
     worst_A: float | None
     worst_state: str | None
-    leakage_A: dict[str, float | None]
-    leakage_share: dict[str, float | None]
+    leakage: Leakage
     fault: FaultCurrent | None
     fault_unknown: str | None
 
@@ -52,74 +54,89 @@ class Charging:
     def conducting(self) -> tuple[Route, ...]:
         return tuple(route for route in self.routes if route.conducting)
 
+    @property
+    def charged(self) -> bool:
+        return bool(self.charged_in)
+
 
 def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
     """All that concerns current into a cell, over every state."""
-    spec = cell.spec
-    assert isinstance(spec, CellSpec)
-    states, corners = survey.states.states, survey.corners
-    by_state = {
-        state.name: _most(_into(survey, state, corner, cell)
-                          for corner in corners.charging(cell.name))
-        for state in states
-    }
-    worst_state = max((s for s in by_state if by_state[s] is not None),
-                      key=lambda s: by_state[s] or 0.0, default=None)
+    states, corners = survey.states.states, survey.corners.charging(cell.name)
+    by_state = {state.name: most(survey.into(state, corner, cell) for corner in corners) for state in states}
+    by_graph = {one.state.name: charge_routes(survey.fragment, one, cell) for one in survey.conductions}
+    driven: dict[str, list[Route]] = {state.name: _driven(survey, cell, state) for state in states}
+    unsolved = {state.name for state in states if not all(survey.at(state, corner).known for corner in corners)}
+    guessed = [route for name in unsolved if not driven[name] for route in by_graph[name] if route.conducting]
+    conducting = _distinct([*(route for routes in driven.values() for route in routes), *guessed])
+    charged_in = tuple(state.name for state in states
+                       if driven[state.name] or any(route.state == state.name for route in guessed))
+    worst_state = max((s for s in by_state if by_state[s] is not None), key=lambda s: by_state[s] or 0.0, default=None)
     worst_A = None if None in by_state.values() or not by_state else by_state.get(worst_state or "")
-    routes = tuple(distinct_routes(survey.fragment, survey.conductions, cell))
-    charged = any(route.conducting for route in routes)
-    leakage = {
-        kind: None if charged else _most(_into(survey, state, corner, cell)
-                                         for state in states for corner in corners.leaking(cell.name, kind))
-        for kind in ("typical", "maximum")
-    }
-    best = [route for one in survey.conductions for route in charge_routes(survey.fragment, one, cell)]
-    nearest = min(best, key=lambda route: (len(route.shorts), len(route.parts)), default=None)
-    blocking = dict.fromkeys(part for route in best for part in route.shorts)
+    blocked = [route for route in distinct_routes(survey.fragment, survey.conductions, cell) if not route.conducting]
+    idle = next((route for name, routes in by_graph.items() for route in routes
+                 if route.conducting and not driven[name] and not _by_breakdown(survey.conduction_of(name), route)
+                 and name not in unsolved), None)
     fault, fault_unknown = _worst_fault(failed, cell)
     return Charging(
-        routes=routes,
-        nearest=nearest,
-        blocking=tuple(blocking),
+        routes=(*conducting[:_SHOWN], *blocked[:_BLOCKED_SHOWN]),
+        idle=None if conducting else idle,
+        charged_in=charged_in,
+        blocking=tuple(dict.fromkeys(part for routes in by_graph.values() for route in routes
+                                     for part in route.shorts)),
         by_state=by_state,
         worst_A=worst_A,
         worst_state=worst_state if worst_A else None,
-        leakage_A=leakage,
-        leakage_share={kind: leaked_share(amps, survey.fragment, spec) for kind, amps in leakage.items()},
+        leakage=leakage(survey, cell, bool(charged_in)),
         fault=fault,
         fault_unknown=fault_unknown,
     )
 
 
-def _into(survey: Survey, state: State, corner: Corner, cell: Part) -> float | None:
-    """Current into the cell, never negative; 0 where it is not on the board; None where unknown."""
-    if not state.plugged.get(cell.name, True):
-        return 0.0
-    point = survey.at(state, corner)
-    if not point.known:
-        return None
-    amps = -point.amps[cell.name]
-    return amps if amps > RESOLVED_A else 0.0
+def _by_breakdown(conduction: Conduction, route: Route) -> bool:
+    """Whether a route of the graph leads backwards through a zener: whether it conducts the simulator alone knows."""
+    edges = [data for _, _, key, data in conduction.graph.edges(keys=True, data=True) if key in route.parts]
+    return any(data["volts_V"] for data in edges)
 
 
-def _most(values: Iterable[float | None]) -> float | None:
-    """The largest; None where one of them is not known."""
-    found = list(values)
-    known = [value for value in found if value is not None]
-    return max(known) if known and len(known) == len(found) else None
+def _driven(survey: Survey, cell: Part, state: State) -> list[Route]:
+    """The ways on which current is driven into the cell in a state, the widest first."""
+    found: list[tuple[Way, Circuit]] = []
+    for corner in survey.corners.charging(cell.name):
+        if (survey.into(state, corner, cell) or 0.0) <= DRIVEN_A:
+            continue
+        circuit = circuit_of(survey.fragment, state, corner)
+        network = flows(circuit, survey.at(state, corner))
+        found += [(way, circuit) for way in ways_into(cell, network)]
+    found.sort(key=lambda pair: -pair[0].amps)
+    return _distinct([_route(survey, cell, state, way, circuit) for way, circuit in found])
 
 
-def leaked_share(amps: float | None, fragment: Fragment, spec: CellSpec) -> float | None:
-    """Charge that `amps` puts in over the service life while powered, as a share of the capacity."""
-    if amps is None or not spec.capacity_Ah:
-        return None
-    return amps * powered_hours(fragment) / spec.capacity_Ah
+def ways_into(cell: Part, network: Sequence[Flow]) -> list[Way]:
+    """The widest way round from a cell's minus into its plus, and those beside it that do without one of its parts."""
+    start, end = cell.pins["minus"], cell.pins["plus"]
+    first = widest(network, start, end, (cell.name,))
+    if first is None or first.amps <= DRIVEN_A:
+        return []
+    beside = [widest(network, start, end, (cell.name, element)) for element in first.elements[:_SHOWN]]
+    return [first, *(way for way in beside if way is not None and way.amps > DRIVEN_A)]
 
 
-def powered_hours(fragment: Fragment) -> float:
-    """Hours under power over the service life: as stated, else day and night, the worst for leakage."""
-    hours = fragment.conditions.powered_hours_a_day
-    return (24.0 if hours is None else hours) / 24.0 * HOURS_A_YEAR * fragment.conditions.years
+def _route(survey: Survey, cell: Part, state: State, way: Way, circuit: Circuit) -> Route:
+    """A way through the simulated currents as a route from what pushes."""
+    round_trip = turned(way, circuit)
+    source = part_of(survey.fragment, round_trip.elements[0]) or round_trip.elements[0]
+    arrived = round_trip.nets.index(cell.pins["plus"]) + 1
+    beyond = round_trip.nets[arrived:] if len(round_trip.nets) > arrived + 1 else ()
+    return Route(source, cell.name, state.name, parts_on(survey.fragment, round_trip.elements[1:]),
+                 tuple(dict.fromkeys((*round_trip.nets[:arrived], *beyond))), ())
+
+
+def _distinct(routes: Sequence[Route]) -> list[Route]:
+    """Each way once, whatever the states it stands open in."""
+    kept: dict[tuple[str, frozenset[str]], Route] = {}
+    for route in routes:
+        kept.setdefault((route.source, frozenset(route.parts)), route)
+    return list(kept.values())
 
 
 def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | None, str | None]:
@@ -137,69 +154,49 @@ def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | 
     return worst, unknown
 
 
-def charging_findings(survey: Survey, cell: Part, found: Charging, cure: str) -> list[Finding]:
+def charging_findings(survey: Survey, cell: Part, found: Charging, shorts: Shorts, cure: str) -> list[Finding]:
     """What is to be said of a primary cell; `cure` is the advice that was proved."""
-    spec = cell.spec
-    assert isinstance(spec, CellSpec)
+    spec = spec_of(cell)
     if not spec.primary:
         return []
-    if found.conducting:
-        return [_charged(survey, cell, found, cure)]
-    findings = []
-    if not _unstated(survey, found) and _beyond_leakage(found):
-        findings.append(_charged(survey, cell, found, cure))
-    return [*findings, *_leaking(survey, cell, spec, found), *_one_failure_away(cell, spec, found)]
+    if found.charged:
+        return [_charged(cell, found, cure)]
+    return [*_idle(cell, found, cure), *_one_failure_away(cell, spec, found, shorts)]
 
 
-def _unstated(survey: Survey, found: Charging) -> tuple[str, ...]:
-    """The parts that block a route and of whose leakage nothing is known."""
-    return tuple(name for name in found.blocking if not _leakage_known(survey.fragment.parts[name]))
+def _idle(cell: Part, found: Charging, cure: str) -> list[Finding]:
+    route = found.idle
+    if route is None:
+        return []
+    return [Finding(
+        "charge-route", Severity.CAUTION, cell.name,
+        f"A path leads{_way(route)} into {cell.name}, a primary cell. At the values given no current flows into "
+        f"it, because the source stays below the cell; nothing else prevents it.",
+        cure, route.state, route.parts, route.nets, cell.mark.line)]
 
 
-def _leakage_known(part: Part) -> bool:
-    """Whether a blocking part's leakage is known: published, stated, or that of the SPICE law given for it."""
-    spec = part.spec
-    if part.kind is Kind.CHIP:
-        return False
-    if isinstance(spec, TransistorSpec):
-        return spec.cutoff_A is not None
-    return not isinstance(spec, DiodeSpec) or spec.parameters is not None or diode.at(spec, ROOM_C).leakage_known
+def _way(route: Route) -> str:
+    return f" from {route.source} through {_listed(route.parts) or 'a direct connection'}"
 
 
-def _beyond_leakage(found: Charging) -> bool:
-    """Whether more flows in than the diodes' own published leakage: a way the graph does not know."""
-    most = found.leakage_A["maximum"]
-    return most is not None and found.worst_A is not None and found.worst_A > 3 * most + CHARGED_A
-
-
-def _charged(survey: Survey, cell: Part, found: Charging, cure: str) -> Finding:
-    route = next(iter(found.conducting), found.nearest)
-    parts = route.parts if route else ()
-    nets = route.nets if route else ()
-    way = f" from {route.source} through {_listed(parts) or 'a direct connection'}" if route else ""
+def _charged(cell: Part, found: Charging, cure: str) -> Finding:
+    route = next(iter(found.conducting), None)
     state = found.worst_state or (route.state if route else None)
-    if found.worst_A is None:
-        how, severity = "how much could not be computed", Severity.DANGER
-    elif found.worst_A > CHARGED_A:
-        how, severity = f"up to {engineering(found.worst_A, 'A')} in state {state}", Severity.DANGER
+    known = [amps for name in found.charged_in if (amps := found.by_state[name]) is not None]
+    figures: Mapping[str, float] = {"charge_A": max(known)} if known else {}
+    if not known:
+        how = "how much could not be computed"
+    elif found.worst_A is None:
+        how = f"by at least {engineering(max(known), 'A')}, as not every state could be worked out"
     else:
-        return Finding(
-            "charge-route", Severity.CAUTION, cell.name,
-            f"A path leads{way} into {cell.name}, a primary cell. At the values given no current flows into "
-            f"it, because the source stays below the cell; nothing else prevents it.",
-            cure, state, parts, nets, cell.mark.line,
-        )
+        how = f"up to {engineering(max(known), 'A')} in state {state}"
     return Finding(
-        "charge-route", severity, cell.name,
-        f"{cell.name} is a primary cell and is charged{way}: {how}. A primary cell must never be charged: "
-        "it can leak, burst or catch fire.",
-        cure, state, parts, nets, cell.mark.line, _sources(spec_of(cell), "nominal"),
-    )
-
-
-def spec_of(cell: Part) -> CellSpec:
-    assert isinstance(cell.spec, CellSpec)
-    return cell.spec
+        "charge-route", Severity.DANGER, cell.name,
+        f"{cell.name} is a primary cell and is charged{_way(route) if route else ''}: {how}. A primary cell must "
+        "never be charged: it can leak, burst or catch fire.",
+        cure, state if state in found.charged_in else found.charged_in[0],
+        route.parts if route else (), route.nets if route else (), cell.mark.line,
+        _sources(spec_of(cell), "nominal"), figures, found.charged_in)
 
 
 def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
@@ -211,61 +208,29 @@ def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
 _SURE = {"seen": "read there", "memory": "from memory", "practice": "no source", "given": "as the file states"}
 
 
-def _leaking(survey: Survey, cell: Part, spec: CellSpec, found: Charging) -> list[Finding]:
-    allowed = spec.leak_share
-    if unknown := _unstated(survey, found):
-        names = " and ".join(unknown)
-        return [Finding("leakage", Severity.UNKNOWN, cell.name,
-                        f"How much leaks into {cell.name} is not known: nothing is said of the leakage of {names}.",
-                        "State it (leakage: 25 nA at 20 V for a diode, cutoff: 50 nA for a transistor), or name a "
-                        "part of the library.",
-                        None, unknown, (), cell.mark.line)]
-    typical, maximum = found.leakage_share["typical"], found.leakage_share["maximum"]
-    if allowed is None or typical is None or maximum is None:
-        return [Finding("leakage", Severity.UNKNOWN, cell.name,
-                        f"Whether what leaks into {cell.name} is too much could not be told.", line=cell.mark.line)]
-    if maximum <= allowed:
-        return []
-    severity = Severity.DANGER if typical > allowed else Severity.CAUTION
-    years = survey.fragment.conditions.years
-    parts = found.nearest.parts if found.nearest else ()
-    return [Finding(
-        "leakage", severity, cell.name,
-        f"The blocked diodes still leak {_amps(found.leakage_A['typical'])} into {cell.name} typically, "
-        f"{_amps(found.leakage_A['maximum'])} at most, at {survey.corners.leak_typical.temperature_C:g} °C: "
-        f"over {years:g} years {typical:.1%} of its capacity typically, {maximum:.1%} at most, where "
-        f"{allowed:.0%} is taken as the most (common practice, no source).",
-        "Fit a diode of lower leakage (silicon, or a low-leakage type) where current is blocked, "
-        "or state the real hours of power a day under conditions.",
-        None, parts, found.nearest.nets if found.nearest else (), cell.mark.line,
-    )]
-
-
-def _one_failure_away(cell: Part, spec: CellSpec, found: Charging) -> list[Finding]:
-    if found.fault is None or found.fault.amps <= CHARGED_A:
+def _one_failure_away(cell: Part, spec: CellSpec, found: Charging, shorts: Shorts) -> list[Finding]:
+    if found.fault is None or found.fault.amps <= DRIVEN_A:
         return []
     fault, allowed = found.fault, spec.abnormal_charge_A
     what = f"Should {fault.part} fail {fault.how}, {engineering(fault.amps, 'A')} would charge {cell.name}"
+    figures = {"fault_charge_A": fault.amps, **({} if allowed is None else {"allowed_A": allowed})}
     if allowed is None:
-        if found.nearest is None or len(found.nearest.shorts) > 1:
+        if shorts.count is None or shorts.count > 1:
             return []
         return [Finding("fault-current", Severity.CAUTION, cell.name,
                         f"{what} (state {fault.state}); its permitted abnormal charging current is not stated.",
-                        "Compare with the cell maker's limit.", fault.state, (fault.part,), (), cell.mark.line)]
+                        "Compare with the cell maker's limit.", fault.state, (fault.part,), (), cell.mark.line,
+                        figures=figures)]
     if fault.amps <= allowed:
         return [Finding("fault-current", Severity.NOTE, cell.name,
                         f"{what}, within the {engineering(allowed, 'A')} that it may take in a fault.",
-                        "", fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"))]
+                        "", fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"), figures)]
     return [Finding(
         "fault-current", Severity.CAUTION, cell.name,
         f"{what}, more than the {engineering(allowed, 'A')} that it may take in a fault (state {fault.state}).",
         "Fit a second diode in series, or a resistor that keeps the fault current below the limit.",
-        fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"),
+        fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"), figures,
     )]
-
-
-def _amps(value: float | None) -> str:
-    return "unknown" if value is None else engineering(value, "A")
 
 
 def _listed(names: Sequence[str]) -> str:

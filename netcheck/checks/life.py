@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite
 
-from netcheck.checks.charging import HOURS_A_YEAR, RESOLVED_A
 from netcheck.checks.results import Life
 from netcheck.checks.voltage import across, needs
 from netcheck.findings import Finding, Severity
@@ -19,7 +18,9 @@ from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Battery, OperatingPoint
 from netcheck.solving.asking import Asking, abreast
-from netcheck.solving.solved_states import Survey
+from netcheck.solving.solved_states import RESOLVED_A, Survey
+
+HOURS_A_YEAR = 8760.0
 
 STEPS = tuple(step / 10 for step in range(11))
 """Shares of the capacity used at which the circuit is solved."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from netcheck.checks.charging import _most, spec_of
+from netcheck.checks.leakage import most, spec_of
 from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
@@ -47,7 +47,7 @@ def charge(survey: Survey, cell: Part) -> Asking[tuple[Charge, str | None]]:
         return Charge(None, None, None, None), problem
     trickle = {name: max(0.0, -points["full", name].amps[cell.name]) for name in states}
     worst = max(trickle, key=trickle.__getitem__)
-    high, low_end = (_most([across(points[end, name], cell) for name in states]) for end in ("high", "low"))
+    high, low_end = (most([across(points[end, name], cell) for name in states]) for end in ("high", "low"))
     known = high is not None and low_end is not None
     return Charge(trickle[worst], high if known else None, low_end if known else None, worst), None
 

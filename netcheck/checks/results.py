@@ -46,6 +46,7 @@ class Life:
 class CellResult:
     """One cell of one variant. Currents in A, positive; None where not computable.
 
+    hours_within: hours under power a day up to which leakage keeps within its share of the capacity.
     shorts_to_charge: least number of parts that must fail short before a
     charge route conducts (0: one conducts now; None: no route at all).
     """
@@ -61,6 +62,7 @@ class CellResult:
     fault: FaultCurrent | None
     leakage_A: Mapping[str, float | None]
     leakage_share: Mapping[str, float | None]
+    hours_within: Mapping[str, float | None]
     drain_A: Mapping[str, float | None]
     takes_A: Mapping[str, float | None]
     life: Life | None
@@ -85,6 +87,8 @@ class CellResult:
             "leakage_A": dict(self.leakage_A),
             "leakage_share": self.leakage_share.get("typical"),
             "leakage_share_maximum": self.leakage_share.get("maximum"),
+            "hours_within_share": {"typical": self.hours_within.get("typical"),
+                                   "worst": self.hours_within.get("maximum")},
             "drain_A": dict(self.drain_A),
             "takes_A": dict(self.takes_A),
             "life_years": self.life.years if self.life else None,
@@ -135,6 +139,16 @@ class VariantResult:
     simulated: bool = True
 
     @property
+    def stops(self) -> dict[str, Finding]:
+        """The states that are dangerous, each with the finding that says so: nothing is to be powered or fitted there."""
+        return {state: finding for finding in reversed(self.findings) if finding.severity is Severity.DANGER
+                for state in finding.held_in}
+
+    @property
+    def dangerous_states(self) -> frozenset[str]:
+        return frozenset(self.stops)
+
+    @property
     def verdict(self) -> str:
         """The worst finding; without a simulator nothing better or worse than unknown."""
         return verdict(self.findings) if self.simulated else str(Severity.UNKNOWN)
@@ -152,6 +166,7 @@ class VariantResult:
             "cells": {name: cell.to_dict() for name, cell in self.cells.items()},
             "loads": {name: load.to_dict() for name, load in self.loads.items()},
             "drops_V": {state: dict(drops) for state, drops in self.drops_V.items()},
+            "dangerous_states": sorted(self.dangerous_states),
             "volts": {state: dict(volts) for state, volts in self.net_volts.items()},
             "regulators": dict(self.regulators),
             "capacitors": dict(self.capacitors),

@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from netcheck.checks import charging, expectations, life, rechargeable, voltage
+from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
 from netcheck.checks.overloads import excess_findings
 from netcheck.checks.results import CellResult, VariantResult
+from netcheck.checks.shorts import shorts_to_charge
 from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -136,33 +137,36 @@ def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     into = charging.charging(found, cell, failed)
-    (lasts, unsolved), (charge, uncharged), (remedies, complete) = yield from abreast((
+    (lasts, unsolved), (charge, uncharged), (remedies, complete), shorts = yield from abreast((
         life.life(found, cell, worst=True), rechargeable.charge(found, cell),
-        curing.cures(found, cell, into.routes, into.worst_A)))
+        curing.cures(found, cell, into.routes, into.worst_A),
+        shorts_to_charge(found, cell, into.charged, failed)))
     if spec.capacitance_F is not None:
         lasts = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
-    cure = curing.in_words(remedies, complete) if into.conducting else ""
+    cure = curing.in_words(remedies, complete) if into.charged else ""
     findings = [
-        *charging.charging_findings(found, cell, into, cure),
-        *rechargeable.charge_findings(cell, charge, bool(into.conducting), into.worst_A),
+        *charging.charging_findings(found, cell, into, shorts, cure),
+        *(leakage.leakage_findings(found, cell, into.leakage, into.blocking)
+          if spec.primary and not into.charged else ()),
+        *rechargeable.charge_findings(cell, charge, into.charged, into.worst_A),
         *life.life_findings(found, cell, lasts),
         *_fault_unknown(cell, into),
         *_unsolved(found, cell, unsolved or uncharged),
     ]
-    nearest = into.nearest
     given = life.gives(found, cell)
     result = CellResult(
         primary=spec.primary,
         routes=into.routes,
-        shorts_to_charge=None if nearest is None else len(nearest.shorts),
-        shorts=() if nearest is None else nearest.shorts,
+        shorts_to_charge=shorts.count,
+        shorts=shorts.parts,
         remedies=remedies,
         charge_A=into.worst_A,
         charge_state=into.worst_state,
         charge_by_state=into.by_state,
         fault=into.fault,
-        leakage_A=into.leakage_A,
-        leakage_share=into.leakage_share,
+        leakage_A=into.leakage.hot_A,
+        leakage_share=into.leakage.share,
+        hours_within=into.leakage.hours_within,
         drain_A={state: None if amps is None else max(0.0, amps) for state, amps in given.items()},
         takes_A={state: None if amps is None else max(0.0, -amps) for state, amps in given.items()},
         life=lasts,

@@ -12,8 +12,8 @@ from itertools import product
 from math import log10
 from typing import Any
 
-from netcheck.checks.charging import HOURS_A_YEAR, leaked_share
-from netcheck.checks.life import life, self_discharge_A, walk
+from netcheck.checks.leakage import leaked_share
+from netcheck.checks.life import HOURS_A_YEAR, life, self_discharge_A, walk
 from netcheck.checks.voltage import THIN_V, across, drops, needs
 from netcheck.conduction.remedies import lead_steps
 from netcheck.conduction.routes import charge_routes

@@ -122,7 +122,7 @@ class Catalogue:
     def _books(self, kind: str) -> list[Book]:
         found = [book(path) for folder in self._folders if (path := folder / FILES[kind]).is_file()]
         for shelf in found[1:]:
-            for key in ("families", "cautions"):
+            for key in ("families", "cautions", "rules"):
                 if key in shelf.top:
                     shelf.fault((key,), key, f"sources and {kind}s: {key} come with the program alone")
         return found
@@ -144,6 +144,12 @@ def family(name: str) -> entries.Family:
 def cautions(chemistry: str) -> tuple[tuple[str, Figure], ...]:
     """What whoever handles a cell of this chemistry has to know, each with its source."""
     return entries.cautions(book(standard_folder() / FILES["cell"]), chemistry)
+
+
+@lru_cache(maxsize=1)
+def cell_rules() -> entries.CellRules:
+    """What holds for every cell that says nothing else of itself."""
+    return entries.cell_rules(book(standard_folder() / FILES["cell"]))
 
 
 def _checked(folder: Path) -> Path:

@@ -174,6 +174,24 @@ def cautions(shelf: Book, chemistry: str) -> tuple[tuple[str, Figure], ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True, slots=True)
+class CellRules:
+    """leak_limit_A: the most that may leak into a primary cell for good [A]. leak_share: share of its capacity
+    that leakage may put in over the years of service [1].
+    """
+
+    leak_limit_A: float
+    leak_share: float
+    figures: tuple[Figure, ...]
+
+
+def cell_rules(shelf: Book) -> CellRules:
+    fields = shelf.top.get("rules", {})
+    entry = Entry(shelf, dict(fields), {key: ("rules", key) for key in fields}, ("rules",))
+    entry.only("leak_limit", "leak_share")
+    return CellRules(entry.value("leak_limit", "A"), entry.value("leak_share", "%"), tuple(entry.figures))
+
+
 def _curve(entry: Entry) -> tuple[CellPoint, ...]:
     """Open-circuit volts and resistance, each against the share used, brought to common steps."""
     volts = _against_used(entry, "open_circuit", "volts", "V")

@@ -18,7 +18,7 @@ FILES: Mapping[str, str] = {
     "regulator": "regulators.yaml", "connector": "connectors.yaml", "capacitor": "capacitors.yaml",
 }
 _MORE: Mapping[str, list[str]] = {
-    "diode": ["families"], "cell": ["cautions"], "capacitor": ["roles", "starts", "usual", "cautions"],
+    "diode": ["families"], "cell": ["cautions", "rules"], "capacitor": ["roles", "starts", "usual", "cautions"],
 }
 """Sections that a file has beside its sources and its entries."""
 

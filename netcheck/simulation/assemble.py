@@ -102,7 +102,8 @@ def toleranced(quantity: Quantity, place: float) -> float:
 def _rail(rail: Rail, ground: str, state: State, corner: Corner) -> Iterator[Source]:
     """The rail's source. The high end of a negative rail's tolerance is the one further from 0 V."""
     if state.supplies.get(rail.supply, False):
-        away = corner.supply if rail.volts.value >= 0 else -corner.supply
+        place = dict(corner.ends).get(rail.net, corner.supply)
+        away = place if rail.volts.value >= 0 else -place
         yield Source(rail.net, rail.net, ground, toleranced(rail.volts, away))
     elif rail.when_off == "low" and rail.net != ground:
         yield Source(rail.net, rail.net, ground, 0.0)

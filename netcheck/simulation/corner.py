@@ -11,6 +11,7 @@ class Corner:
 
     supply, resistance: -1 (low end of the tolerance) … 0 (nominal) … +1 (high end).
     used: share of every cell's capacity that is used up (0 fresh … 1 end point);
+    ends: the place of single rails' tolerances by net, in place of `supply`: each rail has its own.
     flat: a cell at its end point all the same, while the others stand at `used`.
     drop: forward drop of the diodes, "typical", "maximum" or "minimum".
     leakage, draw: "typical" or "maximum", reverse leakage and load current.
@@ -25,6 +26,7 @@ class Corner:
     drop: str = "typical"
     leakage: str = "typical"
     draw: str = "typical"
+    ends: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from math import exp, tanh
 
 from netcheck.parts.junction import thermal_V
-from netcheck.simulation.elements import Draw, Junction, Regulation
+from netcheck.simulation.elements import Bipolar, Draw, Junction, Regulation
 
 LEAST_OHM = 1e-4  # what a part of 0 Ω is taken as
 _LEAST_DRAW_A = 1e-12  # so that a net with nothing but a load on it is not left floating
@@ -44,6 +44,20 @@ def leakage_text(junction: Junction, cathode: str, anode: str, temperature_C: fl
     else:
         published = repr(junction.leakage_A - junction.saturation_A)
     return f"{published}*(1-exp(-{volts}/{slope!r}))"
+
+
+def bipolar_A(
+    transistor: Bipolar, base_emitter_V: float, base_collector_V: float, temperature_C: float
+) -> tuple[float, float, float]:
+    """The three currents of the SPICE transistor law without its second-order effects, reverse gain 1.
+
+    Transport from collector to emitter, base to emitter, base to collector, for an NPN; for a PNP with
+    all signs turned. Volts beyond 2 V forward are taken as 2 V.
+    """
+    thermal = thermal_V(temperature_C)
+    forward, backward = (transistor.saturation_A * (exp(min(volts, 2.0) / thermal) - 1)
+                         for volts in (base_emitter_V, base_collector_V))
+    return forward - backward, forward / transistor.gain, backward
 
 
 def draw_A(draw: Draw, volts: float) -> float:

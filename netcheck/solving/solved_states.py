@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import product
 
 from netcheck.conduction.graph import Conduction, conduction, present
 from netcheck.conduction.routes import Feed, charge_routes, feeds
@@ -28,6 +29,12 @@ ROOM_C = 25.0
 PART_USED = 0.3
 """Share used at which a coin cell still has its low resistance and no longer its first volts: charged hard, too."""
 
+RESOLVED_A = 1e-12
+"""Currents below this are the solver's rounding, not the circuit's."""
+
+MEAN_USED = 0.5
+"""Share used at which a cell has its mean volts."""
+
 _ON_BASE_V = 0.45
 _ON_GATE = 0.8
 
@@ -44,10 +51,12 @@ class Corners:
     hot_old: Corner
     charge_flat: Corner
     charge_used: Corner
+    leak_usual: Corner
     leak_typical: Corner
     leak_maximum: Corner
     one_flat: tuple[Corner, ...]
     leak_one_flat: tuple[Corner, ...]
+    opposite: tuple[Corner, ...]
 
     @classmethod
     def of(cls, fragment: Fragment) -> Corners:
@@ -68,28 +77,57 @@ class Corners:
             hot_old=replace(least, name="hot, old cell", temperature_C=hot, used=OLD, leakage="maximum"),
             charge_flat=charge,
             charge_used=replace(charge, name="charge, part-used cell", used=PART_USED),
+            leak_usual=Corner("leakage, usual", (cold + hot) / 2, used=MEAN_USED),
             leak_typical=Corner("leakage, typical", hot, supply=1, used=1.0),
             leak_maximum=Corner("leakage, maximum", hot, supply=1, used=1.0, leakage="maximum"),
             one_flat=tuple(replace(most, name=f"charge, {name} alone flat", flat=name) for name in several),
             leak_one_flat=tuple(Corner(f"leakage, {kind}, {name} alone flat", hot, supply=1, flat=name, leakage=kind)
                                 for name in several for kind in ("typical", "maximum")),
+            opposite=tuple(replace(charge, name=f"charge, flat cell, {_said(ends)}", ends=ends)
+                           for ends in opposite_ends(fragment)),
         )
 
     @property
     def everywhere(self) -> tuple[Corner, ...]:
         """The corners solved in every state."""
         return (self.room, self.old, self.cold, self.cold_old, self.hot, self.hot_old,
-                self.charge_flat, self.charge_used, self.leak_typical, self.leak_maximum,
-                *self.one_flat, *self.leak_one_flat)
+                self.charge_flat, self.charge_used, self.leak_usual, self.leak_typical, self.leak_maximum,
+                *self.one_flat, *self.leak_one_flat, *self.opposite)
 
     def charging(self, cell: str) -> tuple[Corner, ...]:
-        """The corners at which a cell is charged hardest: all flat, all part used, and it alone flat."""
-        return (self.charge_flat, self.charge_used, *(c for c in self.one_flat if c.flat == cell))
+        """The corners at which a cell is charged hardest.
+
+        All flat, all part used, it alone flat, and rails at opposite ends of their tolerances.
+        """
+        return (self.charge_flat, self.charge_used, *(c for c in self.one_flat if c.flat == cell), *self.opposite)
 
     def leaking(self, cell: str, kind: str) -> tuple[Corner, ...]:
         """The corners at which leakage into a cell is worst; kind: typical or maximum."""
         base = self.leak_typical if kind == "typical" else self.leak_maximum
         return (base, *(c for c in self.leak_one_flat if c.flat == cell and c.leakage == kind))
+
+
+_MOST_RAILS = 3
+"""Rails with a tolerance up to which every combination of its ends is tried; of more, each against all others."""
+
+
+def opposite_ends(fragment: Fragment) -> tuple[tuple[tuple[str, float], ...], ...]:
+    """The ways in which rails can stand at opposite ends of their tolerances; none with fewer than two such rails.
+
+    Supplies are regulated one by one, and so are the outputs of one supply.
+    """
+    nets = [rail.net for rail in fragment.rails.values() if rail.volts.low < rail.volts.high]
+    if len(nets) < 2:
+        return ()
+    if len(nets) <= _MOST_RAILS:
+        every = [ends for ends in product((1.0, -1.0), repeat=len(nets)) if len(set(ends)) > 1]
+    else:
+        every = [tuple(sign if net == one else -sign for net in nets) for one in nets for sign in (1.0, -1.0)]
+    return tuple(tuple(zip(nets, ends, strict=True)) for ends in every)
+
+
+def _said(ends: tuple[tuple[str, float], ...]) -> str:
+    return " and ".join(f"{net} {'high' if place > 0 else 'low'}" for net, place in ends)
 
 
 @dataclass(frozen=True)
@@ -117,6 +155,19 @@ class Survey:
 
     def conduction(self, state: State) -> Conduction:
         return self._by_state[state.name]
+
+    def conduction_of(self, state: str) -> Conduction:
+        return self._by_state[state]
+
+    def into(self, state: State, corner: Corner, cell: Part) -> float | None:
+        """Current into a cell [A], never negative; 0 where it is not on the board; None where unknown."""
+        if not state.plugged.get(cell.name, True):
+            return 0.0
+        point = self.at(state, corner)
+        if not point.known:
+            return None
+        amps = -point.amps[cell.name]
+        return amps if amps > RESOLVED_A else 0.0
 
     @cached_property
     def _by_state(self) -> Mapping[str, Conduction]:
@@ -258,6 +309,7 @@ class Failure:
 
     fault: Fault
     state: State
+    corner: Corner
     point: OperatingPoint
 
 
@@ -297,8 +349,8 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     corners = (survey.corners.charge_flat, survey.corners.charge_used, *survey.corners.one_flat)
     runs = [(fault, state, corner) for fault, state in keys for corner in corners]
     circuits = [circuit_of(survey.fragment, state, corner, faults=(fault,)) for fault, state, corner in runs]
-    return [Failure(fault, state, point)
-            for (fault, state, _), point in zip(runs, solve(circuits), strict=True)]
+    return [Failure(fault, state, corner, point)
+            for (fault, state, corner), point in zip(runs, solve(circuits), strict=True)]
 
 
 def _between_held(fragment: Fragment, fault: Fault, held: Mapping[str, object]) -> bool:

@@ -1,0 +1,212 @@
+"""What leaks into a primary cell through the parts that block, and whether that is too much."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts import diode
+from netcheck.parts.catalogue import cell_rules
+from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
+from netcheck.quantities.values import engineering
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.corner import Corner
+from netcheck.solving.flows import flows, leaking_on, part_of
+from netcheck.solving.solved_states import ROOM_C, Survey
+
+HOURS_A_DAY, DAYS_A_YEAR = 24.0, 365.0
+ASSUMED_HOURS = 4.0
+"""Hours under power a day that leakage is judged at where the file states none (a sampler used in the evening)."""
+
+KINDS = ("typical", "maximum")
+
+
+@dataclass(frozen=True, slots=True)
+class Leakage:
+    """Currents in A into the cell, None where not computable or where it is charged.
+
+    hot_A: at the hot end, typical and with the makers' maximum figures, the worst of all states.
+    live_A, off_A: with a supply on and with all off; typical then is the middle of the temperature range and a
+    cell half used, maximum the hot end and a flat cell. share: of its capacity over the years of service.
+    hours_within: hours under power a day up to which the share is kept. parts: those that leak.
+    """
+
+    hot_A: Mapping[str, float | None]
+    live_A: Mapping[str, float | None]
+    off_A: Mapping[str, float | None]
+    share: Mapping[str, float | None]
+    hours_within: Mapping[str, float | None]
+    by_state: Mapping[str, float]
+    parts: tuple[str, ...]
+
+
+NOTHING_KNOWN: Mapping[str, float | None] = dict.fromkeys(KINDS)
+
+
+def leakage(survey: Survey, cell: Part, charged: bool) -> Leakage:
+    """What leaks into a cell that is not charged."""
+    spec, corners = spec_of(cell), survey.corners
+    if charged or survey.missing:
+        return Leakage(NOTHING_KNOWN, NOTHING_KNOWN, NOTHING_KNOWN, NOTHING_KNOWN, NOTHING_KNOWN, {}, ())
+    states = survey.states.states
+    usual: Mapping[str, tuple[Corner, ...]] = {
+        "typical": (corners.leak_usual,), "maximum": corners.leaking(cell.name, "maximum")}
+    hot = {kind: most(survey.into(state, corner, cell) for state in states
+                      for corner in corners.leaking(cell.name, kind)) for kind in KINDS}
+    live, off = ({kind: most([0.0, *(survey.into(state, corner, cell) for state in states if state.live is on
+                                     for corner in usual[kind])]) for kind in KINDS} for on in (True, False))
+    share = {kind: leaked_share(live[kind], survey.fragment, spec, off[kind]) for kind in KINDS}
+    hours = {kind: hours_within(live[kind], off[kind], survey.fragment.conditions.years, spec) for kind in KINDS}
+    by_state = {state.name: most(survey.into(state, corner, cell)
+                                 for corner in corners.leaking(cell.name, "typical")) or 0.0 for state in states}
+    return Leakage(hot, live, off, share, hours, by_state, _leaking_parts(survey, cell, by_state))
+
+
+def _leaking_parts(survey: Survey, cell: Part, by_state: Mapping[str, float]) -> tuple[str, ...]:
+    """The parts that leak into the cell in its worst state."""
+    worst = max(survey.states.states, key=lambda state: by_state[state.name], default=None)
+    if worst is None or by_state[worst.name] <= 0:
+        return ()
+    corner = survey.corners.leak_typical
+    circuit = circuit_of(survey.fragment, worst, corner)
+    found = leaking_on(flows(circuit, survey.at(worst, corner)), cell.pins["minus"], cell.pins["plus"], (cell.name,))
+    return tuple(dict.fromkeys(part for name in found if (part := part_of(survey.fragment, name)) is not None))
+
+
+def spec_of(cell: Part) -> CellSpec:
+    assert isinstance(cell.spec, CellSpec)
+    return cell.spec
+
+
+def most(values: object) -> float | None:
+    """The largest; None where one of them is not known, or where there is none."""
+    found = list(values)  # type: ignore[call-overload]
+    return None if not found or None in found else max(found)
+
+
+def allowed_share(spec: CellSpec) -> float:
+    """Share of its capacity that may leak into a cell over the years of service."""
+    return spec.leak_share if spec.leak_share is not None else cell_rules().leak_share
+
+
+def powered_hours(fragment: Fragment) -> float:
+    """Hours under power over the years of service: as stated, else those assumed for leakage."""
+    return live_hours_a_day(fragment) * DAYS_A_YEAR * fragment.conditions.years
+
+
+def live_hours_a_day(fragment: Fragment) -> float:
+    stated = fragment.conditions.powered_hours_a_day
+    return ASSUMED_HOURS if stated is None else stated
+
+
+def leaked_share(
+    amps: float | None, fragment: Fragment, spec: CellSpec, off_A: float | None = 0.0
+) -> float | None:
+    """Charge put in over the years of service, as a share of the capacity: each current in its own hours."""
+    if amps is None or off_A is None or not spec.capacity_Ah:
+        return None
+    live = powered_hours(fragment)
+    off = HOURS_A_DAY * DAYS_A_YEAR * fragment.conditions.years - live
+    return (amps * live + off_A * off) / spec.capacity_Ah
+
+
+def hours_within(live_A: float | None, off_A: float | None, years: float, spec: CellSpec) -> float | None:
+    """Hours under power a day at which the share of the capacity is just kept over these years, 0 to 24.
+
+    >>> from netcheck.parts.catalogue import Catalogue
+    >>> round(hours_within(1e-6, 0.0, 10, Catalogue.standard().cell("CR2032")), 2)
+    1.85
+    """
+    if live_A is None or off_A is None or not spec.capacity_Ah:
+        return None
+    a_day_Ah = allowed_share(spec) * spec.capacity_Ah / (DAYS_A_YEAR * years)
+    if HOURS_A_DAY * off_A > a_day_Ah:
+        return 0.0
+    if live_A <= off_A or HOURS_A_DAY * live_A <= a_day_Ah:
+        return HOURS_A_DAY
+    return (a_day_Ah - HOURS_A_DAY * off_A) / (live_A - off_A)
+
+
+def unstated(fragment: Fragment, blocking: Sequence[str]) -> tuple[str, ...]:
+    """The parts that block a way into the cell and of whose leakage nothing is known."""
+    return tuple(name for name in blocking if not _known(fragment.parts[name]))
+
+
+def _known(part: Part) -> bool:
+    """Whether a blocking part's leakage is known: published, stated, or that of the SPICE law given for it."""
+    spec = part.spec
+    if part.kind is Kind.CHIP:
+        return False
+    if isinstance(spec, TransistorSpec):
+        return spec.cutoff_A is not None
+    return not isinstance(spec, DiodeSpec) or spec.parameters is not None or diode.at(spec, ROOM_C).leakage_known
+
+
+def leakage_findings(survey: Survey, cell: Part, found: Leakage, blocking: Sequence[str]) -> list[Finding]:
+    """Danger above the most that a maker allows; caution where the share of the capacity is passed."""
+    spec, fragment = spec_of(cell), survey.fragment
+    line = cell.mark.line
+    if names := unstated(fragment, blocking):
+        return [Finding("leakage", Severity.UNKNOWN, cell.name,
+                        f"How much leaks into {cell.name} is not known: nothing is said of the leakage of "
+                        f"{' and '.join(names)}.",
+                        "State it (leakage: 25 nA at 20 V for a diode, cutoff: 50 nA for a transistor), or name a "
+                        "part of the library.", None, names, (), line)]
+    typical, maximum = found.share["typical"], found.share["maximum"]
+    hot = found.hot_A["typical"]
+    if hot is None or typical is None or maximum is None:
+        return [Finding("leakage", Severity.UNKNOWN, cell.name,
+                        f"Whether what leaks into {cell.name} is too much could not be told.", line=line)]
+    figures = _figures(found)
+    limit_A, allowed = cell_rules().leak_limit_A, allowed_share(spec)
+    if hot > limit_A:
+        return [_too_much(survey, cell, found, limit_A, figures)]
+    if maximum <= allowed:
+        return []
+    hours, worst = found.hours_within["typical"], found.hours_within["maximum"]
+    years = fragment.conditions.years
+    through = f" through {' and '.join(found.parts)}" if found.parts else ""
+    only_worst = "" if typical > allowed else "only a worst specimen in a hot case passes that: "
+    stated = fragment.conditions.powered_hours_a_day is not None
+    assumed = "" if stated else f" (no hours are stated; {ASSUMED_HOURS:g} a day are assumed)"
+    return [Finding(
+        "leakage", Severity.CAUTION, cell.name,
+        f"What leaks into {cell.name}{through} puts in {typical:.1%} of its capacity over {years:g} years typically, "
+        f"{maximum:.1%} at most{assumed}, where {allowed:.0%} is usual as the most (common practice, no source); "
+        f"{only_worst}it is kept up to {_hours(hours)} under power a day, by a worst specimen in a hot case up to "
+        f"{_hours(worst)}.",
+        f"Fit a diode of lower leakage as {' and '.join(found.parts) or 'what blocks'} (silicon, or a low-leakage "
+        "type), or state the real hours of power a day under conditions.",
+        None, found.parts, cell.nets, line, figures=figures)]
+
+
+def _too_much(
+    survey: Survey, cell: Part, found: Leakage, limit_A: float, figures: Mapping[str, float]
+) -> Finding:
+    beyond = sorted((name for name, amps in found.by_state.items() if amps > limit_A),
+                    key=lambda name: -found.by_state[name])
+    through = f" through {' and '.join(found.parts)}" if found.parts else ""
+    return Finding(
+        "leakage", Severity.DANGER, cell.name,
+        f"{engineering(found.hot_A['typical'] or 0.0, 'A')} leaks into {cell.name}, a primary cell,{through} "
+        f"in a warm case ({survey.corners.leak_typical.temperature_C:g} °C) with typical figures; makers allow "
+        f"{engineering(limit_A, 'A')} at most for good.",
+        f"Fit a diode of lower leakage as {' and '.join(found.parts) or 'what blocks'} (silicon, or a low-leakage "
+        "type).", beyond[0] if beyond else None, found.parts, cell.nets, cell.mark.line,
+        tuple(dict.fromkeys(figure.source for figure in cell_rules().figures if figure.of == "leak limit")),
+        {**figures, "limit_A": limit_A}, tuple(beyond))
+
+
+def _figures(found: Leakage) -> dict[str, float]:
+    named = {
+        "leakage_A": found.hot_A["typical"], "leakage_maximum_A": found.hot_A["maximum"],
+        "share": found.share["typical"], "share_maximum": found.share["maximum"],
+        "hours_within_h": found.hours_within["typical"], "hours_within_worst_h": found.hours_within["maximum"],
+    }
+    return {name: value for name, value in named.items() if value is not None}
+
+
+def _hours(hours: float | None) -> str:
+    return "an unknown time" if hours is None else f"{hours:.0f} h" if hours >= 10 else f"{hours:.2g} h"
