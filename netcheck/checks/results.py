@@ -140,7 +140,7 @@ class VariantResult:
 
     @property
     def stops(self) -> dict[str, Finding]:
-        """The states that are dangerous, each with the finding that says so: nothing is to be powered or fitted there."""
+        """The states that are dangerous, each with the finding that says so: nothing is powered or fitted there."""
         return {state: finding for finding in reversed(self.findings) if finding.severity is Severity.DANGER
                 for state in finding.held_in}
 

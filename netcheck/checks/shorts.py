@@ -64,12 +64,13 @@ def _alone(survey: Survey, cell: Part, failed: Sequence[Failure]) -> str | None:
     """The part whose failing short alone drives the most current into the cell."""
     hardest, part = 0.0, None
     for failure in failed:
-        if failure.fault.how != "short" or not failure.point.known or -failure.point.amps.get(cell.name, 0.0) <= hardest:
+        amps = -failure.point.amps.get(cell.name, 0.0)
+        if failure.fault.how != "short" or not failure.point.known or amps <= hardest:
             continue
         circuit = circuit_of(survey.fragment, failure.state, failure.corner, faults=(failure.fault,))
         way = driven(circuit, failure.point, cell.name, cell.pins["plus"], cell.pins["minus"])
         if way is not None:
-            hardest, part = -failure.point.amps[cell.name], failure.fault.part
+            hardest, part = amps, failure.fault.part
     return part
 
 

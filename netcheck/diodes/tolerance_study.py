@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from netcheck.checks.charging import HOURS_A_YEAR
+from netcheck.checks.life import HOURS_A_YEAR
 from netcheck.checks.voltage import across, needs
 from netcheck.diodes.comparison import Question
 from netcheck.fragment.model import Fragment, Kind

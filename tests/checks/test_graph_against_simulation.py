@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hypothesis.strategies as st
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 
 import netcheck
 from netcheck.conduction.routes import charge_routes
@@ -72,6 +72,7 @@ def test_no_conducting_route_means_no_more_than_leakage(drawn):
 def test_every_offered_remedy_stops_the_charging(drawn):
     fragment = netcheck.loads(board([("resistor", ["+5V", "B"], "1k"), ("diode", ["B", "CELL"], "1N4148"), *drawn]))
     cell = netcheck.check(fragment).variants[-1].cells["BT1"]
+    assume(cell.charge_A > leakage_of_all(fragment))  # a resistor to ground may hold the source below the cell
     assert cell.shorts_to_charge == 0
     for remedy in cell.remedies:
         changed = apply_steps(fragment, remedy.steps)
