@@ -220,7 +220,7 @@ def current_limit(fragment: Fragment, part: Part) -> float | None:
     assert isinstance(spec, CellSpec)
     if not spec.primary:
         return spec.trickle.harmful_A if spec.trickle else None
-    hours = powered_hours(fragment)
+    hours = powered_hours(fragment, unstated=24.0)
     return spec.leak_share * spec.capacity_Ah / hours if spec.leak_share is not None and hours else None
 
 

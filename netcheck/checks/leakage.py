@@ -91,14 +91,14 @@ def allowed_share(spec: CellSpec) -> float:
     return spec.leak_share if spec.leak_share is not None else cell_rules().leak_share
 
 
-def powered_hours(fragment: Fragment) -> float:
-    """Hours under power over the years of service: as stated, else those assumed for leakage."""
-    return live_hours_a_day(fragment) * DAYS_A_YEAR * fragment.conditions.years
+def powered_hours(fragment: Fragment, unstated: float = ASSUMED_HOURS) -> float:
+    """Hours under power over the years of service: as stated, else at `unstated` hours a day."""
+    return live_hours_a_day(fragment, unstated) * DAYS_A_YEAR * fragment.conditions.years
 
 
-def live_hours_a_day(fragment: Fragment) -> float:
+def live_hours_a_day(fragment: Fragment, unstated: float = ASSUMED_HOURS) -> float:
     stated = fragment.conditions.powered_hours_a_day
-    return ASSUMED_HOURS if stated is None else stated
+    return unstated if stated is None else stated
 
 
 def leaked_share(
