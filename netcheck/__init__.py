@@ -47,6 +47,10 @@ __all__ = [
 ]
 
 
+def __dir__() -> list[str]:
+    return sorted(__all__)
+
+
 def __getattr__(name: str) -> Any:
     """Import what is asked for only then, so that a small script starts fast."""
     if name not in _HOMES:

@@ -54,7 +54,7 @@ class _Commands(click.Group):
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
-@click.version_option(package_name="netcheck")
+@click.version_option(package_name="netcheck-fragments", prog_name="netcheck")
 def main() -> None:
     """Check a traced circuit fragment: where current can go, what the volts will
     be, what is dangerous and what cures it.
