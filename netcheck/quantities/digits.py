@@ -132,6 +132,8 @@ def durations(least: float | None, most: float | None) -> str:
     >>> durations(0.49, 12), durations(3, 12), durations(12, 12.1), durations(None, 12)
     ('5.9 months to 12 years', '3 to 12 years', '12 years', '12 years')
     """
+    if least is not None and most is not None and least > most:
+        least, most = most, least
     first, last = duration(least), duration(most)
     if least is None or first == last:
         return last

@@ -15,8 +15,9 @@ from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import ABSENT
 from netcheck.parts.specs import Figure
 from netcheck.reports import vocabulary
-from netcheck.reports.answer import Answer, answer, merged
+from netcheck.reports.answer import Answer, answer
 from netcheck.reports.blocks import Block, Filled, filled
+from netcheck.reports.causes import merged
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
 from netcheck.reports.drawing import description, draw, picture_of
 from netcheck.reports.photos import Embedded

@@ -47,9 +47,17 @@ def block_lines(blocks: Iterable[Block], width: int) -> Iterator[str]:
 
 
 def folded(text: str, width: int, indent: str = "") -> list[str]:
-    """Text broken at blanks; a single word longer than the line stays whole."""
-    return wrap(text, max(width, NARROWEST // 2), subsequent_indent=indent, break_long_words=False,
-                break_on_hyphens=False)
+    """Text broken at blanks, but not between a figure and its unit; a single word longer than the line stays whole.
+
+    >>> folded("at most 19.6 mV", 12)
+    ['at most', '19.6 mV']
+    """
+    kept = _FIGURE.sub("\u00a0", text)
+    return [line.replace("\u00a0", " ") for line in wrap(
+        kept, max(width, 10), subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)]
+
+
+_FIGURE = re.compile(r"(?<=\d) (?=(?:[pnµmkMG]?[VAΩFHW]|h|%|°C|K/W|years?|months?|days?|hours?)(?!\w))")
 
 
 def rule(text: str, width: int, sign: str = "-") -> str:

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.checks.results import CellResult, Report, VariantResult
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment
 from netcheck.reports import cures_text, vocabulary
-from netcheck.reports.answer import Answer, achieved, answer, merged, others
+from netcheck.reports.answer import Answer, achieved, answer, cures, others, questions
 from netcheck.reports.blocks import Block, Bullets, Filled, Pairs, Pasted, filled
+from netcheck.reports.causes import Told, cause, grouped, merged
 from netcheck.reports.changes_text import beside
 from netcheck.reports.screen import WIDTH, block_lines, folded, lines_of, rule
 from netcheck.reports.sections import SECTIONS
+from netcheck.reports.words import listed
 
 _MARGIN = 9
-_SHOWN = 6
-_NOTES = 3
+_SCREEN = 24
+"""Lines of the short form: a terminal as it opens."""
 
 
 def report_text(report: Report, variants: Sequence[Fragment], width: int = WIDTH, *, full: bool = False) -> str:
@@ -57,30 +60,82 @@ def count_text(reports: Sequence[Report], unusable: int = 0) -> str:
     return f"{vocabulary.counted(len(reports) + unusable, 'file')}: {', '.join(tally)}\n"
 
 
+@dataclass(frozen=True, slots=True)
+class _Item:
+    """A finding as lines, and the lines that say what to do about it."""
+
+    kind: str
+    said: tuple[str, ...]
+    advice: tuple[str, ...]
+
+
 def _short(report: Report, variants: Sequence[Fragment], width: int) -> Iterator[str]:
+    """A screen: the answer, the findings, what the variant is good for, a cure to paste, the verdict again."""
     result, fragment = report.variants[-1], variants[-1]
     said = answer(result, fragment)
-    yield from folded(said.sentence, width)
-    yield from folded(_beside(report, variants), width)
-    yield ""
-    findings = merged(result.findings)
-    grave = [one for one in findings if one.severity is not Severity.NOTE]
-    for finding in grave[:_SHOWN]:
-        yield from _finding(finding, fragment, width, brief=True)
-    if len(grave) > _SHOWN:
-        yield f"{'':<{_MARGIN}}… and {len(grave) - _SHOWN} more: --full"
-    notes = [one for one in findings if one.severity is Severity.NOTE]
-    for finding in notes[:_NOTES]:
-        yield from _finding(finding, fragment, width, brief=True)
-    if len(notes) > _NOTES:
-        yield f"{'':<{_MARGIN}}… and {vocabulary.counted(len(notes) - _NOTES, 'more note')}: --full"
-    if grave and (good := achieved(result)):
+    head = [*folded(said.sentence, width), *folded(_beside(report, variants), width), ""]
+    tail = list(_after(said, result, fragment, width))
+    findings = [_item(told, said, result, fragment, width) for told in grouped(result.findings)
+                if not _told_otherwise(told[0])]
+    yield from head
+    yield from _fitted(findings, _SCREEN - len(head) - len(tail), width)
+    yield from tail
+
+
+def _after(said: Answer, result: VariantResult, fragment: Fragment, width: int) -> Iterator[str]:
+    good = achieved(result, fragment)
+    if said.finding is not None and good:
         yield from folded(vocabulary.sentence(good), width)
+    for question in questions(result, fragment):
+        yield from folded(question, width)
     if proposed := _proposal(result, fragment):
-        yield ""
-        yield from block_lines([proposed], width)
-    yield ""
-    yield f"{said.head}. Figures and sources: --full"
+        yield from ("", *block_lines([proposed], width))
+    last = f"{said.head}. Figures and sources: --full"
+    yield from ("", last if len(last) <= width else f"{said.head}. More: --full")
+
+
+def _told_otherwise(finding: Finding) -> bool:
+    """A note on the life of a cell: that stands in what the variant is good for."""
+    return finding.check == "life" and finding.severity is Severity.NOTE
+
+
+def _item(told: Told, said: Answer, result: VariantResult, fragment: Fragment, width: int) -> _Item:
+    finding, indent = told[0], " " * _MARGIN
+    mark = f"{vocabulary.MARKS[str(finding.severity)]:<{_MARGIN}}"
+    where = f" ({Path(fragment.file).name}:{finding.line})" if finding.line else ""
+    ways = list(cures(finding, result))
+    if finding is said.finding:
+        words, ways = f"{finding.subject}: as said above", ways[1:]
+    else:
+        words = cause(told, result, fragment)
+    if finding.severity is Severity.NOTE:
+        ways = []
+    offered = " ".join([f"What to do: {ways[0]}" if finding is not said.finding else f"Or: {ways[0]}",
+                        *(f"Or: {way}" for way in ways[1:])]) if ways else ""
+    return _Item(str(finding.severity), tuple(folded(f"{mark}{vocabulary.sentence(words)}{where}", width, indent)),
+                 tuple(folded(f"{indent}{offered}", width, indent)) if offered else ())
+
+
+def _fitted(items: Sequence[_Item], room: int, width: int) -> Iterator[str]:
+    """As many findings as fit into the lines left, the gravest first, then as much advice; the rest is counted."""
+    shown: list[_Item] = []
+    used = 0
+    for item in items:
+        if used + len(item.said) + 1 > room and shown:
+            break
+        shown.append(item)
+        used += len(item.said)
+    left = items[len(shown):]
+    used += 1 if left else 0
+    for item in shown:
+        yield from item.said
+        if item.advice and used + len(item.advice) <= room:
+            used += len(item.advice)
+            yield from item.advice
+    if left:
+        kinds = [vocabulary.counted(number, kind) for kind in dict.fromkeys(item.kind for item in left)
+                 if (number := sum(item.kind == kind for item in left))]
+        yield from folded(f"{' ' * _MARGIN}… and {listed(kinds)} more: --full", width, " " * _MARGIN)
 
 
 def _beside(report: Report, variants: Sequence[Fragment]) -> str:
@@ -141,13 +196,13 @@ def _rests_on(report: Report) -> tuple[Filled, ...]:
     )
 
 
-def _finding(finding: Finding, fragment: Fragment, width: int, *, brief: bool = False) -> Iterator[str]:
+def _finding(finding: Finding, fragment: Fragment, width: int) -> Iterator[str]:
     mark, indent = f"{vocabulary.MARKS[str(finding.severity)]:<{_MARGIN}}", " " * _MARGIN
     where = f" ({Path(fragment.file).name}:{finding.line})" if finding.line else ""
     yield from folded(f"{mark}{finding.message}{where}", width, indent)
-    if finding.advice and not (brief and finding.severity is Severity.NOTE):
+    if finding.advice:
         yield from folded(f"{indent}What to do: {finding.advice}", width, indent)
-    if finding.sources and not brief and finding.severity is not Severity.NOTE:
+    if finding.sources and finding.severity is not Severity.NOTE:
         yield from folded(f"{indent}Source: {'; '.join(finding.sources)}", width, indent)
 
 

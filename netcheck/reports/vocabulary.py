@@ -99,7 +99,12 @@ def sentence(text: str) -> str:
     'Remove R1.'
     """
     said = text.strip()
-    return said and f"{said[0].upper()}{said[1:]}{'' if said[-1] in '.?!' else '.'}"
+    return said and stopped(f"{said[0].upper()}{said[1:]}")
+
+
+def stopped(text: str) -> str:
+    """Text with a stop at its end."""
+    return text if not text or text[-1] in ".?!" else f"{text}."
 
 
 def counted(number: int, word: str) -> str:

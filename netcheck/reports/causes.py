@@ -1,0 +1,132 @@
+"""What a finding says in one phrase: what does it, and by how much, made of the figures and not of the message."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from netcheck.checks.results import VariantResult
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment
+from netcheck.parts.specs import CellSpec
+from netcheck.quantities import digits
+from netcheck.reports import vocabulary
+from netcheck.reports.words import listed
+
+_ORDER = tuple(Severity)
+
+Told = tuple[Finding, tuple[str, ...]]
+"""A finding, and the parts or nets it holds for."""
+
+
+def grouped(findings: Sequence[Finding]) -> list[Told]:
+    """Findings that say the same of several parts as one, the gravest first."""
+    kept: dict[tuple[object, ...], list[Finding]] = {}
+    for finding in findings:
+        said = finding.message.replace(finding.subject, "…")
+        kept.setdefault((finding.check, finding.severity, finding.state, said), []).append(finding)
+    told = ((same[0], tuple(one.subject for one in same)) for same in kept.values())
+    return sorted(told, key=lambda one: _ORDER.index(one[0].severity))
+
+
+def merged(findings: Sequence[Finding]) -> list[Finding]:
+    """The same with the message in full: "… The same holds for U2." """
+    return [finding if len(subjects) == 1 else
+            replace(finding, message=f"{finding.message} The same holds for {listed(subjects[1:])}.")
+            for finding, subjects in grouped(findings)]
+
+
+def cause(told: Told, result: VariantResult, fragment: Fragment) -> str:
+    """What does it, and by how much, without a stop at its end."""
+    finding, subjects = told
+    tell = _CAUSES.get(finding.check)
+    said = tell(told, result, fragment) if tell else None
+    if said:
+        return said
+    also = f" (so for {listed(subjects[1:])})" if len(subjects) > 1 else ""
+    return f"{first_sentence(finding.message)}{also}"
+
+
+_END = re.compile(r"(?<![A-Z0-9])[.] (?=[A-Z])")
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a text, without its stop.
+
+    >>> first_sentence("It burns. Keep it out."), first_sentence("Fit R1 of 1.5 k.")
+    ('It burns', 'Fit R1 of 1.5 k')
+    """
+    return _END.split(text.strip(), maxsplit=1)[0].removesuffix(".")
+
+
+def _charged(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
+    finding, _ = told
+    cell, spec = result.cells.get(finding.subject), _cell_spec(fragment, finding.subject)
+    route = next((one for one in cell.routes if one.conducting), None) if cell else None
+    if cell is None or route is None or spec is None or not cell.charge_A or finding.severity is not Severity.DANGER:
+        return None
+    nominal = cell.takes_A.get(finding.state or "")
+    most = digits.amps(cell.charge_A)
+    much = f"{digits.amps(nominal)} ({most} at worst)" if nominal and digits.amps(nominal) != most else most
+    way = f" through {listed(route.parts)}" if route.parts else ""
+    when = f" in state {finding.state}" if finding.state and len(result.net_volts) > 1 else ""
+    return (f"{route.source} pushes {much} into {finding.subject}{way}{when}; "
+            f"{vocabulary.primary_cell(spec.chemistry)} {vocabulary.NEVER_CHARGED}")
+
+
+def _leaks(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
+    finding, _ = told
+    share, most = finding.figures.get("share"), finding.figures.get("share_maximum")
+    hours, least = finding.figures.get("hours_within_h"), finding.figures.get("hours_within_worst_h")
+    spec = _cell_spec(fragment, finding.subject)
+    if share is None or most is None or spec is None or finding.severity is not Severity.CAUTION:
+        return None
+    who = listed(finding.parts) or "what blocks"
+    said = (f"{who} leak{'s' if len(finding.parts) == 1 else ''} {digits.share(share)} of {finding.subject}'s capacity "
+            f"into it over {fragment.conditions.years:g} years ({digits.share(most)} at worst)")
+    if hours is None or least is None:
+        return said
+    return (f"{said}; fine up to {_hours(hours)} under power a day, a worst specimen in a hot case up to "
+            f"{_hours(least)}")
+
+
+def _hours(hours: float) -> str:
+    return "no time" if hours < 1 / 60 else f"{hours:.2g} h" if hours < 10 else f"{hours:.0f} h"
+
+
+def _failing(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
+    finding, _ = told
+    cell, spec = result.cells.get(finding.subject), _cell_spec(fragment, finding.subject)
+    if cell is None or spec is None or cell.fault is None or finding.severity not in (Severity.CAUTION, Severity.NOTE):
+        return None
+    fault, allowed = cell.fault, spec.abnormal_charge_A
+    if allowed is None:
+        limit = "what it may take in a fault is not stated"
+    elif fault.amps > allowed:
+        limit = f"{digits.amps(allowed)} is the most that it may take in a fault"
+    else:
+        limit = f"within the {digits.amps(allowed)} that it may take in a fault"
+    return f"should {fault.part} fail {fault.how}, {digits.amps(fault.amps)} would go into {finding.subject}; {limit}"
+
+
+def _short_of(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
+    finding, subjects = told
+    load = result.loads.get(finding.subject)
+    if load is None or load.lowest_V is None or load.needs_V is None or load.margin_V is None \
+            or finding.severity is not Severity.CAUTION or finding.state is not None:
+        return None
+    many = len(subjects) > 1
+    return (f"{listed(subjects)} get{'' if many else 's'} {digits.volts(load.lowest_V)} at the worst and "
+            f"need{'' if many else 's'} {digits.volts(load.needs_V)}: {digits.margin(load.margin_V)}")
+
+
+_CAUSES: Mapping[str, Callable[[Told, VariantResult, Fragment], str | None]] = {
+    "charge-route": _charged, "leakage": _leaks, "fault-current": _failing, "backup-voltage": _short_of,
+}
+"""How the cause is told for the checks whose figures say more than their message."""
+
+
+def _cell_spec(fragment: Fragment, name: str) -> CellSpec | None:
+    part = fragment.parts.get(name)
+    return part.spec if part is not None and isinstance(part.spec, CellSpec) else None
