@@ -24,7 +24,7 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, joined_pins
 from netcheck.parts.cell import volts
 from netcheck.parts.diode import breakdown
-from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
+from netcheck.parts.specs import CellSpec, DiodeSpec, RegulatorSpec, TransistorSpec
 
 CONDUCTS, SHORT = 0, 1
 
@@ -166,7 +166,7 @@ def ways(
             yield Way(name, pins["plus"], pins["minus"], CONDUCTS)
             yield Way(name, pins["minus"], pins["plus"], SHORT)
         case Kind.REGULATOR:
-            yield from _both(name, pins["input"], pins["output"], CONDUCTS)
+            yield from _through_regulator(part)
         case Kind.TRANSISTOR:
             yield from _through_transistor(part, on)
         case Kind.CHIP if part.clamp is not None:
@@ -180,6 +180,20 @@ def ways(
 def _both(part: str, a: str, b: str, failures: int) -> Iterator[Way]:
     yield Way(part, a, b, failures)
     yield Way(part, b, a, failures)
+
+
+def _through_regulator(part: Part) -> Iterator[Way]:
+    """Input to output, and back unless that is published to be blocked; a shunt from its cathode to its anode."""
+    spec, pins = part.spec, part.pins
+    if isinstance(spec, RegulatorSpec) and spec.between == "shunt":
+        yield Way(part.name, pins["output"], pins["ground"], CONDUCTS)
+        yield Way(part.name, pins["ground"], pins["output"], CONDUCTS)
+        return
+    blocked = isinstance(spec, RegulatorSpec) and spec.back == "blocked"
+    ends = pins["input"], pins["output"]
+    source, output = reversed(ends) if isinstance(spec, RegulatorSpec) and spec.negative else ends
+    yield Way(part.name, source, output, CONDUCTS)
+    yield Way(part.name, output, source, SHORT if blocked else CONDUCTS)
 
 
 def _breakdown_V(spec: object) -> float:

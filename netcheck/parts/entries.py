@@ -9,7 +9,15 @@ from typing import Any
 
 from netcheck.parts.capacitor import Family as CapacitorFamily
 from netcheck.parts.capacitor import family_of
-from netcheck.parts.families import CHEMISTRIES, DIODE_FAMILIES, POLARITIES, PRIMARY_CHEMISTRIES
+from netcheck.parts.families import (
+    BACK,
+    BETWEEN,
+    CHEMISTRIES,
+    DIODE_FAMILIES,
+    POLARITIES,
+    PRIMARY_CHEMISTRIES,
+    SIGNS,
+)
 from netcheck.parts.library import Book, Entry, Place
 from netcheck.parts.specs import (
     CellPoint,
@@ -26,7 +34,6 @@ from netcheck.parts.specs import (
     TrickleWindow,
 )
 
-BETWEEN = ("output-adjust", "adjust-ground")
 _EVERY = ("about", "aliases", "like")
 _CITED = ("source", "sure", "note")
 
@@ -256,9 +263,10 @@ def transistor(name: str, entry: Entry) -> TransistorSpec:
 
 def regulator(name: str, entry: Entry) -> RegulatorSpec:
     entry.only(
-        *_EVERY, "reference", "between", "output", "adjust_current", "adjust_current_max", "dropout", "limit",
-        "minimum_load", "input_max", "junction_max", "theta_junction_case", "theta_junction_ambient",
-        "output_capacitor", "esr",
+        *_EVERY, "reference", "between", "output", "adjust_current", "adjust_current_max", "dropout",
+        "dropout_typical", "dropout_least", "limit", "minimum_load", "minimum_load_typical", "ground_current",
+        "input_max", "junction_max", "theta_junction_case", "theta_junction_ambient", "theta_case_sink",
+        "theta_board", "power_max", "open_output", "back", "polarity", "output_capacitor", "esr",
     )
     reference, output = entry.maybe_quantity("reference", "V"), entry.maybe_quantity("output", "V")
     if (reference is None) == (output is None):
@@ -269,15 +277,33 @@ def regulator(name: str, entry: Entry) -> RegulatorSpec:
         between=None if reference is None else entry.text("between", words=BETWEEN),
         adjust_current_A=adjust,
         adjust_current_max_A=entry.maybe("adjust_current_max", "A") or adjust,
-        dropout_V=entry.value("dropout", "V"), limit_A=entry.maybe("limit", "A"),
-        minimum_load_A=entry.maybe("minimum_load", "A"), input_max_V=entry.maybe("input_max", "V"),
+        dropout_V=entry.value("dropout", "V"),
+        dropout_typical_V=entry.maybe("dropout_typical", "V"), dropout_least_V=entry.maybe("dropout_least", "V"),
+        limit_A=entry.maybe("limit", "A"),
+        minimum_load_A=entry.maybe("minimum_load", "A"),
+        minimum_load_typical_A=entry.maybe("minimum_load_typical", "A"),
+        ground_current_A=entry.maybe("ground_current", "A") or 0.0,
+        input_max_V=entry.maybe("input_max", "V"),
         junction_max_C=entry.maybe("junction_max", "°C"),
         theta_junction_case=entry.maybe("theta_junction_case", "K/W"),
         theta_junction_ambient=entry.maybe("theta_junction_ambient", "K/W"),
+        theta_case_sink=entry.maybe("theta_case_sink", "K/W"), theta_board=entry.maybe("theta_board", "K/W"),
+        power_max_W=entry.maybe("power_max", "W"), open_V=entry.maybe("open_output", "V"),
+        back=_word(entry, "back", BACK), polarity=entry.text("polarity", "positive", words=SIGNS),
         output_capacitor=entry.cited("output_capacitor") if "output_capacitor" in entry.fields else "",
         esr=entry.maybe_span("esr", "ohm"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
     )
+
+
+def _word(entry: Entry, key: str, words: tuple[str, ...]) -> str | None:
+    """One of some words, written with its origin as a figure is; None where the entry has none."""
+    if key not in entry.fields:
+        return None
+    found = entry.cited(key)
+    if found not in words:
+        entry.owner.fault(entry.places[key], found, "one of " + ", ".join(words), words)
+    return found
 
 
 def connector(name: str, entry: Entry) -> ConnectorSpec:

@@ -9,3 +9,11 @@ CHEMISTRIES = ("lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", 
 PRIMARY_CHEMISTRIES = CHEMISTRIES[:4]
 DIODE_FAMILIES = ("silicon", "low-leakage", "schottky", "germanium", "zener", "led")
 POLARITIES = ("npn", "pnp", "n-channel", "p-channel")
+
+BETWEEN = ("output-adjust", "adjust-ground", "shunt")
+"""The pins that a regulator's reference stands between; a shunt holds its own reference pin."""
+
+BACK = ("diode", "blocked")
+"""How current flows back through a regulator whose input is dead."""
+
+SIGNS = ("positive", "negative")

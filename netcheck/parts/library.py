@@ -19,6 +19,7 @@ FILES: Mapping[str, str] = {
 }
 _MORE: Mapping[str, list[str]] = {
     "diode": ["families"], "cell": ["cautions", "rules"], "capacitor": ["roles", "starts", "usual", "cautions"],
+    "regulator": ["heatsinks"],
 }
 """Sections that a file has beside its sources and its entries."""
 

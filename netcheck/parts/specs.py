@@ -220,7 +220,17 @@ class TransistorSpec:
 
 @dataclass(frozen=True, slots=True)
 class RegulatorSpec:
-    """between: "output-adjust" or "adjust-ground" for adjustable ones; `output` for fixed ones."""
+    """between: "output-adjust", "adjust-ground" or "shunt" for adjustable ones; `output` for fixed ones.
+
+    A shunt reference has its cathode as output and its anode as ground. A negative regulator has a negative
+    `output`, or says so in `polarity`; its other figures are magnitudes. adjust_current: out of the pin with the
+    reference between output and adjust, into it otherwise. dropout_V: the most at full load; _typical there, and
+    _least with next to no load (None: not known). limit_A: what every specimen gives. minimum_load_A: what every
+    specimen needs, _typical what most do. ground_current_A: out of the ground pin at full load. open_V: the output
+    while the adjust pin is open, where a divider inside makes it. power_max_W: the most whatever the cooling.
+    back: how current flows from an output that is held up into a dead input: "diode", "blocked", or None where
+    nothing is published. Thermal resistances in K/W; theta_case_sink: of the compound between case and heat sink.
+    """
 
     name: str
     reference: Quantity | None = None
@@ -239,6 +249,25 @@ class RegulatorSpec:
     esr: Span | None = None
     about: str = ""
     figures: tuple[Figure, ...] = ()
+    dropout_typical_V: float | None = None
+    dropout_least_V: float | None = None
+    minimum_load_typical_A: float | None = None
+    ground_current_A: float = 0.0
+    open_V: float | None = None
+    power_max_W: float | None = None
+    back: str | None = None
+    theta_case_sink: float | None = None
+    theta_board: float | None = None
+    polarity: str = "positive"
+
+    @property
+    def negative(self) -> bool:
+        return self.polarity == "negative" or (self.output is not None and self.output.value < 0)
+
+    @property
+    def held(self) -> Quantity | None:
+        """What it holds: its reference, or the output of a fixed one."""
+        return self.output or self.reference
 
 
 @dataclass(frozen=True, slots=True)

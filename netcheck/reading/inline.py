@@ -5,7 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from netcheck.parts.families import CHEMISTRIES, DIODE_FAMILIES, POLARITIES, PRIMARY_CHEMISTRIES
+from netcheck.parts.families import (
+    BACK,
+    BETWEEN,
+    CHEMISTRIES,
+    DIODE_FAMILIES,
+    POLARITIES,
+    PRIMARY_CHEMISTRIES,
+    SIGNS,
+)
 from netcheck.parts.specs import (
     CellPoint,
     CellSpec,
@@ -240,29 +248,40 @@ def transistor(entry: Fields, name: str) -> TransistorSpec:
 def regulator(entry: Fields, name: str) -> RegulatorSpec:
     """`{reference: 1.25 V ±2%, between: adjust-ground, …}` or, for a fixed one, `{output: 5 V ±4%, …}`."""
     entry.refuse_others(
-        ("name", "reference", "between", "output", "adjust_current", "adjust_current_max", "dropout", "limit",
-         "minimum_load", "input_max", "junction_max", "junction_case", "junction_ambient", "output_capacitor",
-         "esr"), "a regulator given inline")
+        ("name", "reference", "between", "output", "adjust_current", "adjust_current_max", "dropout",
+         "dropout_typical", "dropout_least", "limit", "minimum_load", "minimum_load_typical", "ground_current",
+         "input_max", "junction_max", "junction_case", "junction_ambient", "case_sink", "junction_board", "power_max",
+         "open_output", "back", "polarity", "output_capacitor", "esr"), "a regulator given inline")
     if ("reference" in entry) == ("output" in entry):
         entry.faults.add(entry.mark, ", ".join(entry.node.entries) or "{}",
                          "either reference (adjustable) or output (fixed)")
     if "reference" in entry:
-        entry.require("between", "output-adjust or adjust-ground")
+        entry.require("between", "output-adjust, adjust-ground or shunt")
     adjust_A = entry.number("adjust_current", "A")
     return RegulatorSpec(
         name=entry.text("name") or name,
         reference=entry.quantity("reference", "V"),
-        between=entry.word("between", ("output-adjust", "adjust-ground")),
+        between=entry.word("between", BETWEEN),
         output=entry.quantity("output", "V"),
         adjust_current_A=adjust_A or 0.0,
         adjust_current_max_A=_first(entry.number("adjust_current_max", "A"), adjust_A) or 0.0,
         dropout_V=entry.number("dropout", "V", least=0) or 0.0,
+        dropout_typical_V=entry.number("dropout_typical", "V", least=0),
+        dropout_least_V=entry.number("dropout_least", "V", least=0),
         limit_A=entry.number("limit", "A", least=0),
         minimum_load_A=entry.number("minimum_load", "A", least=0),
+        minimum_load_typical_A=entry.number("minimum_load_typical", "A", least=0),
+        ground_current_A=entry.number("ground_current", "A", least=0) or 0.0,
         input_max_V=entry.number("input_max", "V", least=0),
         junction_max_C=entry.number("junction_max", "°C"),
         theta_junction_case=entry.number("junction_case", "K/W", least=0),
         theta_junction_ambient=entry.number("junction_ambient", "K/W", least=0),
+        theta_case_sink=entry.number("case_sink", "K/W", least=0),
+        theta_board=entry.number("junction_board", "K/W", least=0),
+        power_max_W=entry.number("power_max", "W", least=0),
+        open_V=entry.number("open_output", "V", least=0),
+        back=entry.word("back", BACK),
+        polarity=entry.word("polarity", SIGNS) or SIGNS[0],
         output_capacitor=entry.text("output_capacitor") or "",
         esr=entry.span("esr", "ohm"),
         figures=(GIVEN,),

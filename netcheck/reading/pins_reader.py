@@ -18,7 +18,7 @@ from netcheck.fragment.kinds import (
 )
 from netcheck.fragment.model import Kind, Mark
 from netcheck.fragment.states import ABSENT
-from netcheck.parts.specs import Spec, TransistorSpec
+from netcheck.parts.specs import RegulatorSpec, Spec, TransistorSpec
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, describe, text
 from netcheck.reading.mistakes import Faults
@@ -134,7 +134,8 @@ def _wanted(kind: Kind, spec: Spec | None, found: Mapping[str, str]) -> tuple[st
         last = max((int(pin) for pin in found), default=2)
         return tuple(str(pin) for pin in range(1, max(last, 2) + 1))
     if kind is Kind.REGULATOR:
-        return ("input", "output")
+        shunt = isinstance(spec, RegulatorSpec) and spec.between == "shunt"
+        return ("output", "adjust", "ground") if shunt else ("input", "output")
     return PIN_WORDS[kind]
 
 

@@ -152,7 +152,7 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
             yield _transistor(part, spec, corner)
             yield from _cutoff(part, spec, corner)
         case RegulatorSpec():
-            yield _regulation(part, spec, corner)
+            yield _regulation(part, spec, corner, ground)
         case _ if part.kind is Kind.CHIP:
             yield from _clamps(part, corner, ground)
 
@@ -193,16 +193,37 @@ def _cutoff(part: Part, spec: TransistorSpec, corner: Corner) -> Iterator[Draw]:
     yield Draw(f"{part.name}.off", part.pins[first], part.pins[second], amps, knee_V=CUTOFF_KNEE_V)
 
 
-def _regulation(part: Part, spec: RegulatorSpec, corner: Corner) -> Regulation:
-    """The reference takes the corner of the supplies: a high corner has everything that feeds high."""
+def _regulation(part: Part, spec: RegulatorSpec, corner: Corner, ground: str) -> Regulation:
+    """The reference takes the corner of the supplies: a high corner has everything that feeds high.
+
+    A minimum load counts at a high corner as every specimen needs it, else as most do. An adjust pin that is on
+    no net is open.
+    """
     pins = part.pins
-    held = spec.output or spec.reference
+    held = spec.held
     between = "fixed" if spec.output else spec.between or "output-adjust"
+    high, low = corner.supply > 0, corner.supply < 0
+    idle = spec.minimum_load_A if high else spec.minimum_load_typical_A
+    adjust_A = spec.adjust_current_max_A if high else 0.0 if low else spec.adjust_current_A
+    source, output = pins.get("input"), pins["output"]
+    if between == "shunt":
+        source, output = output, pins.get("ground", ground)
     return Regulation(
-        part.name, pins["input"], pins["output"], pins.get("adjust"), pins.get("ground"),
-        nan if held is None else toleranced(held, corner.supply), between,
-        spec.dropout_V, spec.adjust_current_A,
+        part.name, source or output, output,
+        None if between == "fixed" else pins.get("adjust", f"{part.name}.adjust"),
+        pins.get("ground", ground if between == "adjust-ground" else None),
+        nan if held is None else abs(toleranced(held, corner.supply)), between,
+        _dropout(spec, corner), adjust_A, spec.limit_A, 0.0 if low or between == "shunt" else idle or 0.0,
+        0.0 if between == "shunt" else spec.ground_current_A, spec.back == "diode", spec.negative, spec.open_V,
     )
+
+
+def _dropout(spec: RegulatorSpec, corner: Corner) -> float:
+    """The dropout at a corner; what is not published stands at the worse end, 0 V for the least."""
+    if corner.drop == "minimum":
+        return spec.dropout_least_V or 0.0
+    typical = spec.dropout_typical_V if corner.drop == "typical" else None
+    return spec.dropout_V if typical is None else typical
 
 
 def _clamps(part: Part, corner: Corner, ground: str) -> Iterator[Junction]:

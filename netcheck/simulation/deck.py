@@ -35,6 +35,9 @@ TIE_OHM = 1e12  # from one net of a floating island to ground; no current can fl
 # A zener's volts are published at 5 mA for most values (from memory).
 BREAKDOWN_AT_A = 5e-3
 BODY_DIODE_A = 1e-14  # saturation current of a MOSFET's body diode: common practice, no source
+BACK_DIODE_A = 1e-14  # and of the way back through a regulator: common practice, no source
+INNER_DIVIDER_OHM = 1e6  # a divider inside a regulator is taken as light, so that resistors outside it rule
+LEAST_PIN_A = 1e-9  # an adjust pin never stands quite still, so that one left open has volts
 
 _COMMENT_LENGTH = 100
 
@@ -186,11 +189,34 @@ def _regulation(cards: _Cards, element: Regulation, place: str) -> str:
     source, output = cards.nodes[element.input], cards.nodes[element.output]
     adjust = cards.nodes[element.adjust] if element.adjust is not None else output
     ground = cards.nodes[element.ground] if element.ground is not None else "0"
-    inner = _ammeter(cards, element.input, place)
-    law = models.pass_text(element, source, output, adjust, ground)
-    cards.lines.append(f"b{place} {inner} {output} i={law}")
-    if element.adjust_A and element.adjust is not None:
-        cards.lines.append(f"ba{place} {source} {adjust} i={models.adjust_text(element, source, adjust)}")
+    inner = passing = _ammeter(cards, element.input, place)
+    sensed = f"v{place}"
+    if element.back or element.idle_A:
+        passing, sensed = f"p{place}", f"vp{place}"
+        cards.lines.append(f"{sensed} {inner} {passing} 0")
+    if element.back:
+        ends = (inner, output) if element.negative else (output, inner)
+        cards.lines.append(f"d{place} {' '.join(ends)} {cards.model('d', f'd(is={BACK_DIODE_A!r} n=1.0)')}")
+    if element.idle_A:
+        law = models.pin_text(element.idle_A, inner, output, element.negative)
+        cards.lines.append(f"bi{place} {inner} {output} i={law}")
+    law = models.pass_text(element, source, output, adjust, ground, sensed)
+    cards.lines.append(f"b{place} {passing} {output} v={law}")
+    if element.limit_A is not None and output != "0":
+        cards.lines.append(f".nodeset v({output})=0")
+    if element.adjust is not None:
+        amps = max(element.adjust_A, LEAST_PIN_A)
+        low = output if element.between == "shunt" else ground
+        ends = (source, adjust) if element.between == "output-adjust" else (adjust, low)
+        law = models.pin_text(amps, *ends, element.negative)
+        cards.lines.append(f"ba{place} {' '.join(ends)} i={law}")
+        if element.open_V is not None and low != output:
+            upper_ohm = INNER_DIVIDER_OHM * (element.open_V / element.reference_V - 1)
+            cards.lines.append(f"ra{place} {output} {adjust} {upper_ohm!r}")
+            cards.lines.append(f"rb{place} {adjust} {low} {INNER_DIVIDER_OHM!r}")
+    if element.ground is not None and element.ground_A:
+        law = models.pin_text(element.ground_A, source, ground, element.negative)
+        cards.lines.append(f"bg{place} {source} {ground} i={law}")
     return f"b{place}"
 
 

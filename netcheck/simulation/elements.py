@@ -101,11 +101,16 @@ class FieldEffect:
 
 @dataclass(frozen=True, slots=True)
 class Regulation:
-    """A linear regulator: output = min(input - dropout, what its reference asks for).
+    """A linear regulator: output = min(input - dropout, what its reference asks for), as far as its limit carries.
 
-    low is the net the reference sits on: `adjust` with the reference between
-    output and adjust; ground with the reference between adjust and ground, or
-    for a fixed output. adjust_A flows out of the adjust pin.
+    between: where the reference sits: "output-adjust"; "adjust-ground"; "fixed" (output to ground); "shunt", which
+    takes current from its input (the cathode) to its output (the anode) as soon as the adjust pin stands above the
+    reference. adjust_A flows out of the adjust pin of the first kind and into that of the others, so that a pin
+    left open drives the output up; ground_A flows out of the ground pin. idle_A is what it passes on whatever its
+    reference says: a lighter load lets the output rise. limit_A: the most it passes (None: no limit). back: what
+    the output is held up with flows back into a dead input, as through a diode. negative: for volts below ground,
+    all volts above being counted downwards. open_V: the output with the adjust pin open, where a divider inside
+    makes it.
     """
 
     name: str
@@ -114,9 +119,15 @@ class Regulation:
     adjust: str | None
     ground: str | None
     reference_V: float
-    between: str  # "output-adjust", "adjust-ground" or "fixed"
+    between: str
     dropout_V: float
     adjust_A: float = 0.0
+    limit_A: float | None = None
+    idle_A: float = 0.0
+    ground_A: float = 0.0
+    back: bool = False
+    negative: bool = False
+    open_V: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

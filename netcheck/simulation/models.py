@@ -14,9 +14,11 @@ from netcheck.simulation.elements import Bipolar, Draw, Junction, Regulation
 LEAST_OHM = 1e-4  # what a part of 0 Ω is taken as
 _LEAST_DRAW_A = 1e-12  # so that a net with nothing but a load on it is not left floating
 LAW_FROM_V = 0.5  # below it the power law of the leakage stands still: at 0 V it would rise without bound
-_PASS_SIEMENS = 1e4  # gain of a regulator: its output sags 0.1 mV for each ampere
-_OFF_SIEMENS = 1e-12  # and what passes when it is off: 5 pA at 5 V
-_ADJUST_KNEE_V = 0.3  # below this headroom the adjust pin's current dies away
+_ON_OHM = 1e-4  # of a regulator in regulation: its output sags 0.1 mV for each ampere
+_OFF_OHM = 1e12  # of one that is off: 5 pA at 5 V
+_LIMIT_OHM = 1e4  # past its limit: 0.1 mA for each volt that is missing
+_PIN_SIEMENS = 1e-12  # what a pin leaks, so that one left open has volts
+_ADJUST_KNEE_V = 0.3  # below this headroom the current of a regulator's pin dies away
 
 
 def leakage_A(junction: Junction, reverse_V: float, temperature_C: float) -> float:
@@ -78,18 +80,40 @@ def draw_text(draw: Draw, plus: str, minus: str) -> str:
     return f"{max(draw.amps, _LEAST_DRAW_A)!r}*tanh(v({plus},{minus})/{draw.knee_V!r})"
 
 
-def pass_text(regulation: Regulation, source: str, output: str, adjust: str, ground: str) -> str:
-    """Current from input to output: as much as holds what input and reference both allow, never back."""
+def pass_text(regulation: Regulation, source: str, output: str, adjust: str, ground: str, sensed: str) -> str:
+    """Volts across a regulator that passes the current I of the source `sensed`: V(in, out) - U + F(I), so U = F(I).
+
+    U = min(headroom, lacking), with headroom = V(in, out) - dropout and lacking = what the reference misses, is
+    what drives it. F(I) is next to nothing up to the limit, steep beyond it and steep backwards. As a law for the
+    volts it settles in a few steps, where one for the current would jump between off and limit. Of a negative
+    regulator all of it is mirrored. What it passes on at least (`idle_A`) flows beside this, and counts to the
+    limit.
+    """
+    def volts(one: str, other: str) -> str:
+        return f"v({other},{one})" if regulation.negative else f"v({one},{other})"
+
+    reference = repr(regulation.reference_V)
     if regulation.between == "output-adjust":
-        lacking = f"{regulation.reference_V!r}-v({output},{adjust})"
+        lacking = f"{reference}-{volts(output, adjust)}"
     elif regulation.between == "adjust-ground":
-        lacking = f"{regulation.reference_V!r}-v({adjust},{ground})"
+        lacking = f"{reference}-{volts(adjust, ground)}"
+    elif regulation.between == "shunt":
+        lacking = f"{volts(adjust, output)}-{reference}"
     else:
-        lacking = f"{regulation.reference_V!r}-v({output},{ground})"
-    headroom = f"v({source},{output})-{regulation.dropout_V!r}"
-    through = f"{_PASS_SIEMENS!r}*max(0,min({headroom},{lacking}))"
-    return f"{through}+{_OFF_SIEMENS!r}*v({source},{output})"
+        lacking = f"{reference}-{volts(output, ground)}"
+    across = volts(source, output)
+    amps = f"(-i({sensed}))" if regulation.negative else f"i({sensed})"
+    drives = f"min({across}-{regulation.dropout_V!r},{lacking})"
+    resists = f"{_ON_OHM!r}*{amps}+{_OFF_OHM!r}*min(0,{amps})"
+    if regulation.limit_A is not None:
+        resists += f"+{_LIMIT_OHM!r}*max(0,{amps}-{max(0.0, regulation.limit_A - regulation.idle_A)!r})"
+    law = f"{across}-({drives})+{resists}"
+    return f"-({law})" if regulation.negative else law
 
 
-def adjust_text(regulation: Regulation, source: str, adjust: str) -> str:
-    return f"{regulation.adjust_A!r}*tanh(max(v({source},{adjust}),0)/{_ADJUST_KNEE_V!r})"
+def pin_text(amps: float, plus: str, minus: str, negative: bool = False) -> str:
+    """What a control or ground pin carries from plus to minus; it dies away with the volts that drive it."""
+    if negative:
+        return f"-({pin_text(amps, minus, plus)})"
+    volts = f"v({plus},{minus})"
+    return f"{amps!r}*tanh(max({volts},0)/{_ADJUST_KNEE_V!r})+{_PIN_SIEMENS!r}*{volts}"

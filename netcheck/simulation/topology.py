@@ -62,7 +62,20 @@ def paths(element: Element) -> tuple[tuple[str, str], ...]:
         return ((element.collector, element.base), (element.base, element.emitter))
     if isinstance(element, FieldEffect):
         return ((element.drain, element.source),)
-    return ((element.input, element.output),)
+    return tuple(_through_regulator(element))
+
+
+def _through_regulator(element: Regulation) -> Iterator[tuple[str, str]]:
+    """Input to output, and what the adjust and ground pins carry by themselves."""
+    yield element.input, element.output
+    if element.adjust is not None and element.between == "output-adjust":
+        yield element.input, element.adjust
+    elif element.adjust is not None and element.between == "shunt":
+        yield element.adjust, element.output
+    elif element.adjust is not None and element.ground is not None:
+        yield element.adjust, element.ground
+    if element.ground is not None and element.ground_A:
+        yield element.input, element.ground
 
 
 def _others(element: Element) -> tuple[str, ...]:

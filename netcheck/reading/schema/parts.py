@@ -7,7 +7,15 @@ from collections.abc import Mapping
 from netcheck.fragment.kinds import keys_of
 from netcheck.fragment.model import Kind
 from netcheck.parts.catalogue import Catalogue
-from netcheck.parts.families import CAPACITOR_TYPES, CHEMISTRIES, DIODE_FAMILIES, POLARITIES
+from netcheck.parts.families import (
+    BACK,
+    BETWEEN,
+    CAPACITOR_TYPES,
+    CHEMISTRIES,
+    DIODE_FAMILIES,
+    POLARITIES,
+    SIGNS,
+)
 from netcheck.quantities.words import one_of
 from netcheck.reading.inline import LIMITS
 from netcheck.reading.schema.values import (
@@ -232,17 +240,27 @@ TRANSISTOR = mapping("a transistor given here", {
 REGULATOR = mapping("a regulator given here: reference and between if adjustable, output if fixed", {
     "name": _NAME,
     "reference": quantity("V", "its reference voltage"),
-    "between": word("the pins that the reference stands between", ("output-adjust", "adjust-ground")),
+    "between": word("the pins that the reference stands between", BETWEEN),
     "output": quantity("V", "the output of a fixed one"),
     "adjust_current": number("A", "current out of its adjust pin"),
     "adjust_current_max": number("A", "the same at most"),
-    "dropout": number("V", "the least volts from input to output", least=0),
-    "limit": number("A", "its current limit", least=0),
+    "dropout": number("V", "the least volts from input to output at full load, maximum", least=0),
+    "dropout_typical": number("V", "the same, typical", least=0),
+    "dropout_least": number("V", "the same with next to no load", least=0),
+    "limit": number("A", "the current that every specimen gives", least=0),
     "minimum_load": number("A", "the least load that keeps it in regulation", least=0),
+    "minimum_load_typical": number("A", "the same, typical", least=0),
+    "ground_current": number("A", "current out of its ground pin at full load", least=0),
     "input_max": number("V", "the most its input stands", least=0),
     "junction_max": number("°C", "the hottest its junction may be"),
     "junction_case": number("K/W", "thermal resistance, junction to case", least=0),
     "junction_ambient": number("K/W", "thermal resistance, junction to air without a heat sink", least=0),
+    "junction_board": number("K/W", "thermal resistance, junction to air on its board's copper", least=0),
+    "case_sink": number("K/W", "thermal resistance of what lies between case and heat sink", least=0),
+    "power_max": number("W", "the most it may turn into heat, whatever the cooling", least=0),
+    "open_output": number("V", "its output while the adjust pin is open, where a divider inside makes it", least=0),
+    "back": word("how current flows from its output into a dead input", BACK),
+    "polarity": word("whether it makes volts above or below ground", SIGNS),
     "output_capacitor": text("what its data sheet asks of the output capacitor"),
     "esr": span("ohm", "the equivalent series resistance that its output capacitor must have"),
 }, oneOf=exactly_one(("reference", "output")), dependentRequired={"reference": ["between"]})
