@@ -52,8 +52,8 @@ def test_a_circuit_of_nasty_names_is_solved_and_mapped_back():
     (point,) = solve([EVERYTHING])
     assert point.problem is None
     assert point.volts[NASTY] == 12.0
-    # 1.25 V on each of two resistors alike, less 1 µA of the adjust pin in 1 kΩ.
-    assert point.volts[NASTY + "3"] == pytest.approx(2.499, abs=1e-5)
+    # 1.25 V on each of two resistors alike, and 1 µA into the adjust pin through 1 kΩ.
+    assert point.volts[NASTY + "3"] == pytest.approx(2.501, abs=1e-5)
     assert point.volts[NASTY + "5"] is None
     assert set(point.amps) == {element.name for element in EVERYTHING.elements}
 

@@ -31,6 +31,8 @@ def test_nets_come_in_order_of_mention_after_ground():
     Battery("X", "A", "+5V", 3.0, 1.0), FieldEffect("X", "A", "+5V", "+5V", False, 1.0, 1.0),
     Bipolar("X", "A", "+5V", "+5V", True, 1e-14, 100.0), Source("X", "A", "+5V", 1.0),
     Regulation("X", "+5V", "A", None, "GND", 3.3, "fixed", 0.5),
+    Regulation("X", "+5V", "GND", "A", None, 1.25, "output-adjust", 1.0),
+    Regulation("X", "+5V", "GND", "A", "GND", 1.25, "adjust-ground", 1.0),
 ])
 def test_what_carries_direct_current(element):
     assert surveyed(V5, element).islands == ()
@@ -39,7 +41,7 @@ def test_what_carries_direct_current(element):
 @pytest.mark.parametrize("element", [
     Capacitance("X", "+5V", "A", 1e-6),
     FieldEffect("X", "+5V", "A", "GND", True, 1.0, 1.0),
-    Regulation("X", "+5V", "GND", "A", None, 1.25, "output-adjust", 1.0),
+    Regulation("X", "+5V", "GND", "A", None, 1.25, "adjust-ground", 1.0),
 ])
 def test_what_does_not(element):
     assert surveyed(V5, element).islands == (("A",),)
@@ -67,7 +69,7 @@ def test_an_island_is_named_whole():
      "the saturation current and emission coefficient of D1 must be above zero"),
     ([V5, FieldEffect("Q1", "+5V", "G", "GND", True, 1.0, 1.0)],
      "the gate of Q1 floats (G has no path to ground)"),
-    ([V5, Regulation("U1", "+5V", "OUT", "ADJ", None, 1.25, "output-adjust", 1.0)],
+    ([V5, Regulation("U1", "+5V", "GND", "ADJ", None, 1.25, "adjust-ground", 1.0)],
      "the adjust pin of U1 floats (ADJ has no path to ground)"),
 ])
 def test_problems_in_plain_words(elements, problem):
