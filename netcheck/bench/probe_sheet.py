@@ -16,6 +16,7 @@ from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subje
 from netcheck.bench.meter import What
 from netcheck.bench.swings import NOMINAL
 from netcheck.checks.leakage import powered_hours
+from netcheck.fragment.kinds import COIL, COPPER, NUMBERED_PAIR
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, enumerate_states, joined_pins
 from netcheck.parts import cell as cells
@@ -164,7 +165,15 @@ def _parts(fragment: Fragment, state: State) -> Iterator[_Line]:
     for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE):
         if part.pins["1"] != part.pins["2"]:
             yield line(What.OHMS, part.pins["1"], part.pins["2"], part.name)
-    for part in fragment.of_kind(Kind.JUMPER, Kind.SWITCH):
+    for part in fragment.of_kind(Kind.TRIMMER):
+        for one, other in (NUMBERED_PAIR, ("1", "wiper"), ("wiper", "2")):
+            if part.pins[one] != part.pins[other]:
+                yield line(What.OHMS, part.pins[one], part.pins[other],
+                           f"{part.name} ({_end(one)} to {_end(other)}, {state.positions[part.name]})")
+    for part in fragment.of_kind(Kind.RELAY):
+        one, other = (part.pins[pin] for pin in COIL)
+        yield line(What.OHMS, one, other, f"{part.name} (coil)")
+    for part in fragment.of_kind(*COPPER):
         position = state.positions[part.name]
         for one, other in joined_pins(part, position):
             yield line(What.OHMS, part.pins[one], part.pins[other], f"{part.name} ({position})")
@@ -173,6 +182,10 @@ def _parts(fragment: Fragment, state: State) -> Iterator[_Line]:
             if part.pins[anode] != part.pins[cathode]:
                 yield line(What.DIODE, part.pins[anode], part.pins[cathode], f"{part.name}{which}")
                 yield line(What.DIODE, part.pins[cathode], part.pins[anode], f"{part.name}{which} reversed")
+
+
+def _end(pin: str) -> str:
+    return f"end {pin}" if pin.isdigit() else pin
 
 
 def _junctions(part: Part) -> Iterator[tuple[str, str, str]]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
 
+from typing_extensions import assert_never
+
 from netcheck.bench.measure import Subject
+from netcheck.fragment.kinds import COIL
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.states import ABSENT, choices
+from netcheck.fragment.states import ABSENT, PULLED, REST, choices
 from netcheck.parts import cell
 from netcheck.parts.specs import CellSpec, LoadSpec, ResistorSpec, TransistorSpec
 from netcheck.quantities.values import Quantity, engineering
@@ -101,8 +104,18 @@ def of_part(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
             yield from _load(fragment, part)
         case Kind.JUMPER | Kind.SWITCH:
             yield from _links(fragment, part)
-        case Kind.CHIP if part.clamp is not None:
-            yield _open(fragment, part, f"{part.name} out, or its protection diodes open")
+        case Kind.RELAY:
+            yield from _stuck(fragment, part)
+            yield from _shorts(fragment, part, (COIL,))
+        case Kind.TRIMMER:
+            yield from _trimmer(fragment, part)
+        case Kind.CHIP:
+            if part.clamp is not None:
+                yield _open(fragment, part, f"{part.name} out, or its protection diodes open")
+        case Kind.CONNECTOR:
+            pass  # nothing of it is in the circuit
+        case _:
+            assert_never(part.kind)
 
 
 def _with(fragment: Fragment, part: Part) -> Subject:
@@ -123,9 +136,11 @@ def _open_and_short(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
     yield from _shorts(fragment, part)
 
 
-def _shorts(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
+def _shorts(
+    fragment: Fragment, part: Part, pairs: Iterable[tuple[str, str]] | None = None
+) -> Iterator[Hypothesis]:
     """A short between each pair of pins; between a rail and ground it drags that rail down."""
-    for one, other in combinations(part.pins, 2):
+    for one, other in combinations(part.pins, 2) if pairs is None else pairs:
         nets = part.pins[one], part.pins[other]
         between = f" from {one} to {other}" if len(part.pins) > 2 else ""
         words = f"{part.name} short{between}"
@@ -200,6 +215,27 @@ def _links(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
             words = f"{part.name} off, or without contact" if position == ABSENT or not part.positions[position] \
                 else f"{part.name} stands at {position}"
             yield Hypothesis(words, Subject(fragment, positions={part.name: position}), (part.name,))
+
+
+def _stuck(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
+    """A relay that does not move, or makes no contact."""
+    for position, why in ((REST, "its coil open or not driven"), (PULLED, "its contact welded")):
+        yield Hypothesis(f"{part.name} stuck at {position} ({why})",
+                         Subject(fragment, positions={part.name: position}), (part.name,))
+    yield _open(fragment, part, f"{part.name} makes no contact")
+
+
+def _trimmer(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
+    """Another setting, a wiper without contact, a track worn through or short."""
+    for position in choices(part):
+        if position != part.position:
+            yield Hypothesis(f"{part.name} turned to {position}", Subject(fragment, positions={part.name: position}),
+                             (part.name,))
+    for pin, words in (("wiper", "the wiper of {} makes no contact"), ("1", "{} open at end 1"),
+                       ("2", "{} open at end 2")):
+        yield Hypothesis(words.format(part.name), Subject(fragment, faults=(Fault(part.name, "open", pin=pin),)),
+                         (part.name,))
+    yield from _shorts(fragment, part)
 
 
 def _supplies(fragment: Fragment) -> Iterator[Hypothesis]:

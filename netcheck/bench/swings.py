@@ -76,6 +76,11 @@ def swung(
             for side, sign in ((1, "+"), (-1, "-")):
                 other = _off(own, board["resistance" + sign][place], part, side)
                 yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))
+        elif part.kind is Kind.TRIMMER:
+            for side, sign in ((1, "+"), (-1, "-")):  # its two halves go together
+                yield from _differing(nominal, own.name, side, tuple(
+                    high if each.name in (part.name, f"{part.name}.2") else each
+                    for each, high in zip(nominal, board["resistance" + sign], strict=True)))
         elif isinstance(own, Battery):
             for side, other in _aged(own, board["used+"][place], part):
                 yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))

@@ -150,7 +150,7 @@ def _said(part: Part | None) -> dict[str, Any] | None:
 
 
 def _name(part: Part) -> str:
-    for attribute in ("resistance", "capacitance", "inductance"):
+    for attribute in ("resistance", "capacitance", "inductance", "coil"):
         value = getattr(part.spec, attribute, None)
         if value is not None:
             return str(value.text)

@@ -11,6 +11,7 @@ import networkx as nx
 
 from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
+from netcheck.fragment.kinds import COPPER
 from netcheck.fragment.model import Expectation, Kind
 from netcheck.fragment.states import State, joined_pins
 from netcheck.quantities.values import Span, engineering
@@ -113,7 +114,7 @@ def linked(survey: Survey, state: State) -> nx.Graph[str]:
     """Nets joined by copper: wire links are one net already, so closed jumpers and switches are what joins."""
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(survey.fragment.nets)
-    for part in survey.fragment.of_kind(Kind.JUMPER, Kind.SWITCH):
+    for part in survey.fragment.of_kind(*COPPER):
         if present(part, state):
             for one, other in joined_pins(part, state.positions[part.name]):
                 graph.add_edge(part.pins[one], part.pins[other])

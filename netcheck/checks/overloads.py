@@ -7,10 +7,11 @@ import networkx as nx
 from netcheck.checks.expectations import linked
 from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
+from netcheck.fragment.kinds import OHMIC
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
 from netcheck.parts.cell import volts
-from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
+from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec, TrimmerSpec
 from netcheck.quantities.values import engineering
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.solved_states import Survey
@@ -25,7 +26,8 @@ _PULLED_DOWN = 0.8
 def excess_findings(survey: Survey) -> list[Finding]:
     """One finding for each pair of rails, cell, diode and resistor that a state overloads, the state as set first."""
     states = sorted(survey.states.states, key=lambda state: not survey.is_resting(state))
-    judged = {Kind.CELL: _shorted_cell, Kind.DIODE: _overloaded_diode, Kind.RESISTOR: _hot_resistor}
+    judged = {Kind.CELL: _shorted_cell, Kind.DIODE: _overloaded_diode, Kind.RESISTOR: _hot_resistor,
+              Kind.TRIMMER: _hot_trimmer}
     findings = _joined_rails(survey, states)
     for kind, judge in judged.items():
         for part in survey.fragment.of_kind(kind):
@@ -99,6 +101,24 @@ def _hot_resistor(survey: Survey, part: Part, state: State, point: OperatingPoin
         state.name, (part.name,), part.nets, part.mark.line)
 
 
+def _hot_trimmer(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:
+    """A trimmer's track bears, in any piece of it, the current that its power allows in the whole of it."""
+    spec = part.spec
+    assert isinstance(spec, TrimmerSpec)
+    limit_W = _SMALL_W if spec.power_W is None else spec.power_W
+    most_A = max(abs(point.amps.get(name, 0.0)) for name in (part.name, f"{part.name}.2"))
+    limit_A = (limit_W / spec.resistance.value) ** 0.5
+    if most_A <= limit_A:
+        return None
+    stated = spec.power_W is not None
+    return Finding(
+        "over-current", _severity(survey, state) if stated else Severity.CAUTION, part.name,
+        f"In state {state.name} {engineering(most_A, 'A')} would flow through the track of {part.name}; "
+        f"{'one of' if stated else 'a small one of'} {engineering(limit_W, 'W')} stands {engineering(limit_A, 'A')}.",
+        "" if stated else "State its rating, for example power: 0.5 W.",
+        state.name, (part.name,), part.nets, part.mark.line)
+
+
 def _severity(survey: Survey, state: State) -> Severity:
     """Danger where the board stands so by itself, caution where somebody has to put it so."""
     return Severity.DANGER if survey.is_resting(state) else Severity.CAUTION
@@ -106,6 +126,6 @@ def _severity(survey: Survey, state: State) -> Severity:
 
 def _carrying(survey: Survey, point: OperatingPoint, cell: Part) -> list[str]:
     """The parts that carry most of what the cell gives."""
-    kinds = (Kind.DIODE, Kind.RESISTOR, Kind.JUMPER, Kind.SWITCH, Kind.TRANSISTOR)
+    kinds = (Kind.DIODE, Kind.TRANSISTOR, *OHMIC)
     return [part.name for part in survey.fragment.of_kind(*kinds)
             if abs(point.amps.get(part.name, 0.0)) > 0.5 * point.amps[cell.name]]

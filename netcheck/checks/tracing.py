@@ -7,10 +7,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.kinds import DESIGNATORS, LINKS, MANY_PINNED
+from netcheck.fragment.kinds import COIL, DESIGNATORS, MANY_PINNED, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.markings import misfit
-from netcheck.parts.specs import CapacitorSpec, DiodeSpec, FuseSpec, InductorSpec, LoadSpec, ResistorSpec
+from netcheck.parts.specs import CapacitorSpec, DiodeSpec, FuseSpec, InductorSpec, LoadSpec, ResistorSpec, TrimmerSpec
 from netcheck.quantities.values import Quantity, improbable
 
 CHECK = "tracing"
@@ -42,6 +42,8 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
             pins[net].append((part, pin))
     clamped = {net for part in fragment.fitted if part.clamp for net in (part.clamp.to, *part.clamp.inputs)}
     held = {fragment.ground, *fragment.rails} | clamped
+    if fragment.scope == "list":
+        held |= pins.keys()
     alone = {net for net, ends in pins.items() if net not in held and len({p.name for p, _ in ends}) == 1}
     floating = {part.name for part in fragment.fitted
                 if part.pins and part.clamp is None and alone.issuperset(part.nets)}
@@ -112,7 +114,7 @@ def _part_warnings(fragment: Fragment, part: Part) -> Iterator[Finding]:
 
 def _main_value(part: Part) -> Quantity | None:
     match part.spec:
-        case ResistorSpec(resistance=value):
+        case ResistorSpec(resistance=value) | TrimmerSpec(resistance=value):
             return value
         case CapacitorSpec(capacitance=value):
             return value
@@ -162,9 +164,11 @@ def _feedless(fragment: Fragment) -> Iterator[Finding]:
 
 def _ways(part: Part) -> Iterator[tuple[str, str]]:
     """Pairs of nets between which a part can carry direct current in some position."""
-    if part.kind in LINKS:
+    if ROWS[part.kind].copper:
         for pairs in part.positions.values():
             yield from ((part.pins[a], part.pins[b]) for a, b in pairs)
+        if part.kind is Kind.RELAY:
+            yield tuple(part.pins[pin] for pin in COIL)  # type: ignore[misc]
     elif part.kind is Kind.CHIP and part.clamp is not None:
         yield from ((net, part.clamp.to) for net in part.clamp.inputs)
     elif part.kind not in (Kind.CAPACITOR, Kind.LOAD, *MANY_PINNED):

@@ -222,6 +222,12 @@ def _unknowns(found: Survey) -> list[Finding]:
     return findings
 
 
+_BACKUP = frozenset({
+    Kind.CELL, Kind.LOAD, Kind.DIODE, Kind.RESISTOR, Kind.TRIMMER, Kind.INDUCTOR, Kind.FUSE, Kind.JUMPER, Kind.SWITCH,
+    Kind.RELAY, Kind.TRANSISTOR,
+})
+"""Kinds that the section on cells and loads judges itself. One that is neither here nor below is not judged at all."""
+
 _LATER = {
     Kind.CAPACITOR: "capacitors (rating, polarity, ageing)",
     Kind.REGULATOR: "regulator settings",
@@ -233,12 +239,17 @@ _LATER = {
 def _unjudged(fragment: Fragment, judged: frozenset[Kind]) -> list[Finding]:
     """What the file holds and no section judges, so that silence is not taken for safety."""
     findings = []
-    for kind, what in _LATER.items():
-        if kind in judged:
-            continue
+    for kind in Kind:
         parts = tuple(part.name for part in fragment.of_kind(kind))
-        if parts:
-            shown = ", ".join(parts[:8]) + (f" and {len(parts) - 8} more" if len(parts) > 8 else "")
-            findings.append(Finding("not-judged", Severity.NOTE, parts[0],
-                                    f"Not judged here: {what}: {shown}.", parts=parts))
+        if not parts or kind in judged or kind in _BACKUP:
+            continue
+        shown = ", ".join(parts[:8]) + (f" and {len(parts) - 8} more" if len(parts) > 8 else "")
+        severity = Severity.NOTE if kind in _LATER else Severity.UNKNOWN
+        findings.append(Finding("not-judged", severity, parts[0],
+                                f"Not judged here: {_LATER.get(kind, f'the kind {kind}')}: {shown}.", parts=parts))
+    ways = tuple(part.name for part in fragment.of_kind(Kind.CHIP) if part.paths)
+    if ways and Kind.CHIP not in judged:
+        findings.append(Finding("not-judged", Severity.UNKNOWN, ways[0],
+                                f"The paths through {', '.join(ways)} are not followed, so charging through them is "
+                                "not judged.", parts=ways))
     return findings

@@ -8,7 +8,8 @@ from netcheck.checks.results import LoadResult
 from netcheck.conduction.graph import Conduction, present
 from netcheck.conduction.routes import feed_path
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Kind, Part
+from netcheck.fragment.kinds import kinds_where
+from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.parts.specs import CellSpec, LoadSpec
 from netcheck.quantities.values import Span, engineering
@@ -140,7 +141,7 @@ def drops(survey: Survey, state: State) -> dict[str, float]:
     return found
 
 
-_DROPPING = (Kind.DIODE, Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR, Kind.REGULATOR)
+_DROPPING = kinds_where("drops")
 
 
 def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Finding]:

@@ -19,7 +19,9 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import networkx as nx
+from typing_extensions import assert_never
 
+from netcheck.fragment.kinds import COIL, OHMIC
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, joined_pins
 from netcheck.parts.cell import volts
@@ -147,9 +149,20 @@ def ways(
     match part.kind:
         case Kind.RESISTOR | Kind.INDUCTOR | Kind.FUSE:
             yield from _both(name, pins["1"], pins["2"], CONDUCTS)
+        case Kind.TRIMMER:
+            yield from _both(name, pins["1"], pins["wiper"], CONDUCTS)
+            yield from _both(name, pins["wiper"], pins["2"], CONDUCTS)
         case Kind.JUMPER | Kind.SWITCH:
             for one, other in joined_pins(part, state.positions[name]):
                 yield from _both(name, pins[one], pins[other], CONDUCTS)
+        case Kind.RELAY:
+            one, other = (pins[pin] for pin in COIL)
+            yield from _both(name, one, other, CONDUCTS)
+            joined = joined_pins(part, state.positions[name])
+            for contact in ("rest", "work"):
+                if contact in pins:  # the one that is open may have welded
+                    touches = ("common", contact) in joined
+                    yield from _both(name, pins["common"], pins[contact], CONDUCTS if touches else SHORT)
         case Kind.DIODE:
             breakdown_V = _breakdown_V(part.spec)
             yield Way(name, pins["anode"], pins["cathode"], CONDUCTS)
@@ -169,12 +182,22 @@ def ways(
             yield from _through_regulator(part)
         case Kind.TRANSISTOR:
             yield from _through_transistor(part, on)
-        case Kind.CHIP if part.clamp is not None:
-            for net in part.clamp.inputs:
-                yield Way(name, net, part.clamp.to, CONDUCTS)
-                yield Way(name, part.clamp.to, net, SHORT)
-                yield Way(name, ground, net, CONDUCTS)
-                yield Way(name, net, ground, SHORT)
+        case Kind.CHIP:
+            yield from _through_clamps(part, ground)
+        case Kind.CONNECTOR:
+            pass  # what is plugged into it is a part of its own
+        case _:
+            assert_never(part.kind)
+
+
+def _through_clamps(part: Part, ground: str) -> Iterator[Way]:
+    if part.clamp is None:
+        return
+    for net in part.clamp.inputs:
+        yield Way(part.name, net, part.clamp.to, CONDUCTS)
+        yield Way(part.name, part.clamp.to, net, SHORT)
+        yield Way(part.name, ground, net, CONDUCTS)
+        yield Way(part.name, net, ground, SHORT)
 
 
 def _both(part: str, a: str, b: str, failures: int) -> Iterator[Way]:
@@ -243,9 +266,9 @@ def plainly_off(fragment: Fragment, state: State, held: Mapping[str, Held]) -> d
     if not transistors:
         return {}
     ties: nx.Graph[str] = nx.Graph()
-    for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.JUMPER, Kind.SWITCH):
-        for _, tail, head, *_ in ways(part, state, fragment.ground):
-            if tail not in held or head not in held:
+    for part in fragment.of_kind(*OHMIC):
+        for _, tail, head, failures, _ in ways(part, state, fragment.ground):
+            if failures == CONDUCTS and (tail not in held or head not in held):
                 ties.add_edge(tail, head)
     highest = max([h.low_V for h in held.values()] + [_cell_top(fragment, state)])
     lowest = min(h.high_V for h in held.values())

@@ -13,13 +13,12 @@ from itertools import chain, count
 
 from netcheck.conduction.graph import Conduction, conduction
 from netcheck.conduction.routes import Feed, Route, charge_routes, feeds
+from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts.specs import DiodeSpec
 
-_REMOVABLE = frozenset(
-    {Kind.RESISTOR, Kind.DIODE, Kind.INDUCTOR, Kind.FUSE, Kind.TRANSISTOR, Kind.JUMPER, Kind.SWITCH}
-)
+_REMOVABLE = frozenset(kinds_where("removable"))
 _MOST_PARTS = 3
 _MOST_TRIED, _FEWEST_TRIED = 400, 4
 _MOST_RESISTORS = 6

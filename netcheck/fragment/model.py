@@ -24,11 +24,13 @@ class Kind(str, Enum):
     CELL = "cell"
     DIODE = "diode"
     RESISTOR = "resistor"
+    TRIMMER = "trimmer"
     CAPACITOR = "capacitor"
     INDUCTOR = "inductor"
     FUSE = "fuse"
     JUMPER = "jumper"
     SWITCH = "switch"
+    RELAY = "relay"
     TRANSISTOR = "transistor"
     REGULATOR = "regulator"
     LOAD = "load"
@@ -55,6 +57,26 @@ class Clamp:
     inputs: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class ChipPath:
+    """A way for current through a chip that its maker publishes, from one pin to another.
+
+    by: "switch" (both ways while it is on), "diode" (one way always) or "charger" (one way, through `ohm`).
+    ohm: resistance on the way, diodes: junctions in series with it, None where not said. when: supplies and
+    positions under which it is on, as in a state ({"main": "off"}); when_volts: nets and the range that their
+    volts must be in; both empty for a path that is always there.
+    """
+
+    start: str
+    end: str
+    by: str
+    mark: Mark
+    ohm: float | None = None
+    diodes: int | None = None
+    when: Mapping[str, str] = field(default_factory=dict)
+    when_volts: Mapping[str, Span] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Part:
     """One part, its pins and what is known about it.
@@ -63,10 +85,20 @@ class Part:
         polarity, jumpers, switches, chips and connectors number their pins
         "1", "2", …; the rest use the words of the trade (anode, cathode; plus,
         minus; input, output, adjust, ground; collector, base, emitter; drain,
-        gate, source).
-    positions: for jumpers and switches, position name to the pin pairs it joins.
+        gate, source; ends "1" and "2" and wiper; coil1, coil2, common, rest, work).
+    positions: for what can be put in positions, position name to the pin pairs it joins
+        (a trimmer's: "end 1", "middle", "end 2"; a relay's: "rest", "pulled").
     position: the position it is set to as found ("absent" for a missing cap).
+    travel: for a trimmer, position name to the share of its track from end 1 to the wiper, 0…1.
+    pulled_by: for a relay, the rail that pulls it whenever it is live, where the file names
+        one; without it the nets of the coil tell (states.follows), else both positions are tried.
     plugged: True for a part that is always there, None for `plugged: maybe`.
+    works, survives_V: of a load, the supply range it works in and the most it stands.
+    kept: False for a load that need not be kept alive with the supplies off.
+    selected: of a memory, whether its chip select is "held" near its supply or "floating"; None: not said.
+    heatsink: "board" or "none" where that was said in words; else see heatsink_K_per_W.
+    pin_roles: of a chip, pin name to its role in words (kinds.PIN_ROLES).
+    paths: of a chip, the ways for current through it that are known.
     """
 
     name: str
@@ -78,10 +110,18 @@ class Part:
     plugged: bool | None = True
     positions: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     position: str | None = None
+    travel: Mapping[str, float] = field(default_factory=dict)
+    pulled_by: str | None = None
     measured_V: float | None = None
     works: Span | None = None
+    survives_V: float | None = None
+    kept: bool = True
+    selected: str | None = None
     clamp: Clamp | None = None
+    pin_roles: Mapping[str, str] = field(default_factory=dict)
+    paths: tuple[ChipPath, ...] = ()
     heatsink_K_per_W: float | None = None
+    heatsink: str | None = None
     role: str | None = None
     marked: str | None = None
     note: str | None = None
@@ -193,6 +233,49 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class TesterReading:
+    """What a component tester said of a capacitor (farads, ohms, the frequency it measured at in hertz)."""
+
+    mark: Mark
+    mod: str
+    of: str
+    capacitance_F: float | None = None
+    esr_ohm: float | None = None
+    at_Hz: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One entry of `settings`: the output volts that a regulator is wanted to have, and how near (a share)."""
+
+    mark: Mark
+    of: str
+    volts: tuple[float, ...]
+    within: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WantedVolts:
+    """The volts that a feature needs at a net, against the ground or another net."""
+
+    at: str
+    volts: Span
+    against: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """What a feature of the board needs: groups of nets joined, groups apart, volts at nets."""
+
+    name: str
+    mark: Mark
+    joined: tuple[tuple[str, ...], ...] = ()
+    apart: tuple[tuple[str, ...], ...] = ()
+    volts: tuple[WantedVolts, ...] = ()
+    because: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Photo:
     file: str
     caption: str
@@ -201,7 +284,10 @@ class Photo:
 
 @dataclass(frozen=True, kw_only=True)
 class Fragment:
-    """A traced section: one variant of it (as found, or with mods applied)."""
+    """A traced section: one variant of it (as found, or with mods applied).
+
+    scope: "trace", or "list" for a list of parts, where a net with a single pin is no mistake.
+    """
 
     file: str
     title: str
@@ -215,6 +301,10 @@ class Fragment:
     expectations: tuple[Expectation, ...] = ()
     mods: Mapping[str, Mod] = field(default_factory=dict)
     readings: tuple[Reading, ...] = ()
+    tester_readings: tuple[TesterReading, ...] = ()
+    settings: tuple[Wanted, ...] = ()
+    features: tuple[Feature, ...] = ()
+    scope: str = "trace"
     photos: tuple[Photo, ...] = ()
     declared_nets: Mapping[str, Mark] = field(default_factory=dict)
     overrides: tuple[Override, ...] = ()

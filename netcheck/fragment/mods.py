@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from netcheck.fragment.model import Clamp, Fragment, Kind, Part, Step
+from netcheck.fragment.kinds import MOVABLE, ROWS, Moves
+from netcheck.fragment.model import Clamp, Feature, Fragment, Part, Step
 from netcheck.fragment.states import ABSENT
+from netcheck.quantities.words import one_of
 
 
 class StepFault(ValueError):
@@ -104,24 +106,39 @@ def renamed(fragment: Fragment, names: Mapping[str, str]) -> Fragment:
                      for reading in fragment.readings)
     declared = {net(name): mark for name, mark in fragment.declared_nets.items()}
     return replace(fragment, parts=parts, expectations=expectations, readings=readings,
+                   features=tuple(_renamed_feature(one, names) for one in fragment.features),
                    declared_nets=declared)
+
+
+def _renamed_feature(feature: Feature, names: Mapping[str, str]) -> Feature:
+    def groups(nets: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+        return tuple(tuple(names.get(n, n) for n in group) for group in nets)
+
+    volts = tuple(replace(one, at=names.get(one.at, one.at), against=names.get(one.against or "", one.against))
+                  for one in feature.volts)
+    return replace(feature, joined=groups(feature.joined), apart=groups(feature.apart), volts=volts)
 
 
 def _renamed_part(part: Part, names: Mapping[str, str]) -> Part:
     clamp = part.clamp
     if clamp is not None:
         clamp = Clamp(names.get(clamp.to, clamp.to), tuple(names.get(n, n) for n in clamp.inputs))
-    if clamp == part.clamp and names.keys().isdisjoint(part.pins.values()):
+    paths = tuple(replace(path, when_volts={names.get(n, n): span for n, span in path.when_volts.items()})
+                  for path in part.paths)
+    pulled_by = names.get(part.pulled_by or "", part.pulled_by)
+    if (clamp, paths, pulled_by) == (part.clamp, part.paths, part.pulled_by) and \
+            names.keys().isdisjoint(part.pins.values()):
         return part
-    return replace(part, clamp=clamp, pins={pin: names.get(n, n) for pin, n in part.pins.items()})
+    return replace(part, clamp=clamp, paths=paths, pulled_by=pulled_by,
+                   pins={pin: names.get(n, n) for pin, n in part.pins.items()})
 
 
 def _set(fragment: Fragment, step: Step) -> Fragment:
     parts = dict(fragment.parts)
     for name, position in step.settings.items():
         part = _part(fragment, name)
-        if part.kind not in (Kind.JUMPER, Kind.SWITCH):
-            raise StepFault(name, f"a jumper or switch: {name} is a {part.kind}")
+        if part.kind not in MOVABLE:
+            raise StepFault(name, f"a {one_of(map(str, MOVABLE))}: {name} is a {part.kind}")
         parts[name] = replace(part, position=_position(part, position))
     return fragment.with_parts(parts)
 
@@ -129,9 +146,10 @@ def _set(fragment: Fragment, step: Step) -> Fragment:
 def _position(part: Part, position: str) -> str:
     if position in part.positions:
         return position
-    if position == ABSENT and part.kind is Kind.JUMPER:
+    absent = [ABSENT] if ROWS[part.kind].moves is Moves.CAP else []
+    if position in absent:
         return next((name for name, pairs in part.positions.items() if not pairs), ABSENT)
-    words = [*part.positions, *([ABSENT] if part.kind is Kind.JUMPER else [])]
+    words = [*part.positions, *absent]
     raise StepFault(position, f"a position of {part.name} ({', '.join(words)})", words)
 
 

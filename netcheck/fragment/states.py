@@ -1,22 +1,25 @@
-"""Every way the board can stand: supplies on or off, jumper positions, plugged cells."""
+"""Every way the board can stand: supplies on or off, positions of jumpers and the like, plugged cells."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, islice, product
 from math import prod
 
-from netcheck.fragment.model import Fragment, Kind, NamedState, Part
+from netcheck.fragment.kinds import COIL, MOVABLE, ROWS, Moves
+from netcheck.fragment.model import Fragment, NamedState, Part
+from netcheck.parts.specs import RelaySpec
 
 ABSENT = "absent"
+REST, PULLED = "rest", "pulled"
 
 
 @dataclass(frozen=True, slots=True)
 class State:
     """One position of every supply, jumper, switch and plugged cell of a fragment.
 
-    positions: jumper or switch name to position name ("absent" where the cap is off).
+    positions: jumper, switch, trimmer or relay to position name ("absent" where a cap is off).
     plugged: for the cells that may or may not be plugged, whether they are.
     """
 
@@ -46,16 +49,17 @@ def enumerate_states(fragment: Fragment, limit: int = 512) -> StateSet:
     combination of supplies with everything as set, then one thing put
     otherwise, then two, … until the limit; `untried` counts the rest.
     """
-    links = tuple(fragment.of_kind(Kind.JUMPER, Kind.SWITCH))
-    loose = tuple(part.name for part in fragment.of_kind(Kind.CELL) if part.plugged is None)
+    links = movable(fragment)
+    loose = tuple(part.name for part in fragment.fitted if part.plugged is None)
     axes = _axes(links, loose)
     supplies = fragment.supplies
-    named = tuple(_named(state, supplies, links, loose) for state in fragment.states)
+    following = tuple(part for part in fragment.of_kind(*MOVABLE) if follows(fragment, part))
+    named = tuple(_pulled(_named(state, supplies, links, loose), fragment, following) for state in fragment.states)
     names = {state.name for state in named}
     tried = {_key(state) for state in named}
     others: list[State] = []
     for choice in islice(_combinations(supplies, axes, loose), limit + len(tried)):
-        state = State(_name(choice, supplies, links, loose, names), *choice)
+        state = _pulled(State(_name(choice, supplies, links, loose, names), *choice), fragment, following)
         if _key(state) not in tried and len(others) + len(named) < limit:
             tried.add(_key(state))
             others.append(state)
@@ -63,19 +67,62 @@ def enumerate_states(fragment: Fragment, limit: int = 512) -> StateSet:
     return StateSet((*named, *others), total - len(tried))
 
 
+def movable(fragment: Fragment) -> tuple[Part, ...]:
+    """What is put in positions by itself: all but the relays that follow a supply."""
+    return tuple(part for part in fragment.of_kind(*MOVABLE) if not follows(fragment, part))
+
+
+def stands_as_set(fragment: Fragment, state: State) -> bool:
+    """Whether everything that can be put in positions stands as it is set."""
+    return all(state.positions.get(part.name, part.position) == part.position for part in movable(fragment))
+
+
+def follows(fragment: Fragment, part: Part) -> bool:
+    """Whether a relay's position follows from the supplies: a rail pulls it, or its coil lies between held nets."""
+    if ROWS[part.kind].moves is not Moves.COIL:
+        return False
+    held = {fragment.ground, *fragment.rails}
+    return part.pulled_by in fragment.rails or held.issuperset(part.pins[pin] for pin in COIL)
+
+
+def _pulled(state: State, fragment: Fragment, following: tuple[Part, ...]) -> State:
+    """The state with each relay that follows a supply pulled or at rest, as that supply stands."""
+    if not following:
+        return state
+    positions = {part.name: PULLED if _pulls(fragment, part, state.supplies) else REST for part in following}
+    return replace(state, positions={**state.positions, **positions})
+
+
+def _pulls(fragment: Fragment, part: Part, supplies: Mapping[str, bool]) -> bool:
+    """Whether a coil has the volts to pull; where nobody says how many it takes, any do."""
+    ends = (part.pulled_by, fragment.ground) if part.pulled_by in fragment.rails else (part.pins[pin] for pin in COIL)
+    one, other = (_held_V(fragment, net or "", supplies) for net in ends)
+    needs_V = part.spec.pulls_V if isinstance(part.spec, RelaySpec) else None
+    return one is not None and other is not None and one != other and abs(one - other) >= (needs_V or 0.0)
+
+
+def _held_V(fragment: Fragment, net: str, supplies: Mapping[str, bool]) -> float | None:
+    rail = fragment.rails.get(net)
+    if rail is None:
+        return 0.0
+    if supplies[rail.supply]:
+        return rail.volts.value
+    return 0.0 if rail.when_off == "low" else None
+
+
 def choices(part: Part) -> tuple[str, ...]:
-    """The positions a jumper or switch can be in, the one it is set to first.
+    """The positions a part can be in, the one it is set to first.
 
     A jumper may also be absent, unless one of its positions joins nothing anyway.
     """
     positions = list(part.positions)
-    if part.kind is Kind.JUMPER and all(part.positions.values()):
+    if ROWS[part.kind].moves is Moves.CAP and all(part.positions.values()):
         positions.append(ABSENT)
     return tuple(sorted(positions, key=lambda position: position != part.position))
 
 
 def joined_pins(part: Part, position: str) -> tuple[tuple[str, str], ...]:
-    """The pairs of pins that a jumper or switch joins in a position (none for "absent")."""
+    """The pairs of pins that are joined in a position (none for "absent")."""
     if position == ABSENT:
         return ()
     return part.positions[position]

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from netcheck.fragment.model import Kind, Part, Step
+import re
+from collections.abc import Iterable, Iterator
+
+from typing_extensions import assert_never
+
+from netcheck.fragment.kinds import ROWS, Form
+from netcheck.fragment.model import Part, Step
 
 
 def step_lines(step: Step) -> list[str]:
@@ -20,14 +26,68 @@ def step_lines(step: Step) -> list[str]:
 
 def part_text(part: Part) -> str:
     """A part as its line in the file: kind, name or value, and pins."""
-    what = getattr(part.spec, "name", "") or _value(part)
-    pins = f"between: [{', '.join(part.nets)}]" if list(part.pins) == ["1", "2"] and part.kind is not Kind.JUMPER \
-        else ", ".join(f"{pin}: {net}" for pin, net in part.pins.items())
-    return f"{{{part.kind}: {what}, {pins}}}"
+    row = ROWS[part.kind]
+    named = {pin: net for pin, net in part.pins.items() if pin in row.pins}
+    lists = [f"{key}: {_list([part.pins[pin] for pin in pins])}" for key, pins in row.lists.items()
+             if set(pins) <= set(part.pins)]
+    words = [f"{pin}: {plain(net)}" for pin, net in named.items()]
+    match row.form:
+        case Form.LISTED:
+            fields = [f"{part.kind}: {_list(part.pins.values())}"]
+        case Form.MANY:
+            pins = ", ".join(f"{pin}: {plain(net)}" for pin, net in part.pins.items())
+            fields = [f"{part.kind}: {_what(part)}", f"pins: {{{pins}}}"]
+        case Form.WORDS:
+            fields = [f"{part.kind}: {_what(part)}", *lists, *words]
+        case _:
+            assert_never(row.form)
+    return f"{{{', '.join((*fields, *_further(part)))}}}"
+
+
+def _list(nets: Iterable[str]) -> str:
+    return f"[{', '.join(map(plain, nets))}]"
+
+
+def _further(part: Part) -> Iterator[str]:
+    """How it stands, where that is not what the file would take it to be."""
+    row = ROWS[part.kind]
+    if row.form is Form.LISTED and set(part.positions) - {"open", "closed", "1-2", "2-3"}:
+        joins = ", ".join(f"{name}: {_pairs(pairs)}" for name, pairs in part.positions.items())
+        yield f"positions: {{{joins}}}"
+    if part.position is not None and part.position not in ("open", "middle", "rest"):
+        yield f"set: {plain(part.position)}"
+    if part.pulled_by is not None:
+        yield f"pulled: {plain(part.pulled_by)}"
+
+
+def _pairs(pairs: tuple[tuple[str, str], ...]) -> str:
+    if not pairs:
+        return "none"
+    joined = [f"{one}-{other}" for one, other in pairs]
+    return joined[0] if len(joined) == 1 else f"[{', '.join(joined)}]"
+
+
+_PLAIN = re.compile(r"[^\s\[\]{},#&*!|>'\"%@`:?-][^\[\]{},#:\"']*|-[^\s\[\]{},#:\"']+")
+
+
+def plain(text: str) -> str:
+    """A text as a scalar of a YAML flow mapping: in quotes where it could be read otherwise.
+
+    >>> plain("+5V"), plain("-12V"), plain("A, B"), plain("# 1")
+    ('+5V', '-12V', '"A, B"', '"# 1"')
+    """
+    if _PLAIN.fullmatch(text) and text == text.strip():
+        return text
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
+    return f'"{escaped}"'
+
+
+def _what(part: Part) -> str:
+    return plain(getattr(part.spec, "name", "") or _value(part))
 
 
 def _value(part: Part) -> str:
-    for name in ("resistance", "capacitance", "inductance"):
+    for name in ("resistance", "capacitance", "inductance", "coil"):
         value = getattr(part.spec, name, None)
         if value is not None:
             return value.text or f"{value.value:g}"

@@ -142,11 +142,16 @@ class DrawPoint:
 
 @dataclass(frozen=True, slots=True)
 class LoadSpec:
-    """A supply pin's appetite while it is backed up. `works` is the range in which it keeps time or data."""
+    """A supply pin's appetite.
+
+    works: the range in which it works, or keeps time or data. most_A: the most that it ever draws, None where
+    not said; draws then has it as its maximum as well.
+    """
 
     name: str
     draws: tuple[DrawPoint, ...]
     works: Span | None = None
+    most_A: float | None = None
     about: str = ""
     figures: tuple[Figure, ...] = ()
 
@@ -155,6 +160,24 @@ class LoadSpec:
 class ResistorSpec:
     resistance: Quantity
     power_W: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TrimmerSpec:
+    """A trimmer or potentiometer: the resistance from end to end."""
+
+    resistance: Quantity
+    power_W: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RelaySpec:
+    """A relay: its coil, the volts at which that pulls for certain (None: not known), and its contacts."""
+
+    coil: Quantity
+    pulls_V: float | None = None
+    name: str = ""
+    contact_ohm: float = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,6 +311,6 @@ class ConnectorSpec:
 
 
 Spec = (
-    DiodeSpec | CellSpec | LoadSpec | ResistorSpec | CapacitorSpec | InductorSpec | FuseSpec
-    | LinkSpec | TransistorSpec | RegulatorSpec | ChipSpec | ConnectorSpec
+    DiodeSpec | CellSpec | LoadSpec | ResistorSpec | TrimmerSpec | CapacitorSpec | InductorSpec | FuseSpec
+    | LinkSpec | RelaySpec | TransistorSpec | RegulatorSpec | ChipSpec | ConnectorSpec
 )

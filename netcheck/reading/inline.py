@@ -26,6 +26,7 @@ from netcheck.parts.specs import (
     LeakagePoint,
     LoadSpec,
     RegulatorSpec,
+    RelaySpec,
     TransistorSpec,
     TrickleWindow,
 )
@@ -203,12 +204,22 @@ def _trickle(entry: Fields) -> TrickleWindow | None:
 
 
 def load(entry: Fields, name: str) -> LoadSpec:
-    """`{draws: 2 uA at 3 V}`, also a list of them, each with `typical` or `maximum` where that is known."""
-    entry.refuse_others(("name", "draws", "works"), "a load given inline")
+    """`{draws: 2 uA at 3 V}`, also a list of them, each with `typical` or `maximum` where that is known.
+
+    `most: 2 A` is the most that it ever draws: the maximum at every voltage that draws names.
+    """
+    entry.refuse_others(("name", "draws", "most", "works"), "a load given inline")
     entry.require("draws", 'such as "2 uA at 3 V"')
     draws = tuple(point for node in entry.items("draws", 'draws such as "2 uA at 3 V"')
                   for point in draw_points(node, entry.faults))
-    return LoadSpec(entry.text("name") or name, draws, entry.span("works", "V"), figures=(GIVEN,))
+    most_A = entry.number("most", "A", least=0)
+    if most_A is not None:
+        if draws and most_A < max(point.current_A for point in draws):
+            entry.faults.add(entry.node.entries["most"].mark, describe(entry.node.entries["most"]),
+                             "at least what it draws")
+        usual = tuple(point for point in draws if point.limit != "maximum")
+        draws = (*usual, *(replace(point, current_A=most_A, limit="maximum") for point in usual or draws[:1]))
+    return LoadSpec(entry.text("name") or name, draws, entry.span("works", "V"), most_A, figures=(GIVEN,))
 
 
 def draw_points(node: Node, faults: Faults) -> tuple[DrawPoint, ...]:
@@ -243,6 +254,18 @@ def transistor(entry: Fields, name: str) -> TransistorSpec:
         cutoff_A=entry.number("cutoff", "A", least=0), figures=(GIVEN,))
     saturation_A = entry.number("IS", "A", least=1e-30)
     return spec if saturation_A is None else replace(spec, saturation_A=saturation_A)
+
+
+def relay(entry: Fields, name: str) -> RelaySpec | None:
+    """`{coil: 167, pulls: 3.75 V}`: the coil's resistance, and the volts at which it pulls for certain."""
+    entry.refuse_others(("name", "coil", "pulls"), "a relay given inline")
+    entry.require("coil", "the resistance of the coil")
+    coil = entry.quantity("coil", "ohm")
+    if coil is None:
+        return None
+    if coil.low <= 0:
+        entry.faults.add(entry.node.entries["coil"].mark, coil.text, "a value above zero")
+    return RelaySpec(coil, entry.number("pulls", "V", least=0), entry.text("name") or "")
 
 
 def regulator(entry: Fields, name: str) -> RegulatorSpec:

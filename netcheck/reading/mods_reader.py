@@ -10,6 +10,7 @@ from netcheck.fragment.model import AS_FOUND, Fragment, Mark, Mod, Part, Step
 from netcheck.fragment.mods import StepFault, apply_steps
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, fields, text
+from netcheck.reading.names import names_of
 from netcheck.reading.parts_reader import PartsReader
 from netcheck.reading.yaml_nodes import Mapped, Node, Scalar
 
@@ -103,6 +104,10 @@ class ModsReader:
         action, because = actions[0], step.text("because")
         if action in ("remove", "join"):
             names = tuple(name for name, _ in step.texts(action, "names"))
+            if action == "remove":
+                names = tuple(each.text for name, mark in step.texts(action, "names")
+                              for each in ([Scalar(name, mark)] if name in circuit.parts
+                                           else names_of(Scalar(name, mark), faults)))
             if action == "join" and len(names) < 2:
                 faults.add(step.key_mark(action), action, "at least two nets: [A, B]")
                 return None
@@ -121,14 +126,22 @@ class ModsReader:
     def _parts(self, action: str, what: Fields, circuit: Fragment) -> tuple[Part, ...]:
         """The parts of a fit or replace, with the pins of the part or footprint they take the place of."""
         parts = []
-        for name, node in what.node.entries.items():
+        keys = [(name, node) for key, node in what.node.entries.items()
+                for name in names_of(what.node.keys[key], self.parts.faults)]
+        seen: set[str] = set()
+        for key, node in keys:
+            name = key.text
+            if name in seen:
+                self.parts.faults.add(key.mark, name, "each part once in a step")
+                continue
+            seen.add(name)
             old = circuit.parts.get(name)
             if action == "replace" and old is None:
                 if name not in self.unreadable:
-                    self.parts.faults.add(what.key_mark(name), name,
+                    self.parts.faults.add(key.mark, name,
                                           "a part that is on the board at this step", near=circuit.parts)
                 continue
-            part = self.parts.read(what.node.keys[name], node, {}, old)
+            part = self.parts.read(key, node, {}, old)
             if part is None:
                 self.unreadable.add(name)
             else:

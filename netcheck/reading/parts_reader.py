@@ -2,30 +2,43 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
-from netcheck.fragment.kinds import KEYS, KINDS, LINKS, keys_of
-from netcheck.fragment.model import Clamp, Kind, Mark, Part
+from netcheck.fragment.kinds import KEYS, KINDS, keys_of
+from netcheck.fragment.model import ChipPath, Clamp, Kind, Mark, Part
 from netcheck.parts.specs import LoadSpec
+from netcheck.quantities.values import Span
 from netcheck.quantities.words import one_of
-from netcheck.reading.fields import Fields, fields, refuse_key
+from netcheck.reading.fields import Fields, fields, known_word, refuse_key, text
 from netcheck.reading.mistakes import Faults
-from netcheck.reading.pins_reader import complete_pins, read_pins, read_positions
+from netcheck.reading.pins_reader import complete_pins, read_pins, read_positions, read_roles
 from netcheck.reading.specs_reader import SpecsReader
-from netcheck.reading.yaml_nodes import Node, Scalar
+from netcheck.reading.yaml_nodes import Mapped, Node, Scalar
 
 LONGEST_NAME = 64
 _PLUGGED: Mapping[str, bool | None] = {"yes": True, "maybe": None}
+SELECTED = ("held", "floating")
+SINKS = ("board", "none")
+PATHS = ("switch", "diode", "charger")
+_VOLTS = re.compile(r"[0-9.]\s*m?V\b")
 
 
 @dataclass
 class PartsReader:
-    """Reads parts; remembers the clamps, whose nets can only be judged when all parts are known."""
+    """Reads parts; remembers names that can only be judged when all parts are known.
+
+    nets_named: nets of clamps and paths. pulled: rails that pull a relay. whens: the supplies and positions that
+    the paths of chips ask for.
+    """
 
     specs: SpecsReader
     faults: Faults
-    clamp_nets: list[tuple[str, Mark]] = field(default_factory=list)
+    nets_named: list[tuple[str, Mark]] = field(default_factory=list)
+    whens: list[Fields] = field(default_factory=list)
+    pulled: list[tuple[str, Mark]] = field(default_factory=list)
 
     def read(
         self, key: Scalar, node: Node, declared: Mapping[str, tuple[str, Mark]], old: Part | None = None
@@ -44,18 +57,24 @@ class PartsReader:
         spec = self.specs.read(key.text, kind, part)
         pins = read_pins(key.text, kind, part, declared)
         pins = complete_pins(key.text, kind, spec, part, pins, old.pins if old else {})
-        positions, position = read_positions(key.text, kind, part, pins) if kind in LINKS else ({}, None)
+        standing = read_positions(key.text, kind, part, pins)
         clamp = self._clamp(part) if "clamps" in part else None
         entries = part.node.entries
         read = Part(
             name=key.text, kind=kind, pins=pins, spec=spec, mark=key.mark,  # type: ignore[arg-type]
-            positions=positions, position=position, clamp=clamp,
+            positions=standing.positions, position=standing.position, travel=standing.travel, clamp=clamp,
             fitted=True if "fitted" not in entries else part.yes("fitted") is not False,
             plugged=_PLUGGED[part.word("plugged", _PLUGGED) or "yes"] if "plugged" in entries else True,
             measured_V=part.number("voltage", "V") if "voltage" in entries else None,
             works=part.span("works", "V") if "works" in entries
             else spec.works if isinstance(spec, LoadSpec) else None,
-            heatsink_K_per_W=part.number("heatsink", "K/W", least=0) if "heatsink" in entries else None,
+            survives_V=part.number("survives", "V", least=0) if "survives" in entries else None,
+            kept=True if "kept" not in entries else part.yes("kept") is not False,
+            selected=part.word("selected", SELECTED) if "selected" in entries else None,
+            **_heatsink(part),
+            pulled_by=self._pulled(part) if "pulled" in entries else None,
+            pin_roles=read_roles(part) if kind is Kind.CHIP else {},
+            paths=self._paths(part, pins) if "paths" in entries else (),
             role=part.text("role") if "role" in entries else None,
             marked=part.text("marked") if "marked" in entries else None,
             note=part.text("note") if "note" in entries else None,
@@ -98,6 +117,79 @@ class PartsReader:
         inputs = clamps.texts("from", "nets")
         node = clamps.get("to")
         if to is not None and node is not None:
-            self.clamp_nets.append((to, node.mark))
-        self.clamp_nets += inputs
+            self.nets_named.append((to, node.mark))
+        self.nets_named += inputs
         return None if to is None else Clamp(to, tuple(net for net, _ in inputs))
+
+    def _pulled(self, part: Fields) -> str | None:
+        """The rail that pulls a relay; "coil" says that the nets of the coil tell."""
+        rail = part.text("pulled", "a rail")
+        if rail is not None:
+            self.pulled.append((rail, part.node.entries["pulled"].mark))
+        return rail
+
+    def _paths(self, part: Fields, pins: Mapping[str, str]) -> tuple[ChipPath, ...]:
+        what = "paths such as {from: 2, to: 1, by: switch}"
+        found = []
+        for node in part.items("paths", what):
+            entry = fields(node, what, self.faults)
+            if entry is not None and (path := self._path(entry, pins)) is not None:
+                found.append(path)
+        return tuple(found)
+
+    def _path(self, entry: Fields, pins: Mapping[str, str]) -> ChipPath | None:
+        entry.refuse_others(("from", "to", "by", "ohms", "diodes", "when"), "a path")
+        for key, why in (("from", "the pin that current comes from"), ("to", "the pin that it goes to"),
+                         ("by", one_of(PATHS))):
+            entry.require(key, why)
+        ends = []
+        for key in ("from", "to"):
+            node = entry.get(key)
+            pin = None if node is None else known_word(node, pins, "a pin of this chip", self.faults)
+            ends.append(pin)
+        by = entry.word("by", PATHS)
+        diodes = entry.number("diodes", "", least=0)
+        if diodes is not None and diodes != int(diodes):
+            self.faults.add(entry.node.entries["diodes"].mark, f"{diodes:g}", "a whole number of diodes")
+        when, volts = self._when(entry, pins)
+        start, end = ends
+        if start is None or end is None or by is None:
+            return None
+        if start == end:
+            self.faults.add(entry.mark, start, "a path between two pins")
+        return ChipPath(start, end, by, entry.mark, entry.number("ohms", "ohm", least=0),
+                        None if diodes is None else int(diodes), when, volts)
+
+    def _when(self, entry: Fields, pins: Mapping[str, str]) -> tuple[dict[str, str], dict[str, Span]]:
+        """`when: {main: off}` as in a state; `when: {VCC: below 2.9 V}` for the volts of a pin or net."""
+        when = entry.fields("when", "conditions such as {main: off} or {VCC: below 2.9 V}")
+        words: dict[str, str] = {}
+        volts: dict[str, Span] = {}
+        for key, node in when.node.entries.items() if when is not None else ():
+            assert when is not None
+            said = text(node, "on, off, a position, or a range of volts", self.faults)
+            if said is not None and _VOLTS.search(said):
+                if (span := when.span(key, "V")) is not None:
+                    volts[pins.get(key, key)] = span
+                    self.nets_named.append((pins.get(key, key), when.key_mark(key)))
+            elif said is not None:
+                words[key] = said
+        if when is not None and words:
+            self.whens.append(Fields(Mapped({key: when.node.entries[key] for key in words}, when.node.keys,
+                                            when.mark), self.faults))
+        return words, volts
+
+
+def _heatsink(part: Fields) -> dict[str, Any]:
+    """`heatsink: 15 K/W`, or in words: the copper of the board, or none at all."""
+    node = part.get("heatsink")
+    if isinstance(node, Scalar) and node.text in SINKS:
+        return {"heatsink": node.text}
+    if node is None or "regulator" not in part:
+        return {}
+    before = len(part.faults.found)
+    found = part.number("heatsink", "K/W", least=0)
+    if len(part.faults.found) > before and isinstance(node, Scalar):
+        part.faults.found[-1] = replace(
+            part.faults.found[-1], expected=f"{part.faults.found[-1].expected}, or {one_of(SINKS)}")
+    return {"heatsink_K_per_W": found}

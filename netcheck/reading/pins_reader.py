@@ -4,23 +4,31 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from itertools import pairwise
+
+from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import (
     BIPOLAR,
+    COIL,
     FIELD_EFFECT,
     LINKS,
     MANY_PINNED,
     NUMBERED_PAIR,
+    PIN_ROLES,
     PIN_WORDS,
     POLAR_PAIR,
+    ROWS,
     UNPOLARISED,
+    Moves,
+    possible_pins,
 )
 from netcheck.fragment.model import Kind, Mark
-from netcheck.fragment.states import ABSENT
+from netcheck.fragment.states import ABSENT, PULLED, REST
 from netcheck.parts.specs import RegulatorSpec, Spec, TransistorSpec
 from netcheck.quantities.words import one_of
-from netcheck.reading.fields import Fields, describe, text
+from netcheck.reading.fields import Fields, describe, text, value_of
 from netcheck.reading.mistakes import Faults
 from netcheck.reading.yaml_nodes import Listing, Mapped, Node, Scalar
 
@@ -58,12 +66,14 @@ def complete_pins(
         missing.append("adjust or ground")
     if kind is Kind.CONNECTOR and not found:
         missing.append("pins")
+    if kind is Kind.RELAY and not {"rest", "work"} & found.keys():
+        missing.append("rest or work")
     if missing:
         part.faults.add(part.mark, name, f"a net for {_and(missing)} of the {kind}",
                         hint=_how(kind, missing))
     for pin in found:
         if pin not in wanted and kind not in MANY_PINNED and not (
-                kind is Kind.REGULATOR and pin in PIN_WORDS[kind]):
+                kind in (Kind.REGULATOR, Kind.RELAY) and pin in PIN_WORDS[kind]):
             part.faults.add(part.mark, f"{name}.{pin}", f"only the pins {_and(list(wanted))}")
     return {pin: found[pin] for pin in (*wanted, *found) if pin in found}
 
@@ -76,23 +86,60 @@ def _own_pins(kind: Kind, part: Fields) -> dict[str, str]:
     if kind in MANY_PINNED:
         node = part.get("pins")
         if isinstance(node, Mapped):
-            return {pin: net for pin, item in node.entries.items()
-                    if (net := net_name(item, faults)) is not None}
+            return _named_pins(kind, node, faults)
         return {} if node is None else _listed(node, "a mapping of pin to net, or a list of nets", faults)
-    if "between" in part.node.entries and kind in UNPOLARISED:
-        node = part.node.entries["between"]
-        pins = _listed(node, "two nets: [A, B]", faults)
-        if isinstance(node, Listing) and len(node.items) != 2:
+    for key, names in ROWS[kind].lists.items():
+        if key not in part.node.entries:
+            continue
+        node = part.node.entries[key]
+        pins.update(zip(names, _listed(node, "two nets: [A, B]", faults).values(), strict=False))
+        if isinstance(node, Listing) and len(node.items) != len(names):
             faults.add(node.mark, f"{len(node.items)} nets", "two nets: [A, B]")
     for pin in PIN_WORDS[kind]:
         if pin in part.node.entries:
             net = net_name(part.node.entries[pin], faults)
             if net is not None:
                 pins[pin] = net
-    if "between" in part.node.entries and len(pins) > 2:
+    if kind is Kind.CAPACITOR and len(pins) > 2:
         faults.add(part.key_mark("between"), "between", "either between, or plus and minus")
         return {pin: net for pin, net in pins.items() if pin in NUMBERED_PAIR}
     return pins
+
+
+def _named_pins(kind: Kind, node: Mapped, faults: Faults) -> dict[str, str]:
+    """Pin to net. A chip's pin that has only a role is on the net of its own name (`{LF: loop-filter}`)."""
+    pins: dict[str, str] = {}
+    for pin, item in node.entries.items():
+        if kind is Kind.CHIP and isinstance(item, Mapped):
+            long = Fields(item, faults)
+            long.refuse_others(("net", "role"), "a pin")
+            long.require("net", "the net that the pin is on")
+            net = long.text("net", "the name of a net")
+        else:
+            net = pin if kind is Kind.CHIP and _role_word(item) else net_name(item, faults)
+            if net == pin and pin.isdigit() and _role_word(item):
+                faults.add(item.mark, describe(item), "a net, as a number is no name for one",
+                           hint=f"write {{{pin}: {{net: NET, role: {describe(item)}}}}}")
+        if net is not None:
+            pins[pin] = net
+    return pins
+
+
+def _role_word(node: Node) -> str | None:
+    """The role that a pin's value is, if it is one: only as a plain word, so that "reset" in quotes is a net."""
+    return node.text if isinstance(node, Scalar) and node.plain and node.text in PIN_ROLES else None
+
+
+def read_roles(part: Fields) -> dict[str, str]:
+    """Pin to its role in words, for the pins of a chip that have one."""
+    node = part.get("pins")
+    roles: dict[str, str] = {}
+    for pin, item in node.entries.items() if isinstance(node, Mapped) else ():
+        long = Fields(item, part.faults) if isinstance(item, Mapped) else None
+        role = _role_word(item) if long is None else long.word("role", PIN_ROLES)
+        if role is not None:
+            roles[pin] = role
+    return roles
 
 
 def _listed(node: Node, expected: str, faults: Faults) -> dict[str, str]:
@@ -103,10 +150,6 @@ def _listed(node: Node, expected: str, faults: Faults) -> dict[str, str]:
     if isinstance(node, Mapped) or (node.text != "" and not _COUNT.fullmatch(node.text)):
         faults.add(node.mark, describe(node), expected)
     return {}
-
-
-def possible_pins(kind: Kind) -> tuple[str, ...]:
-    return (*PIN_WORDS[kind], *(NUMBERED_PAIR if kind in UNPOLARISED else ()))
 
 
 def _has_pin(kind: Kind, pin: str) -> bool:
@@ -136,6 +179,10 @@ def _wanted(kind: Kind, spec: Spec | None, found: Mapping[str, str]) -> tuple[st
     if kind is Kind.REGULATOR:
         shunt = isinstance(spec, RegulatorSpec) and spec.between == "shunt"
         return ("output", "adjust", "ground") if shunt else ("input", "output")
+    if kind is Kind.TRIMMER:
+        return (*NUMBERED_PAIR, "wiper")
+    if kind is Kind.RELAY:
+        return (*COIL, "common")
     return PIN_WORDS[kind]
 
 
@@ -159,35 +206,76 @@ def _and(pins: list[str]) -> str:
 def _how(kind: Kind, missing: list[str]) -> str:
     if kind in LINKS:
         return f"write {kind}: [A, B]"
-    if kind in UNPOLARISED and missing[0] in NUMBERED_PAIR:
-        return "write between: [A, B]"
+    for key, pins in ROWS[kind].lists.items():
+        if missing[0] in pins:
+            return f"write {key}: [A, B]"
     if kind is Kind.CONNECTOR:
         return "write pins: {1: NET, 2: NET}"
     return f"write {missing[0].split(' ')[0]}: NET"
 
 
-def read_positions(
-    name: str, kind: Kind, part: Fields, pins: Mapping[str, str]
-) -> tuple[Positions, str | None]:
-    """The positions of a jumper or switch, and the one it is set to."""
-    positions = _positions(kind, part, pins)
-    if not positions:
-        return {}, None
-    default = "open" if "open" in positions and "positions" not in part else next(iter(positions))
+@dataclass(frozen=True)
+class Standing:
+    """The positions of a part and the one it is set to; travel: of a trimmer, position to share of its track."""
+
+    positions: Positions
+    position: str | None
+    travel: Mapping[str, float] = field(default_factory=dict)
+
+
+TRAVEL = {"end 1": 0.0, "middle": 0.5, "end 2": 1.0}
+"""The positions of a trimmer that are always tried, with the share of its track from end 1 to the wiper."""
+
+
+def read_positions(name: str, kind: Kind, part: Fields, pins: Mapping[str, str]) -> Standing:
+    """The positions that a part of this kind can be put in, and the one it is set to."""
+    match ROWS[kind].moves:
+        case Moves.NOTHING:
+            return Standing({}, None)
+        case Moves.CAP | Moves.CONTACTS:
+            positions = _positions(kind, part, pins)
+            default = "open" if "open" in positions and "positions" not in part else next(iter(positions), None)
+        case Moves.COIL:
+            positions = {position: (("common", pin),) if pin in pins else ()
+                         for position, pin in ((REST, "rest"), (PULLED, "work"))}
+            default = REST
+        case Moves.WIPER:
+            return _wiper(name, kind, part)
+        case _:
+            assert_never(ROWS[kind].moves)
     node = part.get("set")
-    if node is None:
-        return positions, default
-    return positions, setting(name, kind, positions, node, part.faults) or default
+    if node is None or not positions:
+        return Standing(positions, default)
+    return Standing(positions, setting(name, kind, positions, node, part.faults) or default)
+
+
+def _wiper(name: str, kind: Kind, part: Fields) -> Standing:
+    """Both ends and the middle, and where it is set to if that is another place: `set: 30 %` of the way from end 1."""
+    node = part.get("set")
+    travel, position = dict(TRAVEL), "middle"
+    if isinstance(node, Scalar) and node.text.strip().endswith("%"):
+        share = value_of(node, "%", part.faults, least=0)
+        if share is not None and share > 1:
+            part.faults.add(node.mark, node.text, "at most 100 %, the whole way from end 1 to end 2")
+        elif share is not None:
+            position = next((word for word, at in TRAVEL.items() if at == share), f"{100 * share:g} %")
+            travel[position] = share
+    elif node is not None:
+        position = setting(name, kind, dict.fromkeys(travel, ()), node, part.faults) or position
+    positions: Positions = {word: (("1", "wiper"),) if at == 0 else (("wiper", "2"),) if at == 1 else ()
+                            for word, at in travel.items()}
+    return Standing(positions, position, travel)
 
 
 def setting(name: str, kind: Kind, positions: Positions, node: Node, faults: Faults) -> str | None:
-    """A position that a jumper or switch is put in; "absent" is a position of every jumper."""
+    """A position that a part is put in; "absent" is a position of every jumper."""
     found = text(node, "a position", faults)
     if found is None or found in positions:
         return found
-    if found == ABSENT and kind is Kind.JUMPER:
+    absent = [ABSENT] if ROWS[kind].moves is Moves.CAP else []
+    if found in absent:
         return next((position for position, pairs in positions.items() if not pairs), ABSENT)
-    words = [*positions, *([ABSENT] if kind is Kind.JUMPER else [])]
+    words = [*positions, *absent]
     faults.add(node.mark, found, f"a position of {name} ({one_of(words)})", near=words)
     return None
 

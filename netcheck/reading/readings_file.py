@@ -53,7 +53,10 @@ def loads_readings(text: str, file: str, fragment: Fragment) -> tuple[Reading, .
         root = _root(node, faults)
     variants = {AS_FOUND: fragment, **{name: apply(fragment, name) for name in fragment.mods}}
     joined = {name: frozenset(_linked(fragment, name)) for name in fragment.mods}
-    found = read_readings(Fields(root, faults), Circuits(variants, joined, set(), faults))
+    found, tested = read_readings(Fields(root, faults), Circuits(variants, joined, set(), faults))
+    for reading in tested:
+        faults.add(reading.mark, reading.of, "a reading at a net, or through a part",
+                   hint="what a component tester says stands under readings in the fragment file itself")
     if not found and not faults.found:
         faults.add(Mark(1, 1), "", "at least one reading", hint="no blank is filled in")
     faults.raise_if_any()

@@ -18,9 +18,11 @@ from netcheck.parts.specs import (
     InductorSpec,
     LinkSpec,
     LoadSpec,
+    RelaySpec,
     ResistorSpec,
     Spec,
     TransistorSpec,
+    TrimmerSpec,
 )
 from netcheck.quantities.values import Quantity, ValueFault, number
 from netcheck.quantities.words import nearest
@@ -50,6 +52,8 @@ class SpecsReader:
             Kind.LOAD: self._load,
             Kind.CONNECTOR: self._connector,
             Kind.RESISTOR: _resistor,
+            Kind.TRIMMER: _trimmer,
+            Kind.RELAY: _relay,
             Kind.CAPACITOR: _capacitor,
             Kind.INDUCTOR: _inductor,
             Kind.FUSE: _fuse,
@@ -120,6 +124,24 @@ def _resistor(name: str, part: Fields) -> ResistorSpec | None:
     if value is None or not _positive(part, "resistor", value, zero=True):
         return None
     return ResistorSpec(value, part.number("power", "W", least=0))
+
+
+def _trimmer(name: str, part: Fields) -> TrimmerSpec | None:
+    value = quantity_of(part.node.entries["trimmer"], "ohm", part.faults)
+    if value is None or not _positive(part, "trimmer", value):
+        return None
+    return TrimmerSpec(value, part.number("power", "W", least=0))
+
+
+def _relay(name: str, part: Fields) -> RelaySpec | None:
+    """The resistance of the coil, or `{coil: 167, pulls: 3.75 V}`."""
+    node = part.node.entries["relay"]
+    if isinstance(node, Mapped):
+        return inline.relay(Fields(node, part.faults), name)
+    value = quantity_of(node, "ohm", part.faults)
+    if value is None or not _positive(part, "relay", value):
+        return None
+    return RelaySpec(value)
 
 
 def _capacitor(name: str, part: Fields) -> CapacitorSpec | None:

@@ -6,9 +6,19 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from netcheck.fragment.kinds import LINKS
-from netcheck.fragment.model import AS_FOUND, Expectation, Fragment, Mark, NamedState, Part, Reading
-from netcheck.fragment.states import choices, enumerate_states
+from netcheck.fragment.kinds import MOVABLE
+from netcheck.fragment.model import (
+    AS_FOUND,
+    Expectation,
+    Fragment,
+    Kind,
+    Mark,
+    NamedState,
+    Part,
+    Reading,
+    TesterReading,
+)
+from netcheck.fragment.states import choices, enumerate_states, follows
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, describe, fields, known_word, text
 from netcheck.reading.mistakes import Faults
@@ -18,6 +28,7 @@ from netcheck.reading.yaml_nodes import Node
 ON_OFF: Mapping[str, bool] = {"on": True, "off": False}
 PLUGGED: Mapping[str, bool] = {"plugged": True, "unplugged": False}
 METER_OHM = 10e6  # of a meter that the file says nothing about
+LEAST_F = 1e-15
 
 
 @dataclass
@@ -117,18 +128,28 @@ def _state(name: str, mark: Mark, entry: Fields, circuits: Circuits) -> NamedSta
             supplies[key] = ON_OFF.get(_word(node, ON_OFF, entry.faults), False)
         elif any(part.plugged is None for part in versions):
             plugged[key] = PLUGGED.get(_word(node, PLUGGED, entry.faults), False)
-        elif links := [part for part in versions if part.kind in LINKS]:
+        elif links := [part for part in versions if part.kind in MOVABLE]:
             positions[key] = _position(links, node, entry.faults) or ""
+            if all(follows(variant, variant.parts[key]) for variant in circuits.variants.values()
+                   if key in variant.parts):
+                entry.faults.add(entry.key_mark(key), key, "nothing here for a relay that follows a supply",
+                                 hint=f"{key} is pulled whenever the supply of its coil is on")
         elif key not in circuits.unreadable:
             settable = (name for name, parts in circuits.parts.items() if any(map(_settable, parts)))
-            entry.faults.add(entry.key_mark(key), key, "a supply, a jumper, a switch or a plugged cell",
+            entry.faults.add(entry.key_mark(key), key,
+                             f"a supply, a {one_of(map(str, MOVABLE))}, or a cell that may be plugged",
                              near=(*circuits.supplies, *settable),
                              hint=f"{key} is a {versions[0].kind} and has no positions" if versions else "")
     return NamedState(name, supplies, positions, plugged, mark)
 
 
+def check_positions(entry: Fields, circuits: Circuits) -> None:
+    """Note what is no supply, position or plugged cell among conditions such as {main: off, JP1: clear}."""
+    _state("", entry.mark, entry, circuits)
+
+
 def _settable(part: Part) -> bool:
-    return part.kind in LINKS or part.plugged is None
+    return part.kind in MOVABLE or part.plugged is None
 
 
 def _word(node: Node, words: Mapping[str, bool], faults: Faults) -> str:
@@ -207,13 +228,37 @@ def _when(entry: Fields, circuits: Circuits) -> dict[str, str]:
 _MEASURED = ("volts", "amps", "ohms", "diode")
 
 
-def read_readings(root: Fields, circuits: Circuits) -> tuple[Reading, ...]:
-    found = []
+def read_readings(root: Fields, circuits: Circuits) -> tuple[tuple[Reading, ...], tuple[TesterReading, ...]]:
+    """What the meter said at nets, and what a component tester said of parts (entries with `of`)."""
+    found, tested = [], []
     for node in root.items("readings", "readings such as {state: stored, at: VRAM, volts: 2.71}"):
         entry = fields(node, "a reading such as {state: stored, at: VRAM, volts: 2.71}", root.faults)
-        if entry is not None:
+        if entry is not None and "of" in entry:
+            tested.append(_tester_reading(entry, circuits))
+        elif entry is not None:
             found.append(_reading(entry, circuits))
-    return tuple(found)
+    return tuple(found), tuple(one for one in tested if one is not None)
+
+
+def _tester_reading(entry: Fields, circuits: Circuits) -> TesterReading | None:
+    entry.refuse_others(("of", "mod", "capacitance", "esr", "tester"), "a tester's reading")
+    if "capacitance" not in entry and "esr" not in entry:
+        entry.faults.add(entry.mark, ", ".join(entry.node.entries), "capacitance, esr, or both")
+    node = entry.node.entries["of"]
+    mod = _mod(entry, circuits)
+    name = circuits.part(node, circuits.variants[mod])
+    part = None if name is None else circuits.variants[mod].parts.get(name)
+    if part is not None and part.kind is not Kind.CAPACITOR:
+        entry.faults.add(node.mark, part.name, "a capacitor", hint=f"{part.name} is a {part.kind}")
+    read = [entry.number(key, unit, least=least) for key, unit, least in
+            (("capacitance", "F", LEAST_F), ("esr", "ohm", 0), ("tester", "Hz", 1))]
+    return None if name is None else TesterReading(entry.mark, mod, name, *read)
+
+
+def _mod(entry: Fields, circuits: Circuits) -> str:
+    node = entry.get("mod")
+    return AS_FOUND if node is None else known_word(
+        node, circuits.variants, f'a mod, or "{AS_FOUND}"', entry.faults) or AS_FOUND
 
 
 def _reading(entry: Fields, circuits: Circuits) -> Reading:
@@ -226,9 +271,7 @@ def _reading(entry: Fields, circuits: Circuits) -> Reading:
     if ("at" in entry) == ("through" in entry) or ("through" in entry and "amps" not in entry):
         entry.faults.add(entry.mark, ", ".join(entry.node.entries) or "{}",
                          "at (a net), or for amps through (a part)")
-    mod_node = entry.get("mod")
-    mod = AS_FOUND if mod_node is None else known_word(
-        mod_node, circuits.variants, f'a mod, or "{AS_FOUND}"', entry.faults) or AS_FOUND
+    mod = _mod(entry, circuits)
     variant = circuits.variants[mod]
     through = entry.get("through")
     without = (circuits.part(item, variant) for item in entry.items("without", "parts"))

@@ -11,6 +11,7 @@ from netcheck.bench.probe_sheet import ProbeSheet
 from netcheck.checks.changes import figures, in_order, part_changes
 from netcheck.checks.results import Report, VariantResult
 from netcheck.findings import Finding
+from netcheck.fragment.kinds import MOVABLE
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import ABSENT
 from netcheck.parts.specs import Figure
@@ -194,7 +195,7 @@ def _drawing(scene: Scene, found: Fragment) -> Drawing:
 
 
 def _settings(fragment: Fragment) -> Iterator[Setting]:
-    for part in fragment.of_kind(Kind.JUMPER, Kind.SWITCH):
+    for part in fragment.of_kind(*MOVABLE):
         position = part.position or ABSENT
         pairs = part.positions.get(position, ())
         joins = listed([f"{part.pins[a]} to {part.pins[b]}" for a, b in pairs])

@@ -156,7 +156,7 @@ def _leads(part: Part, bench: _Bench) -> Iterator[LeadText]:
 def _notes(part: Part) -> Iterator[str]:
     if either_way_round(part):
         yield f"{part.name} has no polarity: it goes in either way round."
-    if part.kind in (Kind.TRANSISTOR, Kind.REGULATOR):
+    if part.kind in (Kind.TRANSISTOR, Kind.REGULATOR, Kind.RELAY):
         yield (f"The order of {part.name}'s pins differs between makers: look in the data sheet of the one "
                "you hold.")
     if is_coin(part.spec):

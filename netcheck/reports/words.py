@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 
+from netcheck.fragment.kinds import UNPOLARISED
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import ABSENT
 from netcheck.parts.printed import chip_codes, colour_bands, picofarad_code
@@ -16,14 +17,17 @@ from netcheck.parts.specs import (
     FuseSpec,
     InductorSpec,
     LinkSpec,
+    RelaySpec,
     ResistorSpec,
     TransistorSpec,
+    TrimmerSpec,
 )
 from netcheck.quantities.values import Quantity, engineering
 
 ALUMINIUM = ("wet", "polymer", "hybrid")
 TANTALUM = ("tantalum", "polymer-tantalum")
-_ENDED = (Kind.RESISTOR, Kind.CAPACITOR, Kind.INDUCTOR, Kind.FUSE)
+_ENDED = UNPOLARISED
+TRAVEL_WORDS = ("end 1", "middle", "end 2")
 _TYPE_WORDS = {"wet": "aluminium electrolytic", "polymer": "aluminium polymer", "hybrid": "aluminium hybrid",
                "polymer-tantalum": "tantalum polymer", "unknown": ""}
 _COIN = re.compile(r"(?:CR|BR|ML|VL|MS|LIR)[0-9]{4}")
@@ -69,6 +73,10 @@ def what(part: Part) -> str:
             return "ferrite bead" if value is None else f"{with_tolerance(value)} inductor"
         case FuseSpec():
             return "fuse" if spec.rating_A is None else f"{engineering(spec.rating_A, 'A')} fuse"
+        case TrimmerSpec():
+            return f"{with_tolerance(spec.resistance)} trimmer"
+        case RelaySpec():
+            return f"{spec.name} relay" if spec.name else f"relay with a coil of {with_tolerance(spec.coil)}"
         case LinkSpec():
             return f"{len(part.pins)}-pin {part.kind}" if part.kind is Kind.JUMPER else str(part.kind)
         case _:
@@ -112,6 +120,8 @@ def _lead_words(part: Part) -> dict[str, str]:
             bar = ("the bar on a chip; the + or the longer lead of a bead" if spec.type in TANTALUM
                    else "an aluminium part bars its minus, a tantalum chip its plus")
             return {"plus": f"plus ({bar})", "minus": "minus"}
+        case TrimmerSpec():
+            return {"1": "end 1", "2": "end 2", "wiper": "the wiper (on most the middle pin)"}
         case _ if part.kind in _ENDED:
             return {"1": "one end", "2": "the other end"}
         case _:
@@ -169,6 +179,8 @@ def _resistor_marks(value: Quantity) -> str:
 def position_words(part: Part, position: str) -> str:
     """A jumper's or switch's position as the hand sets it: "cap on pins 1 and 2"."""
     pairs = () if position == ABSENT else part.positions[position]
+    if part.kind is Kind.TRIMMER:
+        return f"wiper at {position}" if position in TRAVEL_WORDS else f"wiper {position} of the way from end 1"
     if part.kind is Kind.JUMPER:
         return f"cap on pins {listed([' and '.join(pair) for pair in pairs])}" if pairs else "no cap"
     return f"joins {listed([' to '.join(pair) for pair in pairs])}" if pairs else "joins nothing"

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 from math import nan
 
-from netcheck.fragment.model import Fragment, Kind, Part, Rail
-from netcheck.fragment.states import State, joined_pins
+from typing_extensions import assert_never
+
+from netcheck.fragment.kinds import COIL
+from netcheck.fragment.model import Fragment, Part, Rail
+from netcheck.fragment.states import REST, State, joined_pins
 from netcheck.parts import cell, diode, load
 from netcheck.parts.catalogue import family
 from netcheck.parts.specs import (
     CapacitorSpec,
     CellSpec,
+    ChipSpec,
+    ConnectorSpec,
     DiodeParameters,
     DiodeSpec,
     FuseSpec,
@@ -19,8 +25,10 @@ from netcheck.parts.specs import (
     LinkSpec,
     LoadSpec,
     RegulatorSpec,
+    RelaySpec,
     ResistorSpec,
     TransistorSpec,
+    TrimmerSpec,
 )
 from netcheck.quantities.values import Quantity
 from netcheck.simulation.corner import Corner, Fault
@@ -39,6 +47,7 @@ from netcheck.simulation.elements import (
 )
 
 SHORT_OHM = 1e-3  # a part that has failed short
+WIPER_OHM = 0.01  # of a wiper at the end of its track: as a link
 ROOM_C = 25.0
 CUTOFF_KNEE_V = 0.1  # volts over which the current of a transistor that is off sets in
 LEAST_LEAKAGE_POWER = 0.05  # reverse current never stands quite still, or the net between two diodes has no volts
@@ -62,7 +71,8 @@ def circuit_of(
 
     Elements carry the names of their parts, rails those of their nets, a chip's
     clamp diodes names like "U5.clamp.NET" (up) and "U5.clamp.NET.ground" (from
-    ground), a jumper that joins more than two pins "JP1", "JP1.2", …
+    ground), a jumper that joins more than two pins "JP1", "JP1.2", …, a trimmer's two halves "RV1" and
+    "RV1.2", a relay's coil "K1.coil" and its closed contact "K1".
 
     What is not known of a part, such as a diode's drop, is handed on as not a
     number: the simulator then answers with a problem that names it.
@@ -84,6 +94,10 @@ def circuit_of(
             elements += _healthy(part, state, corner, fragment.ground)
         elif fault.how == "short":
             elements += _shorted(part, fault, state, corner, fragment.ground)
+        elif fault.pin is not None:
+            lifted = replace(part, pins={**part.pins, fault.pin: f"{part.name}.{fault.pin} (open)"})
+            idle = replace(state, positions={**state.positions, part.name: REST}) if fault.pin in COIL else state
+            elements += _healthy(lifted, idle, corner, fragment.ground)
     elements += extra
     return Circuit(tuple(elements), fragment.ground, corner.temperature_C)
 
@@ -128,6 +142,13 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
     match spec:
         case ResistorSpec():
             yield Resistance(name, pins["1"], pins["2"], toleranced(spec.resistance, corner.resistance))
+        case TrimmerSpec():
+            yield from _trimmer(part, spec, state, corner)
+        case RelaySpec():
+            one, other = (pins[pin] for pin in COIL)
+            yield Resistance(f"{name}.coil", one, other, toleranced(spec.coil, corner.resistance))
+            for one, other in joined_pins(part, state.positions[name]):
+                yield Resistance(name, pins[one], pins[other], spec.contact_ohm)
         case InductorSpec() | FuseSpec():
             yield Resistance(name, pins["1"], pins["2"], spec.resistance_ohm)
         case LinkSpec():
@@ -153,8 +174,21 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
             yield from _cutoff(part, spec, corner)
         case RegulatorSpec():
             yield _regulation(part, spec, corner, ground)
-        case _ if part.kind is Kind.CHIP:
+        case ChipSpec():
             yield from _clamps(part, corner, ground)
+        case ConnectorSpec():
+            pass
+        case _:
+            assert_never(spec)
+
+
+def _trimmer(part: Part, spec: TrimmerSpec, state: State, corner: Corner) -> Iterator[Resistance]:
+    """Two resistances that make up the track: "RV1" from end 1 to the wiper, "RV1.2" from there to end 2."""
+    whole = toleranced(spec.resistance, corner.resistance)
+    share = part.travel[state.positions.get(part.name, part.position or "middle")]
+    wiper = part.pins["wiper"]
+    yield Resistance(part.name, part.pins["1"], wiper, max(WIPER_OHM, share * whole))
+    yield Resistance(f"{part.name}.2", wiper, part.pins["2"], max(WIPER_OHM, (1 - share) * whole))
 
 
 def _junction(name: str, anode: str, cathode: str, spec: DiodeSpec, corner: Corner) -> Junction:

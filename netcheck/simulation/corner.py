@@ -31,9 +31,13 @@ class Corner:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One part that has failed: `how` is "short" (between `pins`, or `nets` for a chip's insides) or "open"."""
+    """One part that has failed: `how` is "short" (between `pins`, or `nets` for a chip's insides) or "open".
+
+    pin: the only pin that is open, that is without contact (None: the whole part is).
+    """
 
     part: str
     how: str
     pins: tuple[str, str] | None = None
     nets: tuple[str, str] | None = None
+    pin: str | None = None

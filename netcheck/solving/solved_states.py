@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import product
+from itertools import combinations, product
 
 from netcheck.conduction.graph import Conduction, conduction, present
 from netcheck.conduction.routes import Feed, charge_routes, feeds
+from netcheck.fragment.kinds import EVERY_PAIR, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.states import State, StateSet, enumerate_states
+from netcheck.fragment.states import State, StateSet, enumerate_states, stands_as_set
 from netcheck.parts.specs import CellSpec, TransistorSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner, Fault
@@ -198,8 +199,8 @@ class Survey:
         return not any(state.plugged.values()) and self.as_set(state)
 
     def as_set(self, state: State) -> bool:
-        """Whether every jumper and switch stands as it is set."""
-        return all(self.fragment.parts[name].position == position for name, position in state.positions.items())
+        """Whether everything that can be put in positions stands as it is set."""
+        return stands_as_set(self.fragment, state)
 
     def _channels(self, state: State) -> dict[str, bool]:
         """Transistors found on or off at the corners where a cell is charged hardest."""
@@ -314,22 +315,29 @@ class Failure:
 
 
 def single_faults(fragment: Fragment) -> list[Fault]:
-    """Each part failed open, and failed short between each pair of its pins; protection diodes and loads short."""
-    faults: list[Fault] = []
-    for part in fragment.of_kind(Kind.LOAD):
-        faults.append(Fault(part.name, "short", ("plus", "minus")))
-    for part in fragment.of_kind(Kind.CHIP):
-        if (clamp := part.clamp) is not None:
-            faults += [Fault(part.name, "short", nets=(net, other)) for net in clamp.inputs
-                       for other in (clamp.to, fragment.ground) if other != net]
-    for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, Kind.DIODE, Kind.CAPACITOR,
-                                 Kind.TRANSISTOR, Kind.REGULATOR):
-        pins = list(part.pins)
-        faults += [Fault(part.name, "short", (one, other))
-                   for i, one in enumerate(pins) for other in pins[i + 1:]
-                   if part.pins[one] != part.pins[other]]
-        if part.kind is not Kind.CAPACITOR:
-            faults.append(Fault(part.name, "open"))
+    """Each part failed as its kind can (kinds.Row): short between pins, open, a pin without contact.
+
+    Protection diodes of chips short as well.
+    """
+    return [fault for part in sorted(fragment.fitted, key=_first_tried) for fault in faults_of(part, fragment.ground)]
+
+
+def _first_tried(part: Part) -> int:
+    return [Kind.LOAD, Kind.CHIP].index(part.kind) if part.kind in (Kind.LOAD, Kind.CHIP) else 2
+
+
+def faults_of(part: Part, ground: str) -> list[Fault]:
+    """The single failures of one part."""
+    row, pins = ROWS[part.kind], part.pins
+    pairs = combinations(pins, 2) if row.shorts == EVERY_PAIR else \
+        ((one, other) for one, other in row.shorts if one in pins and other in pins)
+    faults = [Fault(part.name, "short", (one, other)) for one, other in pairs if pins[one] != pins[other]]
+    if (clamp := part.clamp) is not None:
+        faults += [Fault(part.name, "short", nets=(net, other)) for net in clamp.inputs
+                   for other in (clamp.to, ground) if other != net]
+    if row.opens:
+        faults.append(Fault(part.name, "open"))
+    faults += [Fault(part.name, "open", pin=pin) for pin in row.lifts if pin in pins]
     return faults
 
 

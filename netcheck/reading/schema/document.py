@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from netcheck.fragment.kinds import SECTIONS, STEPS
+from netcheck.fragment.kinds import SCOPES, SECTIONS, STEPS
 from netcheck.fragment.model import AS_FOUND
 from netcheck.parts.catalogue import Catalogue
 from netcheck.reading.parts_reader import LONGEST_NAME
@@ -29,7 +29,7 @@ from netcheck.reading.schema.values import (
     written,
 )
 from netcheck.reading.sections_reader import WHEN_OFF
-from netcheck.reading.wishes_reader import ON_OFF, PLUGGED
+from netcheck.reading.wishes_reader import LEAST_F, ON_OFF, PLUGGED
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 ATTACH = "# yaml-language-server: $schema=fragment.schema.json"
@@ -56,7 +56,7 @@ def schema(catalogue: Catalogue | None = None) -> Schema:
 
 _PART: Schema = {"$ref": "#/$defs/part"}
 _DOTTED = r"^[^.]+\..+"
-_DESIGNATOR = rf"^(?=.*\S)[^.\n]{{1,{LONGEST_NAME}}}$"
+_DESIGNATOR = rf"^(?=.*\S)[^.,\n]{{1,{LONGEST_NAME}}}(?:,[^.,\n]{{1,{LONGEST_NAME}}})*$"
 _PIN = written("a pin such as D1.anode", _DOTTED, "a pin such as D1.anode", numbers=True)
 _PLACE = text("a net, or a pin such as D1.anode")
 _STATE = text("the name of a state")
@@ -100,7 +100,7 @@ _WISH = mapping("one thing that you want to be true", {
     dependentRequired={"at": ["volts"], "volts": ["at"], "through": ["amps"], "amps": ["through"],
                        "against": ["at"]})
 
-_READING = mapping("what the meter said", {
+_NET_READING = mapping("what the meter said", {
     "mod": text(f'the mod that was done at that time, or "{AS_FOUND}"'),
     "state": _STATE,
     "at": text("the net, or pin, of the red probe"),
@@ -115,6 +115,35 @@ _READING = mapping("what the meter said", {
                 **one_or_list(text("the name of a part"))},
 }, allOf=[{"oneOf": exactly_one(("volts", "amps", "ohms", "diode"))}, {"oneOf": exactly_one(("at", "through"))}],
     dependentRequired={"through": ["amps"]})
+
+_TESTER_READING = mapping("what a component tester said of a capacitor, lifted out or in place", {
+    "of": text("the capacitor"),
+    "mod": text(f'the mod that was done at that time, or "{AS_FOUND}"'),
+    "capacitance": number("F", "capacitance read", least=LEAST_F),
+    "esr": number("ohm", "equivalent series resistance read", least=0),
+    "tester": number("Hz", "the frequency it measures at", least=1),
+}, required=("of",), anyOf=[{"required": ["capacitance"]}, {"required": ["esr"]}])
+
+_READING: Schema = {"if": {"required": ["of"]}, "then": _TESTER_READING, "else": _NET_READING}
+
+_SETTING = mapping("output volts that are wanted of a regulator", {
+    "of": text("the regulator"),
+    "want": {"description": "the volts wanted, one or a list", **one_or_list(number("V", "volts wanted"), 1)},
+    "within": number("%", "how near they must be", least=0),
+}, required=("of", "want"))
+
+_GROUP: Schema = listing(_PLACE, 2)
+_GROUPS: Schema = {"anyOf": [_GROUP, listing(_GROUP, 1)]}
+_NEEDED_VOLTS = mapping("volts that are needed", {
+    "at": text("a net, or a pin"), "against": text("the net to measure against (the ground unless said)"),
+    "from": span("V", "the range wanted there"),
+}, required=("at", "from"))
+_FEATURE = mapping("what a feature of the board needs", {
+    "joined": {"description": "groups of nets that must be connected", **_GROUPS},
+    "apart": {"description": "groups of nets that must not be connected", **_GROUPS},
+    "volts": {"description": "volts at nets", **one_or_list(_NEEDED_VOLTS)},
+    "because": _BECAUSE,
+}, anyOf=[{"required": [key]} for key in ("joined", "apart", "volts")])
 
 _ACTIONS: Mapping[str, Schema] = {
     "remove": {"description": "take parts out", **one_or_list(text("the name of a part"))},
@@ -141,6 +170,7 @@ _SECTIONS: Mapping[str, Schema] = {
     "title": text("a line that says what was traced"),
     "board": text("the board or machine that it is part of"),
     "about": text("how it was traced, and what for"),
+    "scope": word("trace: a traced section; list: a list of parts, where a net with one pin is no mistake", SCOPES),
     "photos": {"description": "photographs for the write-up", **listing(_PHOTO)},
     "ground": text("the net that volts are measured against (GND unless said)"),
     "rails": named("nets that a supply drives, such as {+5V: 5 V ±5%}",
@@ -151,6 +181,8 @@ _SECTIONS: Mapping[str, Schema] = {
     "nets": named("net to the pins on it, such as {CELL: [BT1.plus, D1.anode]}", one_or_list(_PIN)),
     "states": named("names for ways the board can stand, such as {stored: {main: off}}",
                     named("what stands how; the rest stands as set, with supplies off", _STATE_WORDS)),
+    "settings": {"description": "output volts wanted of regulators", **one_or_list(_SETTING)},
+    "features": named("feature to what it needs, such as {mouse: {joined: [[MIRQ, IRQ12]]}}", _FEATURE),
     "expect": {"description": "what you want to be true", **listing(_WISH)},
     "mods": {**named("name to change", _MOD), "propertyNames": {"not": {"const": AS_FOUND}}},
     "readings": {"description": "what the meter said", **listing(_READING)},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from netcheck.fragment.kinds import keys_of
+from netcheck.fragment.kinds import PIN_ROLES, ROWS, keys_of
 from netcheck.fragment.model import Kind
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.families import (
@@ -18,6 +18,7 @@ from netcheck.parts.families import (
 )
 from netcheck.quantities.words import one_of
 from netcheck.reading.inline import LIMITS
+from netcheck.reading.parts_reader import PATHS, SELECTED, SINKS
 from netcheck.reading.schema.values import (
     Schema,
     draw,
@@ -46,21 +47,7 @@ _COUNT: Schema = {"anyOf": [
     written("how many pins, their nets being given under nets", "^(?:[2-9]|[1-9][0-9]) pins$", "a number of pins"),
 ]}
 
-KIND_WORDS: Mapping[Kind, str] = {
-    Kind.CELL: "a cell or pack: a name of the library, or what is known of it",
-    Kind.DIODE: "a diode, also zener and LED: a name of the library, or what is known of it",
-    Kind.RESISTOR: "a resistor; 0 is a link",
-    Kind.CAPACITOR: "a capacitor",
-    Kind.INDUCTOR: "an inductor or ferrite bead: its inductance, bead or unknown",
-    Kind.FUSE: "a fuse: its rating, or unknown",
-    Kind.JUMPER: "a jumper: the nets of its pins in order, [A, B] or [A, B, C]",
-    Kind.SWITCH: "a switch: the nets of its contacts in order, [A, B]",
-    Kind.TRANSISTOR: f"a transistor: {one_of(POLARITIES)}, a name of the library, or what is known of it",
-    Kind.REGULATOR: "a voltage regulator: a name of the library, or what is known of it",
-    Kind.LOAD: "what a supply pin draws: 2 uA at 3 V, a name of the library, or what is known of it",
-    Kind.CHIP: "any other chip, by its name",
-    Kind.CONNECTOR: "a connector: unknown, a pinout of the library, or one given here",
-}
+KIND_WORDS: Mapping[Kind, str] = {kind: row.about for kind, row in ROWS.items()}
 
 _PIN_WORDS: Mapping[str, str] = {
     "plus": "the net of the plus pin", "minus": "the net of the minus pin",
@@ -71,6 +58,9 @@ _PIN_WORDS: Mapping[str, str] = {
     "drain": "the net of the drain", "gate": "the net of the gate", "source": "the net of the source",
     "input": "the net of the input pin", "output": "the net of the output pin",
     "adjust": "the net of the adjust pin", "ground": "the net of the ground pin",
+    "wiper": "the net of the wiper; it may be joined to an end",
+    "common": "the net of the contact that moves", "rest": "the net that common touches at rest",
+    "work": "the net that common touches while the coil pulls",
 }
 
 
@@ -89,13 +79,15 @@ def part_schema(catalogue: Catalogue) -> Schema:
         "type": "object",
         "if": {"anyOf": given}, "else": kindless,
         "allOf": [{"if": has, "then": mapping(KIND_WORDS[kind], {
-            key: values[kind] if key == kind.value else _field(key) for key in keys_of(kind)})}
+            key: values[kind] if key == kind.value else _field(kind, key) for key in keys_of(kind)})}
             for kind, has in zip(Kind, given, strict=True)],
     }
 
 
-def _field(key: str) -> Schema:
+def _field(kind: Kind, key: str) -> Schema:
     """What one word of a part may say."""
+    if (kind, key) == (Kind.CHIP, "pins"):
+        return _CHIP_PINS
     if key in _PIN_WORDS:
         return text(_PIN_WORDS[key], "the name of a net")
     return _FIELDS[key]
@@ -107,6 +99,12 @@ _JOINS: Schema = {"description": "the pins that are joined, such as 1-2", "anyOf
 ]}
 
 _FIELDS: Mapping[str, Schema] = {
+    "ends": {"description": "the two nets of its ends, [A, B]", **listing(NET, 2, 2)},
+    "coil": {"description": "the two nets of its coil, [A, B]", **listing(NET, 2, 2)},
+    "pulled": text("the rail that pulls it whenever it is live, where the nets of the coil do not tell"),
+    "survives": number("V", "the most volts that it stands (absolute maximum)", least=0),
+    "kept": yes_or("no", "no: it need not be kept alive with the supplies off"),
+    "selected": word("whether the chip select of a memory is held near its supply while stored", SELECTED),
     "between": {"description": "the two nets of a part without polarity, [A, B]", **listing(NET, 2, 2)},
     "fitted": yes_or("no", "no: an empty footprint, drawn and never in the circuit"),
     "note": text("a remark"),
@@ -128,18 +126,36 @@ _FIELDS: Mapping[str, Schema] = {
         "description": "what each position joins, such as {normal: 1-2, clear: 2-3}; without it a jumper of "
                        "two pins has open and closed, one of three pins 1-2 and 2-3",
         "anyOf": [named("position to pins", _JOINS, least=1), listing(_JOINS["anyOf"][0], 1)]},
-    "set": text("the position it stands in as found; absent: the cap is not there"),
-    "heatsink": number("K/W", "the thermal resistance of its heat sink", least=0),
+    "set": text("the position it stands in as found; absent: the cap is not there; of a trimmer end 1, middle, "
+                "end 2, or the way from end 1 such as 30 %"),
+    "heatsink": {"description": "the thermal resistance of its heat sink, or board or none",
+                 "anyOf": [{"enum": list(SINKS)}, number("K/W", "the thermal resistance of its heat sink", least=0)]},
     "works": span("V", "the supply range in which it keeps its data or its time"),
     "pins": {
         "description": "its pins: {1: NET, 2: NET}, or the nets in the order of the pins",
         "anyOf": [named("pin to net", NET), listing(NET), _COUNT]},
+    "paths": {"description": "ways for current through it, such as {from: 2, to: 1, by: switch}", **one_or_list(mapping(
+        "a way for current through a chip", {
+            "from": text("the pin that current comes from"), "to": text("the pin that it goes to"),
+            "by": word("what is on the way: a switch (both ways), a diode, or a charger", PATHS),
+            "ohms": number("ohm", "resistance on the way", least=0),
+            "diodes": {"description": "junctions in series with it", "type": ["integer", "string"], "minimum": 0,
+                       "pattern": "^[0-9]+$"},
+            "when": named("when it is on: {main: off} as in a state, or {VCC: below 2.9 V}", text("how it stands")),
+        }, required=("from", "to", "by")))},
     "clamps": mapping(
         "protection diodes of its inputs, such as {to: +5V, from: [NET]}",
         {"to": text("the net that the diodes lead to", "the name of a net"),
          "from": {"description": "the nets of the inputs", **one_or_list(NET)}},
         required=("to", "from")),
 }
+
+
+_CHIP_PINS: Schema = {
+    "description": "its pins: {1: NET, 2: NET}, the nets in order, or for some the role: "
+                   f"{{LF: loop-filter}} is a pin LF on a net LF ({one_of(PIN_ROLES)})",
+    "anyOf": [named("pin to net", {"anyOf": [NET, mapping("a pin with a role", {
+        "net": NET, "role": word("what the pin is for", PIN_ROLES)}, required=("net",))]}), listing(NET), _COUNT]}
 
 
 def _kind_values(catalogue: Catalogue) -> Mapping[Kind, Schema]:
@@ -159,6 +175,8 @@ def _kind_values(catalogue: Catalogue) -> Mapping[Kind, Schema]:
         Kind.CELL: of_library(Kind.CELL, CELL),
         Kind.DIODE: of_library(Kind.DIODE, DIODE),
         Kind.RESISTOR: quantity("ohm", "its resistance", least=0),
+        Kind.TRIMMER: quantity("ohm", "its resistance from end to end", above=0),
+        Kind.RELAY: {"anyOf": [quantity("ohm", "the resistance of its coil", above=0), RELAY]},
         Kind.CAPACITOR: quantity("F", "its capacitance", above=0),
         Kind.INDUCTOR: or_word(quantity("H", "its inductance", above=0), "bead", "unknown"),
         Kind.FUSE: or_word(number("A", "its rating", least=0), "unknown"),
@@ -224,8 +242,15 @@ LOAD = mapping("a load given here", {
     "name": _NAME,
     "draws": {"description": "what it draws, one or a list",
               **one_or_list(draw("a supply current, typical and maximum where known"))},
+    "most": number("A", "the most that it ever draws", least=0),
     "works": _FIELDS["works"],
 }, required=("draws",))
+
+RELAY = mapping("a relay given here", {
+    "name": _NAME,
+    "coil": quantity("ohm", "the resistance of its coil", above=0),
+    "pulls": number("V", "the volts at which it pulls for certain", least=0),
+}, required=("coil",))
 
 TRANSISTOR = mapping("a transistor given here", {
     "name": _NAME,
@@ -272,6 +297,6 @@ CONNECTOR = mapping("a pinout given here", {
 
 INLINE: Mapping[Kind, Schema] = {
     Kind.DIODE: DIODE, Kind.CELL: CELL, Kind.LOAD: LOAD, Kind.TRANSISTOR: TRANSISTOR,
-    Kind.REGULATOR: REGULATOR, Kind.CONNECTOR: CONNECTOR,
+    Kind.REGULATOR: REGULATOR, Kind.CONNECTOR: CONNECTOR, Kind.RELAY: RELAY,
 }
 """The mappings that may stand in place of a library name."""

@@ -16,7 +16,7 @@ PIN_SIZE = 10.0
 _LABEL_GAP = 5.0
 _PIN_PITCH = 20.0
 _BASE_REACH = 8.0
-_CONTROL = ("base", "gate")
+_CONTROL = ("base", "gate", "wiper")
 _ASIDE = {**dict.fromkeys(symbols.TRANSISTORS, _CONTROL), "regulator": ("adjust", "ground")}
 _WORDS = {Fate.REMOVED: "× removed", Fate.FITTED: "+ fitted", Fate.MOVED: "+ moved", Fate.EMPTY: "not fitted"}
 

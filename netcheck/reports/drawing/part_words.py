@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing_extensions import assert_never
+
+from netcheck.fragment.kinds import LINKS, MOVABLE
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import ABSENT, State, joined_pins
 from netcheck.parts.specs import DiodeSpec, FuseSpec, TransistorSpec
@@ -15,7 +18,7 @@ LEAST_SHOWN_V = 5e-4
 """A smaller voltage is written as none [V]."""
 
 _DROPPING = frozenset({Kind.RESISTOR, Kind.DIODE, Kind.INDUCTOR, Kind.FUSE})
-_VALUES = (("resistance", "ohm"), ("capacitance", "F"), ("inductance", "H"))
+_VALUES = (("resistance", "ohm"), ("capacitance", "F"), ("inductance", "H"), ("coil", "ohm"))
 _FAMILIES = frozenset({"schottky", "zener", "led", "germanium"})
 _POLES = (("anode", "cathode"), ("plus", "minus"))
 
@@ -24,9 +27,10 @@ def column_of(part: Part, state: State, point: OperatingPoint | None, fate: Fate
     """The part as it stands in a state; with an operating point, its current and its drop as well."""
     links: tuple[tuple[str, str], ...] = ()
     value = _value(part)
-    if part.kind in (Kind.JUMPER, Kind.SWITCH):
-        value = _position(part, state)
-        links = joined_pins(part, value) if value else ()
+    if part.kind in MOVABLE:
+        position = _position(part, state)
+        links = joined_pins(part, position) if position else ()
+        value = position if part.kind in LINKS else ", ".join(filter(None, (value, position)))
     pins = tuple(part.pins.items())
     for first, second in _POLES:
         if first in part.pins:
@@ -45,15 +49,24 @@ def _position(part: Part, state: State) -> str:
 
 
 def _symbol(part: Part) -> str:
-    if part.kind is Kind.DIODE and isinstance(part.spec, DiodeSpec):
-        return part.spec.family if part.spec.family in _FAMILIES else "diode"
-    if part.kind is Kind.TRANSISTOR and isinstance(part.spec, TransistorSpec):
-        return part.spec.polarity
-    if part.kind is Kind.CAPACITOR:
-        return "polarised capacitor" if "plus" in part.pins else "capacitor"
-    if part.kind in (Kind.JUMPER, Kind.SWITCH):
-        return str(part.kind) if len(part.pins) == 2 else "header"
-    return "box" if part.kind in (Kind.CHIP, Kind.CONNECTOR) else str(part.kind)
+    match part.kind:
+        case Kind.DIODE:
+            family = part.spec.family if isinstance(part.spec, DiodeSpec) else ""
+            return family if family in _FAMILIES else "diode"
+        case Kind.TRANSISTOR:
+            return part.spec.polarity if isinstance(part.spec, TransistorSpec) else "box"
+        case Kind.CAPACITOR:
+            return "polarised capacitor" if "plus" in part.pins else "capacitor"
+        case Kind.JUMPER | Kind.SWITCH:
+            return str(part.kind) if len(part.pins) == 2 else "header"
+        case Kind.RELAY:
+            return "header"
+        case Kind.CHIP | Kind.CONNECTOR:
+            return "box"
+        case (Kind.CELL | Kind.RESISTOR | Kind.TRIMMER | Kind.INDUCTOR | Kind.FUSE | Kind.REGULATOR | Kind.LOAD):
+            return str(part.kind)
+        case _:
+            assert_never(part.kind)
 
 
 def _value(part: Part) -> str:

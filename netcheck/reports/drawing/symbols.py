@@ -79,7 +79,9 @@ TRANSISTORS: dict[str, tuple[str, float, tuple[str, str, str]]] = {
     "pnp": ("BjtPnp", 34, ("collector", "base", "emitter")),
     "n-channel": ("NMos", 30, ("drain", "gate", "source")),
     "p-channel": ("PMos", 30, ("drain", "gate", "source")),
+    "trimmer": ("Potentiometer", 36, ("1", "wiper", "2")),
 }
+_ANCHORS = {"1": "start", "2": "end", "wiper": "tap"}
 _POLARISED = {"polarised capacitor": (-8.0, -10.0), "cell": (-10.0, -9.0)}
 
 
@@ -102,14 +104,17 @@ def two_terminal(name: str, closed: bool = False) -> Symbol:
 
 @cache
 def transistor(name: str) -> Symbol:
-    """The symbol of a polarity (a key of TRANSISTORS); ports carry the pin names of the trade."""
+    """The symbol of a part with two ends and a control (a key of TRANSISTORS); ports carry its pin names."""
     element, scale, pins = TRANSISTORS[name]
-    anchors = _element(element, {}).anchors
-    ends = [anchors[pins[0]], anchors[pins[2]]]
-    x0, y0 = ends[0][0], (ends[0][1] + ends[1][1]) / 2
+    found = {"start": (0.0, 0.0), "end": (_length(element, {}), 0.0), **_element(element, {}).anchors}
+    anchors = {pin: found[_ANCHORS.get(pin, pin)] for pin in pins}
+    (xa, ya), (xb, yb) = anchors[pins[0]], anchors[pins[2]]
+    lying = abs(xb - xa) > abs(yb - ya)
+    x0, y0 = (xa + xb) / 2, (ya + yb) / 2
 
     def move(x: float, y: float) -> Point:
-        return ((x - x0) * scale, (y0 - y) * scale)
+        dx, dy = (x - x0) * scale, (y0 - y) * scale
+        return (dy, dx) if lying else (dx, dy)
 
     strokes = tuple(
         Stroke(tuple(move(x, y) for x, y in line.points), line.closed, line.fill)
