@@ -9,6 +9,8 @@ from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import ROWS, Form
 from netcheck.fragment.model import Part, Step
+from netcheck.parts.specs import CapacitorSpec, FuseSpec
+from netcheck.quantities.values import engineering
 
 
 def step_lines(step: Step) -> list[str]:
@@ -49,8 +51,14 @@ def _list(nets: Iterable[str]) -> str:
 
 
 def _further(part: Part) -> Iterator[str]:
-    """How it stands, where that is not what the file would take it to be."""
+    """What else is known of it, and how it stands where that is not what the file would take it to be."""
     row = ROWS[part.kind]
+    for key, attribute, unit in (("rated", "rated_V", "V"), ("power", "power_W", "W"), ("esr", "esr_ohm", "ohm")):
+        known = getattr(part.spec, attribute, None)
+        if known is not None:
+            yield f"{key}: {engineering(known, unit)}"
+    if isinstance(part.spec, CapacitorSpec) and part.spec.type != "unknown":
+        yield f"type: {part.spec.type}"
     if row.form is Form.LISTED and set(part.positions) - {"open", "closed", "1-2", "2-3"}:
         joins = ", ".join(f"{name}: {_pairs(pairs)}" for name, pairs in part.positions.items())
         yield f"positions: {{{joins}}}"
@@ -87,8 +95,11 @@ def _what(part: Part) -> str:
 
 
 def _value(part: Part) -> str:
+    spec = part.spec
+    if isinstance(spec, FuseSpec):
+        return "unknown" if spec.rating_A is None else engineering(spec.rating_A, "A")
     for name in ("resistance", "capacitance", "inductance", "coil"):
-        value = getattr(part.spec, name, None)
+        value = getattr(spec, name, None)
         if value is not None:
             return value.text or f"{value.value:g}"
-    return "given"
+    return "unknown"

@@ -214,7 +214,7 @@ def reader_words(text: str) -> set[str]:
     ("conditions: {zzz: 1}", "conditions"),
     ("photos: [{zzz: 1}]", "photos items"),
     ("expect: [{zzz: 1}]", "expect items"),
-    ("readings: [{zzz: 1}]", "readings items"),
+    ("readings: [{zzz: 1}]", "readings items else"),
     ("mods: {a: {zzz: 1}}", "mods additionalProperties"),
     ("mods: {a: {steps: [{zzz: 1}]}}", "mods additionalProperties properties steps items"),
 ], ids=lambda text: text)
