@@ -11,8 +11,8 @@ import pytest
 import netcheck
 from netcheck.conduction.graph import conduction
 from netcheck.conduction.routes import charge_routes
-from netcheck.fragment.mods import apply
 from netcheck.fragment.model import Fragment
+from netcheck.fragment.mods import apply
 from netcheck.fragment.states import enumerate_states
 from netcheck.judging import judge
 from netcheck.reading.mistakes import FragmentError
@@ -119,7 +119,8 @@ def test_a_welded_contact_is_one_failure_from_charging() -> None:
     assert (route.conducting, route.shorts) == (False, ("K1",))
     found = judge(fragment).cells["BT1"]
     assert found.shorts_to_charge == 1
-    assert found.fault is not None and found.fault.part == "K1"
+    assert found.fault is not None
+    assert found.fault.part == "K1"
     swapped = netcheck.loads(RELAY.replace("rest: CELL, work: SUP", "rest: SUP, work: CELL").replace(
         "R1: {resistor: 100, between: [+5V, SUP]}", "R1: {resistor: 100, between: [+5V, SUP]}\n"
         "  R2: {resistor: 1k, between: [12VSB, VRAM]}"))
