@@ -22,7 +22,7 @@ import weakref
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -51,10 +51,14 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The values read (all vectors after each command, in order), or the problem why there are none."""
+    """The values read (all vectors after each command, in order), or the problem why there are none.
+
+    lasting: whether the same job would be answered so again, whatever became of the worker.
+    """
 
     values: list[Any]
     problem: str | None = None
+    lasting: bool = field(default=True, compare=False)
 
 
 def cores() -> int:
@@ -189,7 +193,7 @@ class _Batch:
     def _refused(self, reason: str) -> list[Answer]:
         """No worker can be had: what is not answered yet is answered with the reason."""
         self._taken += sum(1 for _ in self._jobs)
-        return [self._answers.get(place) or Answer([], reason) for place in range(self._taken)]
+        return [self._answers.get(place) or Answer([], reason, False) for place in range(self._taken)]
 
     def _feed(self) -> str | None:
         """Give every worker enough to do; a reason where no worker can be had."""
@@ -292,9 +296,9 @@ class _Batch:
             elif self._died_starting >= _STARTS:
                 self._pool._missing = f"the simulator ended while starting (exit status {worker.status})"
         elif waiting and overdue:
-            self._answer(waiting.pop(0), Answer([], f"did not finish within {self._deadline_s:g} s"))
+            self._answer(waiting.pop(0), Answer([], f"did not finish within {self._deadline_s:g} s", False))
         elif waiting and waiting[0].crashed:
-            self._answer(waiting.pop(0), Answer([], "the simulator crashed"))
+            self._answer(waiting.pop(0), Answer([], "the simulator crashed", False))
         elif waiting:
             waiting[0].crashed = True
         self._again.extendleft(reversed(waiting))

@@ -1,0 +1,173 @@
+"""A circuit cut at its held nets: what meets only there cannot influence each other, and is solved apart.
+
+A net is held where ideal sources fix its volts against ground, whatever flows
+into it. A piece is a set of elements that hang together by nets that are not
+held; the whole is exactly the union of its pieces, and what a source delivers
+is the sum over the pieces that hang on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from netcheck.simulation.elements import (
+    Battery,
+    Bipolar,
+    Capacitance,
+    Circuit,
+    Draw,
+    Element,
+    FieldEffect,
+    Junction,
+    OperatingPoint,
+    Resistance,
+    Source,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Elements that hang together, and the volts of the held nets that they hang on, ground left out."""
+
+    elements: tuple[Element, ...]
+    held: tuple[tuple[str, float], ...]
+    ground: str
+    temperature_C: float
+
+    def circuit(self) -> Circuit:
+        """The piece by itself, each held net driven by a source of its own."""
+        return Circuit((*self.elements, *self.sources()), self.ground, self.temperature_C)
+
+    def sources(self) -> tuple[Source, ...]:
+        """What holds the nets that it hangs on, in their order."""
+        taken = {element.name for element in self.elements}
+        return tuple(Source(_free(f"held {net}", taken), net, self.ground, volts) for net, volts in self.held)
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """What was found for a piece: volts of its own nets, amps of its elements, and what each held net delivers."""
+
+    volts: Mapping[str, float | None]
+    amps: Mapping[str, float]
+    delivered: Mapping[str, float]
+    problem: str | None = None
+    helped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A circuit's pieces, the volts of its held nets, and the sources that hold them, from ground outward.
+
+    Each holder is a source with the net that it holds from the other one on.
+    """
+
+    pieces: tuple[Piece, ...]
+    held: Mapping[str, float]
+    holders: tuple[tuple[Source | Battery, str], ...]
+
+
+def terminals(element: Element) -> tuple[str, ...]:
+    """Every net that an element's current depends on; none for a capacitor, which carries no direct current."""
+    if isinstance(element, Resistance):
+        return element.a, element.b
+    if isinstance(element, Junction):
+        return element.anode, element.cathode
+    if isinstance(element, (Source, Battery, Draw)):
+        return element.plus, element.minus
+    if isinstance(element, Bipolar):
+        return element.collector, element.base, element.emitter
+    if isinstance(element, FieldEffect):
+        return element.drain, element.gate, element.source
+    if isinstance(element, Capacitance):
+        return ()
+    return tuple(net for net in (element.input, element.output, element.adjust, element.ground) if net is not None)
+
+
+def cut(circuit: Circuit) -> Cut:
+    """Cut a circuit whose sources do not fight each other."""
+    held, holders = _held(circuit)
+    holding = {source.name for source, _ in holders}
+    root: dict[str, str] = {}
+
+    def top(net: str) -> str:
+        above = root.setdefault(net, net)
+        while above != net:
+            root[net] = net = root[above]
+            above = root[net]
+        return net
+
+    hanging: list[tuple[Element, tuple[str, ...], str | None]] = []
+    for element in circuit.elements:
+        nets = terminals(element)
+        if not nets or element.name in holding:
+            continue
+        first: str | None = None
+        for net in nets:
+            if net in held:
+                continue
+            if first is None:
+                first = top(net)
+            elif (other := top(net)) != first:
+                root[other] = first
+        hanging.append((element, nets, first))
+    groups: dict[object, tuple[list[Element], dict[str, None]]] = {}
+    for place, (element, nets, first) in enumerate(hanging):
+        elements, on = groups.setdefault(place if first is None else top(first), ([], {}))
+        elements.append(element)
+        for net in nets:
+            if net in held and net != circuit.ground:
+                on[net] = None
+    pieces = tuple(Piece(tuple(elements), tuple((net, held[net]) for net in on), circuit.ground, circuit.temperature_C)
+                   for elements, on in groups.values())
+    return Cut(pieces, held, holders)
+
+
+def unite(circuit: Circuit, nets: Sequence[str], parts: Cut, solved: Sequence[Solved]) -> OperatingPoint:
+    """The operating point of the whole from those of its pieces. nets: in the order of the result."""
+    if problem := next((one.problem for one in solved if one.problem), None):
+        return OperatingPoint(problem=problem)
+    volts: dict[str, float | None] = dict.fromkeys(nets)
+    amps = dict.fromkeys([element.name for element in circuit.elements], 0.0)
+    delivered = dict.fromkeys(parts.held, 0.0)
+    for one in solved:
+        volts.update(one.volts)
+        amps.update(one.amps)
+        for net, current in one.delivered.items():
+            delivered[net] += current
+    volts.update(parts.held)
+    for source, net in reversed(parts.holders):
+        outward = net == source.plus
+        amps[source.name] = delivered[net] if outward else -delivered[net]
+        delivered[source.minus if outward else source.plus] += delivered[net]
+    return OperatingPoint(volts, amps, helped=any(one.helped for one in solved))
+
+
+def _held(circuit: Circuit) -> tuple[dict[str, float], tuple[tuple[Source | Battery, str], ...]]:
+    ideal = [element for element in circuit.elements
+             if isinstance(element, Source) or (isinstance(element, Battery) and element.ohm == 0)]
+    held = {circuit.ground: 0.0}
+    holders: list[tuple[Source | Battery, str]] = []
+    while ideal:
+        left = []
+        for source in ideal:
+            if source.minus in held:
+                held[source.plus] = held[source.minus] + source.volts
+                holders.append((source, source.plus))
+            elif source.plus in held:
+                held[source.minus] = held[source.plus] - source.volts
+                holders.append((source, source.minus))
+            else:
+                left.append(source)
+        if len(left) == len(ideal):
+            break
+        ideal = left
+    return held, tuple(holders)
+
+
+def _free(name: str, taken: set[str]) -> str:
+    while name in taken:
+        name += "'"
+    taken.add(name)
+    return name
