@@ -152,6 +152,7 @@ class _Maker:
             series_ohm=typical.series_ohm + drop * (most.series_ohm - typical.series_ohm),
             leakage_A=_between(typical.leakage_A, most.leakage_A, leak),
             leakage_at_V=typical.leakage_at_V, leakage_power=typical.leakage_power,
+            leakage_from_V=typical.leakage_from_V,
         )
 
 

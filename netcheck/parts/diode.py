@@ -10,12 +10,15 @@ from math import log
 
 from netcheck.parts.catalogue import family
 from netcheck.parts.entries import Family
-from netcheck.parts.junction import ZERO_CELSIUS_K, Law, Slope, fit, thermal_V, weight
-from netcheck.parts.leakage import reverse
+from netcheck.parts.junction import ZERO_CELSIUS_K, Law, Slope, fit, golden, thermal_V, weight
+from netcheck.parts.leakage import ROOM_C, reverse
 from netcheck.parts.specs import DiodeSpec, ForwardPoint, LeakagePoint
+from netcheck.parts.zener import Knee, knee
 
 LIMITS = ("typical", "maximum", "minimum")
 PARAMETERS_AT_C = 27.0  # SPICE's temperature for parameters without one
+GAPS_EV = (0.3, 1.6)  # between which a gap is fitted to points at several temperatures
+OTHER_TEMPERATURE_K = 10.0  # and from how far away these count
 PARAMETERS_CURRENT_A = 1e-3  # where their fall with temperature is taken
 
 
@@ -29,9 +32,10 @@ class DiodeAt:
 
     saturation_A [A], emission [1], series_ohm [ohm]: forward law
     V = N·kT/q·ln(1 + I/IS) + I·RS. leakage_A [A] at leakage_at_V [V] of reverse
-    voltage, growing as (V/leakage_at_V)**leakage_power: the whole reverse current,
+    voltage, growing with (V + leakage_from_V)**leakage_power: the whole reverse current,
     saturation current included; leakage_known is False (and leakage_A 0) where
-    nothing is published about it. breakdown_V [V] or None.
+    nothing is published about it. knees: what a zener passes beside it.
+    breakdown_V [V] or None: a sharp breakdown, as parameters give it.
     extrapolated_below_A: lowest current [A] of a published point; below it the
     law runs on alone (0 where the law itself was given).
     """
@@ -45,21 +49,27 @@ class DiodeAt:
     breakdown_V: float | None
     extrapolated_below_A: float
     leakage_known: bool = True
+    leakage_from_V: float = 0.0
+    knees: tuple[Knee, ...] = ()
 
 
 @lru_cache(maxsize=4096)
 def at(
-    spec: DiodeSpec, temperature_C: float, drop: str = "typical", leakage: str = "typical"
+    spec: DiodeSpec, temperature_C: float, drop: str = "typical", leakage: str = "typical",
+    clamp: str | None = None,
 ) -> DiodeAt:
     """The diode at a temperature [°C]; drop: typical, maximum or minimum, leakage: typical or maximum.
 
+    clamp: where in its tolerance a zener stands, "maximum" for the piece that passes most (the
+    least volts), "minimum" for that which passes least; None: as its leakage.
     Raises UnknownDrop where the spec says nothing about the forward drop.
     """
     law = forward_law(spec, temperature_C, drop)
     back = reverse(spec, temperature_C, leakage)
     return DiodeAt(
         law.saturation_A, law.emission, law.series_ohm, back.amps, back.at_V, back.power,
-        breakdown(spec, leakage), extrapolated_below(spec), back.known,
+        spec.parameters.breakdown_V if spec.parameters else None, extrapolated_below(spec), back.known,
+        back.shape.from_V, knee(spec, clamp or leakage),
     )
 
 
@@ -73,7 +83,13 @@ def leakage(
 ) -> float | None:
     """Reverse current [A] at a reverse voltage [V] and a temperature [°C]; None where nothing is known."""
     back = reverse(spec, temperature_C, which)
-    return back.current(volts) if back.known else None
+    passed = sum(term.current(volts) for term in knee(spec, which))
+    return back.current(volts) + passed if back.known or passed else None
+
+
+def guaranteed_from(spec: DiodeSpec) -> float:
+    """The least reverse voltage [V] at which the maximum leakage is a guarantee; 0 where it always is."""
+    return reverse(spec, ROOM_C, "maximum").guaranteed_from_V
 
 
 def breakdown(spec: DiodeSpec, which: str = "typical") -> float | None:
@@ -129,15 +145,20 @@ def fit_report(spec: DiodeSpec) -> FitReport:
     """Every published point of a diode beside what is computed there. Raises UnknownDrop."""
     points = () if spec.parameters else typical_points(spec)
     shown = [point for point in spec.forward if point not in points]
-    forward = [FitRow(point, drop(spec, point.current_A, point.temperature_C, point.limit))
+    forward = [FitRow(point, drop(spec, point.current_A, point.temperature_C, _limit(point)))
                for point in sorted((*points, *shown), key=lambda p: (p.temperature_C, p.current_A, p.volts_V))]
-    reverse_rows = [LeakageRow(point, reverse(spec, point.temperature_C, point.limit).current(point.volts_V))
+    reverse_rows = [LeakageRow(point, leakage(spec, point.volts_V, point.temperature_C, _limit(point)) or 0.0)
                     for point in sorted(spec.leakage, key=lambda p: (p.temperature_C, p.volts_V, p.current_A))]
     return FitReport(
         _law(spec, "typical"), tuple(forward), tuple(reverse_rows),
         any(point in spec.forward for point in points), extrapolated_below(spec),
         0.0 if spec.parameters else family(spec.family).band_V,
     )
+
+
+def _limit(point: ForwardPoint | LeakagePoint) -> str:
+    """The law that a published point is held against."""
+    return {"scatter": "maximum", "elsewhere": "typical"}.get(point.limit, point.limit)
 
 
 @lru_cache(maxsize=1024)
@@ -149,7 +170,8 @@ def forward_law(spec: DiodeSpec, temperature_C: float, which: str = "typical") -
     published maximum and every typical point. minimum: lowered in the same way. Both
     also take the family's uncertainty for each decade below the lowest published
     current. Parameters given by hand are used as they are, for all three.
-    Temperature by the gap and exponent given, or the family's.
+    Temperature by the gap and exponent given, the gap fitted to typical points at
+    other temperatures, or the family's.
     """
     if which not in LIMITS:
         raise ValueError(f"which is one of {', '.join(LIMITS)}, not {which!r}")
@@ -165,12 +187,27 @@ def _warming(spec: DiodeSpec, law: Law) -> tuple[float, float]:
         exponent = given.temperature_exponent
     if given and given.gap_eV is not None:
         return given.gap_eV, exponent
+    if warm := [] if given else _elsewhere_warm(spec, law):
+        return golden(lambda gap: _misfit(law, warm, gap, exponent), *GAPS_EV), exponent
     if common.gap_eV is not None:
         return common.gap_eV, exponent
     # The gap with which dV/dT = (V - EG - XTI·kT/q)/T is the family's fall.
     volts = law.volts(extrapolated_below(spec) or PARAMETERS_CURRENT_A)
     kelvin = law.temperature_C + ZERO_CELSIUS_K
     return volts + (common.fall_V or 0.0) * kelvin - exponent * thermal_V(law.temperature_C), exponent
+
+
+def _elsewhere_warm(spec: DiodeSpec, law: Law) -> list[ForwardPoint]:
+    """The typical points published at other temperatures than the law's."""
+    return [point for point in spec.forward
+            if point.limit == "typical" and abs(point.temperature_C - law.temperature_C) >= OTHER_TEMPERATURE_K]
+
+
+def _misfit(law: Law, points: Sequence[ForwardPoint], gap_eV: float, exponent: float) -> float:
+    """The squared misfit [V²] of a law warmed to the temperatures of points."""
+    return sum(weight(point.current_A)
+               * (law.at(point.temperature_C, gap_eV, exponent).volts(point.current_A) - point.volts_V) ** 2
+               for point in points)
 
 
 def typical_points(spec: DiodeSpec) -> tuple[ForwardPoint, ...]:
@@ -218,7 +255,9 @@ def _law(spec: DiodeSpec, which: str) -> Law:
     if which == "typical":
         return law
     limits = _nearest_room([point for point in spec.forward if point.limit == which])
-    typical = [(point.current_A, point.volts_V) for point in points]
+    others = [point for point in spec.forward if point.limit == "elsewhere"
+              and abs(point.temperature_C - points[0].temperature_C) < OTHER_TEMPERATURE_K]
+    typical = [(point.current_A, point.volts_V) for point in (*points, *others)]
     published = [(point.current_A, point.volts_V) for point in limits]
     return (_upper if which == "maximum" else _lower)(law, typical, published, common)
 

@@ -12,6 +12,7 @@ from netcheck.parts.capacitor import family_of
 from netcheck.parts.families import (
     BACK,
     BETWEEN,
+    BODIES,
     CHEMISTRIES,
     DIODE_FAMILIES,
     POLARITIES,
@@ -27,6 +28,7 @@ from netcheck.parts.specs import (
     DrawPoint,
     Figure,
     ForwardPoint,
+    KneePoint,
     LeakagePoint,
     LoadSpec,
     RegulatorSpec,
@@ -48,7 +50,9 @@ class Family:
     loses for each kelvin. doubling_K: rise that doubles the reverse current [K].
     typical_share, leakage_share: typical over maximum of forward volts and
     reverse current [1]. leakage_power: exponent of the reverse voltage in the
-    typical reverse current of a part that tells none [1]. spread_V: how far one piece may lie from a typical one.
+    typical reverse current of a part that tells none [1], leakage_from_V: where that
+    curve starts below 0 V [V]. knees: zener volts to its class's differential
+    resistances. spread_V: how far one piece may lie from a typical one.
     band_V: uncertainty a decade below the lowest published current.
     """
 
@@ -62,15 +66,17 @@ class Family:
     typical_share: float
     leakage_share: float
     leakage_power: float
+    leakage_from_V: float
     spread_V: float
     band_V: float
     forward: ForwardPoint | None
+    knees: Mapping[float, tuple[KneePoint, ...]]
     figures: tuple[Figure, ...]
 
 
 def family(entry: Entry) -> Family:
     entry.only("emission", "emission_range", "gap", "fall", "temperature_exponent", "doubling", "typical_share",
-               "leakage_share", "leakage_power", "spread", "band", "forward")
+               "leakage_share", "leakage_power", "leakage_from", "spread", "band", "forward", "knees")
     if ("gap" in entry.fields) == ("fall" in entry.fields):
         entry.owner.fault(entry.path, str(entry.path[-1]), "either gap or fall")
     allowed = entry.span("emission_range", "")
@@ -81,9 +87,23 @@ def family(entry: Entry) -> Family:
         temperature_exponent=entry.value("temperature_exponent", ""),
         doubling_K=entry.value("doubling", ""), typical_share=entry.value("typical_share", ""),
         leakage_share=entry.value("leakage_share", ""), leakage_power=entry.maybe("leakage_power", "") or 0.0,
+        leakage_from_V=entry.maybe("leakage_from", "V") or 0.0,
         spread_V=entry.value("spread", "V"),
-        band_V=entry.value("band", "V"), forward=point, figures=tuple(entry.figures),
+        band_V=entry.value("band", "V"), forward=point, knees=_knees(entry), figures=tuple(entry.figures),
     )
+
+
+def _knees(entry: Entry) -> Mapping[float, tuple[KneePoint, ...]]:
+    """The lines {zener: 3.9 V, maximum: {1 mA: 600 ohm, 5 mA: 85 ohm}, source: …, sure: …} of the zener family."""
+    found = {}
+    for place, row in entry.rows("knees", ("zener", "typical", "maximum", *_CITED)):
+        volts = entry.read_quantity(row.get("zener"), "V", place).value
+        figure = _origin(entry, row, place)
+        found[volts] = tuple(
+            KneePoint(entry.read_quantity(amps, "A", place).value, entry.read_quantity(ohm, "ohm", place).value,
+                      limit, figure)
+            for limit in ("typical", "maximum") for amps, ohm in row.get(limit, {}).items())
+    return found
 
 
 def _family_point(entry: Entry) -> ForwardPoint:
@@ -98,7 +118,7 @@ def _family_point(entry: Entry) -> ForwardPoint:
 
 
 def diode(name: str, entry: Entry) -> DiodeSpec:
-    entry.only(*_EVERY, "family", "reverse", "current", "zener", "forward", "leakage")
+    entry.only(*_EVERY, "family", "body", "reverse", "current", "zener", "knee", "forward", "leakage")
     forward = [
         ForwardPoint(first, second, limit, celsius, figure)
         for first, second, limit, celsius, figure in _points(entry, "forward", "A", "V")
@@ -107,9 +127,12 @@ def diode(name: str, entry: Entry) -> DiodeSpec:
         LeakagePoint(first, second, limit, celsius, figure)
         for first, second, limit, celsius, figure in _points(entry, "leakage", "V", "A")
     ]
+    knee = [KneePoint(amps, ohm, limit, figure)
+            for amps, ohm, limit, _, figure in _points(entry, "knee", "A", "ohm")]
     return DiodeSpec(
         name=name, family=entry.text("family", words=DIODE_FAMILIES), forward=tuple(forward),
-        leakage=tuple(leakage), zener_V=entry.maybe_quantity("zener", "V"),
+        leakage=tuple(leakage), zener_V=entry.maybe_quantity("zener", "V"), knee=tuple(knee),
+        body=entry.text("body", words=BODIES) if "body" in entry.fields else None,
         reverse_V=entry.maybe("reverse", "V"), current_A=entry.maybe("current", "A"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
     )
@@ -120,7 +143,7 @@ def _points(
 ) -> list[tuple[float, float, str, float, Figure]]:
     """The lines {typical: {given: found, …}, at: 25 °C, source: …, sure: …} of a table, point by point."""
     points = []
-    limits = ("typical", "maximum", "minimum")
+    limits = ("typical", "maximum", "minimum", "scatter", "elsewhere")
     for place, row in entry.rows(key, (*limits, "at", *_CITED)):
         celsius = entry.read_quantity(row.get("at", "25 °C"), "°C", place).value
         figure = _origin(entry, row, place)

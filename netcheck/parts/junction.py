@@ -103,7 +103,7 @@ def fit(points: Sequence[tuple[float, float]], slope: Slope, temperature_C: floa
     step = (stop - start) / _GRID
     grid = [start + step * index for index in range(_GRID + 1)]
     middle = min(grid, key=lambda log_is: best(log_is)[0])
-    log_is = _golden(lambda x: best(x)[0], middle - step, middle + step)
+    log_is = golden(lambda x: best(x)[0], middle - step, middle + step)
     _, emission, series = best(log_is)
     return Law(exp(log_is), emission, series, temperature_C)
 
@@ -138,7 +138,7 @@ def _solve(rows: Sequence[tuple[float, float, float, float]], slope: Slope) -> t
     return min((misfit(n, series), n, series) for n, series in candidates)
 
 
-def _golden(misfit: Callable[[float], float], low: float, high: float) -> float:
+def golden(misfit: Callable[[float], float], low: float, high: float) -> float:
     """Where a function is least between two ends, by golden section."""
     share = 0.6180339887498949
     left, right = high - share * (high - low), low + share * (high - low)

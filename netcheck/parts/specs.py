@@ -28,7 +28,10 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class ForwardPoint:
-    """A published point of a diode's forward curve; limit is typical, maximum or minimum."""
+    """A published point of a diode's forward curve; limit is typical, maximum, minimum or elsewhere.
+
+    elsewhere: typical of another maker's part of the same type. The fit leaves it out and the band takes it in.
+    """
 
     current_A: float
     volts_V: float
@@ -39,12 +42,26 @@ class ForwardPoint:
 
 @dataclass(frozen=True, slots=True)
 class LeakagePoint:
-    """A published reverse current at a reverse voltage; limit is typical or maximum."""
+    """A published reverse current at a reverse voltage.
+
+    limit: typical or maximum; scatter for a curve that limits the scatter without being a
+    guarantee; elsewhere for the typical current of another maker's part of the same type.
+    """
 
     volts_V: float
     current_A: float
     limit: str
     temperature_C: float
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class KneePoint:
+    """The differential resistance of a zener at a current; that at the highest current is at its zener volts."""
+
+    current_A: float
+    ohm: float
+    limit: str
     figure: Figure
 
 
@@ -62,7 +79,11 @@ class DiodeParameters:
 
 @dataclass(frozen=True, slots=True)
 class DiodeSpec:
-    """family: silicon, low-leakage, schottky, germanium, zener or led."""
+    """family: silicon, low-leakage, schottky, germanium, zener or led.
+
+    knee: differential resistances of a zener; a zener without them has those of its class.
+    body: what it looks like, one of families.BODIES; None where nothing is said.
+    """
 
     name: str
     family: str
@@ -70,6 +91,8 @@ class DiodeSpec:
     leakage: tuple[LeakagePoint, ...] = ()
     parameters: DiodeParameters | None = None
     zener_V: Quantity | None = None
+    knee: tuple[KneePoint, ...] = ()
+    body: str | None = None
     reverse_V: float | None = None
     current_A: float | None = None
     about: str = ""

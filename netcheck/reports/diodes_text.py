@@ -143,9 +143,8 @@ def leakage_plot(found: Comparison, specs: Mapping[str, DiodeSpec], asked: Quest
     for name in names:
         points = []
         for celsius in range(0, 81, 5):
-            leak = diode.at(specs[name], float(celsius))
-            points.append((float(celsius),
-                           leak.leakage_A * (_PLOT_REVERSE_V / leak.leakage_at_V) ** leak.leakage_power))
+            leak = diode.leakage(specs[name], _PLOT_REVERSE_V, float(celsius))
+            points.append((float(celsius), leak or 0.0))
         lines.append(Line(name, points))
     return line_plot(f"Reverse leakage at {_PLOT_REVERSE_V:g} V, typical", Axis("temperature, °C"),
                      Axis("leakage", lambda amps: engineering(amps, "A", 2), log=True), lines)

@@ -193,13 +193,21 @@ def _trimmer(part: Part, spec: TrimmerSpec, state: State, corner: Corner) -> Ite
 
 def _junction(name: str, anode: str, cathode: str, spec: DiodeSpec, corner: Corner) -> Junction:
     try:
-        at = diode.at(spec, corner.temperature_C, corner.drop, corner.leakage)
+        at = diode.at(spec, corner.temperature_C, corner.drop, corner.leakage, _clamp_at(corner))
     except diode.UnknownDrop:
         return Junction(name, anode, cathode, nan, 1.0)
     return Junction(
         name, anode, cathode, at.saturation_A, at.emission, at.series_ohm,
-        at.leakage_A, at.leakage_at_V, max(at.leakage_power, LEAST_LEAKAGE_POWER), at.breakdown_V,
+        at.leakage_A, at.leakage_at_V, max(at.leakage_power, LEAST_LEAKAGE_POWER), at.leakage_from_V,
+        at.knees, at.breakdown_V,
     )
+
+
+def _clamp_at(corner: Corner) -> str:
+    """A zener passes most where leakage is at its most; else it follows the supplies: a high corner has it high."""
+    if corner.leakage == "maximum":
+        return "maximum"
+    return "minimum" if corner.supply > 0 else "typical"
 
 
 def _transistor(part: Part, spec: TransistorSpec, corner: Corner) -> Bipolar | FieldEffect:

@@ -158,7 +158,7 @@ def _junction(cards: _Cards, element: Junction, place: str) -> str:
     if element.breakdown_V:
         parameters += f" bv={element.breakdown_V!r} ibv={BREAKDOWN_AT_A!r}"
     cards.lines.append(f"d{place} {anode} {cathode} {cards.model('d', parameters + ')')}")
-    if element.leakage_A:
+    if models.leaks(element):
         law = models.leakage_text(element, cathode, anode, cards.temperature_C)
         cards.lines.append(f"b{place} {cathode} {anode} i={law}")
     cards.vectors.append(f"@d{place}[id]")

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
+from netcheck.parts.zener import Knee
+
 
 @dataclass(frozen=True, slots=True)
 class Resistance:
@@ -57,10 +59,11 @@ class Draw:
 class Junction:
     """A diode: exponential forward law with series resistance, its own leakage, breakdown if any.
 
-    leakage_A is the reverse current at `leakage_at_V`, growing as
-    (V/leakage_at_V)**leakage_power (0: the same at every reverse voltage). A
-    leakage_A of 0 is a leakage that is not known: the saturation current is
-    then all that flows backwards. breakdown_V is reached at 5 mA.
+    leakage_A is the reverse current at `leakage_at_V`, growing with
+    ((V + leakage_from_V)/(leakage_at_V + leakage_from_V))**leakage_power (0: the
+    same at every reverse voltage). A leakage_A of 0 is a leakage that is not
+    known: the saturation current is then all that flows backwards. knees: what a
+    zener passes beside that. breakdown_V: a sharp breakdown, reached at 5 mA.
     """
 
     name: str
@@ -72,6 +75,8 @@ class Junction:
     leakage_A: float = 0.0
     leakage_at_V: float = 1.0
     leakage_power: float = 0.0
+    leakage_from_V: float = 0.0
+    knees: tuple[Knee, ...] = ()
     breakdown_V: float | None = None
 
 

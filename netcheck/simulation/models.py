@@ -9,6 +9,7 @@ from __future__ import annotations
 from math import exp, tanh
 
 from netcheck.parts.junction import thermal_V
+from netcheck.parts.zener import Knee
 from netcheck.simulation.elements import Bipolar, Draw, Junction, Regulation
 
 LEAST_OHM = 1e-4  # what a part of 0 Ω is taken as
@@ -25,27 +26,52 @@ def leakage_A(junction: Junction, reverse_V: float, temperature_C: float) -> flo
     """What a diode's leakage source adds from cathode to anode, beyond the saturation current.
 
     (leakage(V) - IS)·(1 - exp(-V/(N·kT/q))), which makes the whole reverse
-    current the published one and vanishes in forward direction. The published
-    current's power law stands still below LAW_FROM_V.
+    current the published one and vanishes in forward direction, and what its knees
+    pass. A power law that would rise without bound at 0 V stands still below LAW_FROM_V.
     """
-    if not junction.leakage_A:
-        return 0.0
     volts = max(reverse_V, 0.0)
-    grown_V = max(volts, LAW_FROM_V)
-    published: float = junction.leakage_A * (grown_V / junction.leakage_at_V) ** junction.leakage_power
-    slope_V = junction.emission * thermal_V(temperature_C)
-    return (published - junction.saturation_A) * (1 - exp(-volts / slope_V))
+    found = sum(knee.current(volts) for knee in junction.knees)
+    if junction.leakage_A:
+        slope_V = junction.emission * thermal_V(temperature_C)
+        grown = (max(volts, _still_below(junction)) + junction.leakage_from_V) / _full_V(junction)
+        published: float = junction.leakage_A * grown**junction.leakage_power
+        found += (published - junction.saturation_A) * (1 - exp(-volts / slope_V))
+    return found
+
+
+def leaks(junction: Junction) -> bool:
+    """Whether a diode needs a leakage source beside its forward law."""
+    return bool(junction.leakage_A or junction.knees)
 
 
 def leakage_text(junction: Junction, cathode: str, anode: str, temperature_C: float) -> str:
     volts = f"max(v({cathode},{anode}),0)"
-    slope = junction.emission * thermal_V(temperature_C)
-    if junction.leakage_power:
-        growth = f"(max(v({cathode},{anode}),{LAW_FROM_V!r})/{junction.leakage_at_V!r})**{junction.leakage_power!r}"
-        published = f"({junction.leakage_A!r}*{growth}-{junction.saturation_A!r})"
-    else:
-        published = repr(junction.leakage_A - junction.saturation_A)
-    return f"{published}*(1-exp(-{volts}/{slope!r}))"
+    terms = [_knee_text(knee, volts) for knee in junction.knees]
+    if junction.leakage_A:
+        slope = junction.emission * thermal_V(temperature_C)
+        if junction.leakage_power:
+            still, start = _still_below(junction), junction.leakage_from_V
+            grown = f"max(v({cathode},{anode}),{still!r})" + (f"+{start!r}" if start else "")
+            growth = f"(({grown})/{_full_V(junction)!r})**{junction.leakage_power!r}"
+            published = f"({junction.leakage_A!r}*{growth}-{junction.saturation_A!r})"
+        else:
+            published = f"({junction.leakage_A - junction.saturation_A!r})"
+        terms.append(f"{published}*(1-exp(-{volts}/{slope!r}))")
+    return "+".join(terms)
+
+
+def _still_below(junction: Junction) -> float:
+    return 0.0 if junction.leakage_from_V >= LAW_FROM_V else LAW_FROM_V - junction.leakage_from_V
+
+
+def _full_V(junction: Junction) -> float:
+    return junction.leakage_at_V + junction.leakage_from_V
+
+
+def _knee_text(knee: Knee, volts: str) -> str:
+    grown = f"{volts}/{knee.at_V!r}"
+    return (f"{knee.amps!r}*(min({grown},{knee.top!r})**{knee.power!r}"
+            f"+{knee.tangent!r}*max({grown}-{knee.top!r},0))")
 
 
 def bipolar_A(

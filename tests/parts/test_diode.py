@@ -12,6 +12,7 @@ from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue, family
 from netcheck.parts.junction import Law, Slope, fit, thermal_V
 from netcheck.parts.specs import DiodeParameters, DiodeSpec, Figure, ForwardPoint, LeakagePoint
+from netcheck.parts.zener import knee
 from netcheck.quantities.values import quantity
 
 CATALOGUE = Catalogue.standard()
@@ -86,12 +87,13 @@ def test_what_the_simulator_gets_gives_the_same_drop(spec):
     ready = diode.at(spec, 40, "maximum", "maximum")
     law = Law(ready.saturation_A, ready.emission, ready.series_ohm, 40)
     assert law.volts(1e-5) == pytest.approx(diode.drop(spec, 1e-5, 40, "maximum"))
-    assert ready.leakage_A == pytest.approx(diode.leakage(spec, ready.leakage_at_V, 40, "maximum"))
+    passed = ready.leakage_A + sum(term.current(ready.leakage_at_V) for term in ready.knees)
+    assert passed == pytest.approx(diode.leakage(spec, ready.leakage_at_V, 40, "maximum"))
     assert ready.extrapolated_below_A == min(p.current_A for p in diode.typical_points(spec))
 
 
 def test_the_band_grows_for_each_decade_below_the_lowest_point():
-    spec = CATALOGUE.diode("BAT54")
+    spec = inline((0.1e-3, 0.220), (1e-3, 0.290), (10e-3, 0.355), family="schottky")
     low = diode.extrapolated_below(spec)
     assert low == 0.1e-3
     half = [(diode.drop(spec, low / 10**decades, 25, "maximum") - diode.drop(spec, low / 10**decades, 25))
@@ -141,10 +143,14 @@ def test_nothing_known_of_an_led_s_drop_is_said():
 
 def test_a_zener_given_by_its_volts_alone():
     spec = DiodeSpec("Z", "zener", zener_V=quantity("5.1 V ±5%", "V"))
-    assert diode.at(spec, 25).breakdown_V == 5.1
-    assert diode.at(spec, 25, leakage="maximum").breakdown_V == pytest.approx(4.845)
+    assert diode.breakdown(spec) == 5.1
+    assert diode.breakdown(spec, "maximum") == pytest.approx(4.845)
     assert 0.6 < diode.drop(spec, 10e-3) < 0.9
-    assert diode.leakage(spec, 3.0) is None
+    # It has the knee of its class: 5 mA at its volts, at the low and high end of its tolerance as well.
+    for which, volts in (("typical", 5.1), ("maximum", 4.845), ("minimum", 5.355)):
+        assert sum(term.current(volts) for term in knee(spec, which)) == pytest.approx(5e-3)
+    assert diode.leakage(spec, 3.0) == pytest.approx(30e-6, rel=0.05)
+    assert diode.at(spec, 25, clamp="minimum").knees == knee(spec, "minimum")
 
 
 def test_a_word_that_is_no_limit_is_refused():
@@ -157,12 +163,15 @@ def test_a_word_that_is_no_limit_is_refused():
 def test_leakage_given_in_the_file_serves_for_both_limits():
     figures = [LeakagePoint(20.0, 25e-9, limit, 25.0, GIVEN) for limit in ("typical", "maximum")]
     spec = inline((1e-3, 0.62), leakage=figures)
-    assert diode.leakage(spec, 5) == diode.leakage(spec, 5, 25, "maximum") == pytest.approx(25e-9)
+    assert diode.leakage(spec, 20) == diode.leakage(spec, 20, 25, "maximum") == pytest.approx(25e-9)
+    # Below, the limit stays and the typical current follows the family's curve.
+    assert diode.leakage(spec, 5, 25, "maximum") == pytest.approx(25e-9)
+    assert diode.leakage(spec, 5) < 15e-9
 
 
 def test_a_typical_leakage_alone_makes_a_larger_maximum():
     spec = inline((1e-3, 0.62), leakage=[LeakagePoint(20.0, 2.5e-9, "typical", 25.0, GIVEN)])
-    assert diode.leakage(spec, 5, 25, "maximum") == pytest.approx(2.5e-9 / family("silicon").leakage_share)
+    assert diode.leakage(spec, 20, 25, "maximum") == pytest.approx(2.5e-9 / family("silicon").leakage_share)
 
 
 def test_report_tells_the_published_from_the_derived():
@@ -175,9 +184,26 @@ def test_report_tells_the_published_from_the_derived():
 
 
 def test_every_published_leakage_stands_in_the_report_with_the_law_beside_it():
-    # 1N4148: 5 µA at 75 V is a limit near the rated voltage; the law is for a few volts, and says 25 nA.
+    # 1N4148: 5 µA at 75 V is a limit near the rated voltage; the law is for a few volts.
     rows = {(row.point.volts_V, row.point.temperature_C): row.law_A
-            for row in diode.fit_report(CATALOGUE.diode("1N4148")).leakage}
-    assert rows[(20.0, 25.0)] == pytest.approx(25e-9)
-    assert rows[(75.0, 25.0)] == pytest.approx(25e-9)
-    assert rows[(20.0, 150.0)] == pytest.approx(50e-6)
+            for row in diode.fit_report(CATALOGUE.diode("1N4148")).leakage if row.point.limit == "maximum"}
+    assert rows[(20.0, 25.0)] == pytest.approx(25e-9, rel=0.15)
+    assert rows[(75.0, 25.0)] < 200e-9
+    assert rows[(20.0, 150.0)] == pytest.approx(50e-6, rel=0.2)
+
+
+def test_hot_and_cold_figures_at_different_volts_are_paired_at_the_same_volts():
+    # 3.9 nA at 2 V and 11.5 nA at 20 V, 50 nA at 20 V and 50 °C: at 2 V and 50 °C 17 nA, not 50 nA.
+    points = [LeakagePoint(2.0, 3.9e-9, "typical", 25.0, GIVEN), LeakagePoint(20.0, 11.5e-9, "typical", 25.0, GIVEN),
+              LeakagePoint(20.0, 50e-9, "typical", 50.0, GIVEN)]
+    assert diode.leakage(inline((1e-3, 0.62), leakage=points), 2, 50) == pytest.approx(17e-9, rel=0.02)
+
+
+def test_a_maximum_below_its_volts_follows_the_maker_s_curve_and_says_so():
+    # 1N4148: guaranteed 25 nA at 20 V; at 2 V the maker's scatter limit, 6.9 nA, is no guarantee.
+    spec = CATALOGUE.diode("1N4148")
+    assert diode.guaranteed_from(spec) == 20
+    assert 6.9e-9 <= diode.leakage(spec, 2, 25, "maximum") < 10e-9
+    # BAV199 has no curve: 5 nA at 75 V is the limit at every voltage.
+    assert diode.guaranteed_from(CATALOGUE.diode("BAV199")) == 0
+    assert diode.leakage(CATALOGUE.diode("BAV199"), 2, 25, "maximum") == pytest.approx(5e-9)
