@@ -23,7 +23,8 @@ def fit_plot_svg(spec: DiodeSpec) -> str:
     """
     report = diode.fit_report(spec)
     celsius = report.law.temperature_C
-    points = [row.point for row in report.forward if row.point.temperature_C == celsius]
+    points = [row.point for row in report.forward
+              if abs(row.point.temperature_C - celsius) < diode.OTHER_TEMPERATURE_K]
     last = max([HIGHEST_A, *(point.current_A for point in points)])
     alone = min(max(report.extrapolated_below_A, LOWEST_A), last)
     lines = [
@@ -33,7 +34,8 @@ def fit_plot_svg(spec: DiodeSpec) -> str:
         Line("least", _curve(spec, "minimum", LOWEST_A, last, celsius), dash=_DOTTED),
     ]
     for limit, words in (("typical", "typical points" if report.typical_published else "derived points"),
-                         ("maximum", "published most"), ("minimum", "published least")):
+                         ("maximum", "published most"), ("minimum", "published least"),
+                         ("elsewhere", "typical, another maker")):
         lines.append(Line(words, [(p.current_A, p.volts_V) for p in points if p.limit == limit], marks=True))
     return line_plot(
         f"{spec.name}: forward drop at {celsius:g} °C",

@@ -51,7 +51,7 @@ def test_a_reading_has_its_own_meter_and_empty_holder():
     """5 nA of a silicon diode's leakage stands as 50 mV on 10 MΩ and as 5 mV on 1 MΩ; with the cell in it is 3 V."""
     entry = "state: running, at: CELL, against: GND"
     assert results(f"{entry}, volts: 3.2", f"{entry}, volts: 3.2, without: [BT1]",
-                   f"{entry}, volts: 0.025, without: [BT1]") == ["ok", "high", "ok"]
+                   f"{entry}, volts: 0.05, without: [BT1]") == ["ok", "high", "ok"]
     assert results(f"{entry}, volts: 0.2, without: [BT1]", f"{entry}, volts: 0.2, without: [BT1], meter: 1M") == [
         "ok", "high"]
 
