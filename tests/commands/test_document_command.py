@@ -66,7 +66,7 @@ def test_draw_gives_svg_or_png(tmp_path: Path) -> None:
 
 
 def test_draw_marks_the_charge_route_with_its_current() -> None:
-    assert "R1 → D3 → BT1, 382 µA into BT1" in run(
+    assert "R1 → D3 → BT1, 381 µA into BT1" in run(
         draw.command, EXAMPLE, "--mod", "as found").stdout
     stored = run(draw.command, EXAMPLE, "--mod", "as found", "--state", "stored").stdout
     assert "Charge route" not in stored
