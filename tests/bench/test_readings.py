@@ -52,7 +52,7 @@ def test_a_reading_has_its_own_meter_and_empty_holder():
     entry = "state: running, at: CELL, against: GND"
     assert results(f"{entry}, volts: 3.2", f"{entry}, volts: 3.2, without: [BT1]",
                    f"{entry}, volts: 0.05, without: [BT1]") == ["ok", "high", "ok"]
-    assert results(f"{entry}, volts: 0.2, without: [BT1]", f"{entry}, volts: 0.2, without: [BT1], meter: 1M") == [
+    assert results(f"{entry}, volts: 0.08, without: [BT1]", f"{entry}, volts: 0.08, without: [BT1], meter: 1M") == [
         "ok", "high"]
 
 

@@ -38,7 +38,7 @@ def test_listing_by_a_word():
 
 def test_a_diode_is_shown_with_its_points_and_where_the_law_runs_on():
     text = explain(CATALOGUE, "bat54")
-    assert "100 µA  25 °C   typical    0.219 V" in text
+    assert "100 µA   25 °C   typical    0.219 V" in text
     assert "Below 1 µA nothing is published" in text
     assert "At 5 V and 50 °C: typical" in text
     assert "BAT54 series, Comchip (seen)" in text
