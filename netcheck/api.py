@@ -15,6 +15,7 @@ from netcheck.reading import reader
 if TYPE_CHECKING:
     from netcheck.checks.changes import Changes
     from netcheck.checks.results import Report
+    from netcheck.explain.duties import PartDuties
 
 
 def load(path: str | Path, library: Sequence[str | Path] = ()) -> Fragment:
@@ -37,11 +38,12 @@ def check(
     every: bool = False,
     temperature: tuple[float, float] | None = None,
     progress: Callable[[str], None] | None = None,
+    duties: bool = False,
 ) -> Report:
     """Check the circuit as found and one mod (the file's last where none is named), or every mod.
 
     temperature: the range inside the case in °C, in place of the file's.
-    progress: called with the name of each variant before it is checked.
+    progress: called with the name of each variant before it is checked. duties: work out what each part does, too.
     Raises KeyError where the mod is not in the file.
     """
     from netcheck.checks.results import Report
@@ -54,9 +56,25 @@ def check(
         recalled |= from_memory(variant)
         if progress is not None:
             progress(variant.variant)
-        results.append(judge(variant))
+        results.append(judge(variant, duties))
     rests_on = {**assumed(fragment), "from_memory": recalled}
     return Report(fragment.file, fragment.title, rests_on, tuple(results))
+
+
+def explain(fragment: Fragment) -> dict[str, PartDuties]:
+    """What each fitted part of one variant does, in the order of the current's way.
+
+    Raises RuntimeError with the reason where nothing can be simulated, or the section is too large for it.
+    """
+    from netcheck.explain.duties import duties
+    from netcheck.solving.asking import answered
+    from netcheck.solving.solved_states import survey
+
+    found = survey(fragment)
+    told = answered(duties(found), found.missing)
+    if not told and any(True for _ in fragment.fitted):
+        raise RuntimeError(found.missing or "the section is too large to be tried part by part")
+    return told
 
 
 def compare(old: Fragment, new: Fragment) -> Changes:

@@ -12,6 +12,7 @@ import click
 COMMANDS = {
     "check": "Judge a fragment: the circuit as found and its mod.",
     "start": "Write a commented fragment to start from.",
+    "explain": "Say what each part of the section does.",
     "bench": "Print the probe sheet, and judge the readings taken from it.",
     "diodes": "Compare diodes for a place: volts left against leakage.",
     "draw": "Draw the circuit in a state, charge routes marked, as SVG or PNG.",

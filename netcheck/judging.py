@@ -15,9 +15,9 @@ from netcheck.solving.asking import Asking, asked
 from netcheck.solving.solved_states import Survey
 
 
-def judge(fragment: Fragment) -> VariantResult:
-    """Judge one variant in every state that it can stand in."""
-    return check_variant(fragment, warnings(fragment), SECTIONS)
+def judge(fragment: Fragment, duties: bool = False) -> VariantResult:
+    """Judge one variant in every state that it can stand in. duties: say what each part does, too."""
+    return check_variant(fragment, warnings(fragment), (*SECTIONS, _duties) if duties else SECTIONS)
 
 
 def _readings(found: Survey) -> Asking[Judged]:
@@ -44,5 +44,11 @@ def _overrides(found: Survey) -> Asking[Judged]:
 
 _DECIDES = {"primary", "chemistry", "abnormal_charge_A", "leak_share", "charge_window", "trickle"}
 """What of a cell says whether and how it may be charged."""
+
+def _duties(found: Survey) -> Asking[Judged]:
+    from netcheck.explain.duties import duties
+
+    return Judged(duties=(yield from duties(found)))
+
 
 SECTIONS: tuple[Section, ...] = (_readings, _overrides)

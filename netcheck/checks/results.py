@@ -135,6 +135,7 @@ class VariantResult:
     net_volts: Mapping[str, Mapping[str, float | None]] = field(default_factory=dict)
     regulators: Mapping[str, Any] = field(default_factory=dict)
     capacitors: Mapping[str, Any] = field(default_factory=dict)
+    duties: Mapping[str, Any] = field(default_factory=dict)
     expectations: tuple[Mapping[str, Any], ...] = ()
     simulated: bool = True
 
@@ -170,6 +171,7 @@ class VariantResult:
             "volts": {state: dict(volts) for state, volts in self.net_volts.items()},
             "regulators": dict(self.regulators),
             "capacitors": dict(self.capacitors),
+            "duties": {name: found.to_list() for name, found in self.duties.items()},
             "expect": [dict(entry) for entry in self.expectations],
         }
 

@@ -39,6 +39,7 @@ class Judged:
     findings: tuple[Finding, ...] = ()
     regulators: Mapping[str, Any] = field(default_factory=dict)
     capacitors: Mapping[str, Any] = field(default_factory=dict)
+    duties: Mapping[str, Any] = field(default_factory=dict)
     judges: frozenset[Kind] = frozenset()
 
 
@@ -81,6 +82,7 @@ def check_variant(
         net_volts={state.name: voltage.net_volts(found, state) for state in states},
         regulators={name: figures for section in further for name, figures in section.regulators.items()},
         capacitors={name: figures for section in further for name, figures in section.capacitors.items()},
+        duties={name: found for section in further for name, found in section.duties.items()},
         expectations=tuple(case.to_dict() for case in judged),
         simulated=found.engine,
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 from netcheck.reports import (
     capacitors_section,
     cells_section,
+    duties_section,
     loads_section,
     regulators_section,
     states_section,
@@ -18,4 +19,5 @@ from netcheck.reports.blocks import Section
 SECTIONS: tuple[Section, ...] = (
     wishes_section.SECTION, cells_section.SECTION, loads_section.SECTION, regulators_section.SECTION,
     capacitors_section.SECTION, states_section.SECTION,
+    duties_section.SECTION,
 )
