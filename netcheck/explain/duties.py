@@ -32,7 +32,7 @@ _MOST_STATES = 8
 _MOST_PARTS = 150
 _PULL_A = 10e-6  # more than this is a load's current, not what an idle input takes
 _SAME_V = 0.05
-_SHARE = 0.01  # of a charge: a part that carries less has no part in it
+_SHARE = 0.01  # of a charge or a load's current: a part that carries less, beside a link, has no part in it
 _FURTHER = 1.5  # a part limits a current that would at least grow by this factor without it
 
 
@@ -265,7 +265,8 @@ def _on_the_way(seen: _Seen, part: Part) -> Iterator[Duty]:
         if not point.known:
             continue
         for load in fragment.of_kind(Kind.LOAD):
-            if point.amps.get(load.name, 0.0) <= DRIVEN_A:
+            drawn = point.amps.get(load.name, 0.0)
+            if drawn <= DRIVEN_A or abs(point.amps.get(part.name, drawn)) < _SHARE * drawn:
                 continue
             for net in fragment.rails:
                 edge = ways.between(net, load.pins["plus"]).get(part.name)
