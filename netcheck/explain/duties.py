@@ -13,7 +13,7 @@ from typing import Any
 
 import networkx as nx
 
-from netcheck.explain.effects import FELT_A, Effect, effects
+from netcheck.explain.effects import FELT_A, Effect, across, effects
 from netcheck.fragment.kinds import MOVABLE, OHMIC, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, joined_pins
@@ -33,6 +33,7 @@ _MOST_PARTS = 150
 _PULL_A = 10e-6  # more than this is a load's current, not what an idle input takes
 _SAME_V = 0.05
 _SHARE = 0.01  # of a charge or a load's current: a part that carries less, beside a link, has no part in it
+_ALIVE_V = 0.5  # below this no memory and no clock keeps anything (common practice, no source)
 _FURTHER = 1.5  # a part limits a current that would at least grow by this factor without it
 
 
@@ -266,7 +267,7 @@ def _on_the_way(seen: _Seen, part: Part) -> Iterator[Duty]:
             continue
         for load in fragment.of_kind(Kind.LOAD):
             drawn = point.amps.get(load.name, 0.0)
-            if drawn <= DRIVEN_A or abs(point.amps.get(part.name, drawn)) < _SHARE * drawn:
+            if (across(point, load.pins) or 0.0) < _ALIVE_V or drawn <= DRIVEN_A or abs(point.amps.get(part.name, drawn)) < _SHARE * drawn:
                 continue
             for net in fragment.rails:
                 edge = ways.between(net, load.pins["plus"]).get(part.name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from netcheck.fragment.model import Fragment, Kind
@@ -51,7 +51,7 @@ def _felt(fragment: Fragment, before: OperatingPoint, after: OperatingPoint) -> 
         if part.name in before.amps and part.name in after.amps:
             yield from _amps("cell", part.name, before, after)
     for part in fragment.of_kind(Kind.LOAD):
-        yield from _moved("load", part.name, _across(before, part.pins), _across(after, part.pins))
+        yield from _moved("load", part.name, across(before, part.pins), across(after, part.pins))
     for net in fragment.rails:
         if net in before.amps and net in after.amps:
             yield from _amps("rail", net, before, after)
@@ -71,7 +71,7 @@ def _moved(what: str, name: str, was: float | None, now: float | None) -> Iterat
         yield Effect(what, name, was, now)
 
 
-def _across(point: OperatingPoint, pins: object) -> float | None:
-    assert isinstance(pins, dict) or hasattr(pins, "__getitem__")
+def across(point: OperatingPoint, pins: Mapping[str, str]) -> float | None:
+    """Volts from plus to minus; None where either is not known."""
     plus, minus = point.volts.get(pins["plus"]), point.volts.get(pins["minus"])
     return None if plus is None or minus is None else plus - minus
