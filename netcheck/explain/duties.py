@@ -267,7 +267,8 @@ def _on_the_way(seen: _Seen, part: Part) -> Iterator[Duty]:
             continue
         for load in fragment.of_kind(Kind.LOAD):
             drawn = point.amps.get(load.name, 0.0)
-            if (across(point, load.pins) or 0.0) < _ALIVE_V or drawn <= DRIVEN_A or abs(point.amps.get(part.name, drawn)) < _SHARE * drawn:
+            alive = drawn > DRIVEN_A and (across(point, load.pins) or 0.0) >= _ALIVE_V
+            if not alive or abs(point.amps.get(part.name, drawn)) < _SHARE * drawn:
                 continue
             for net in fragment.rails:
                 edge = ways.between(net, load.pins["plus"]).get(part.name)
