@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from netcheck.api import assumed, check, variants
 from netcheck.bench.probe_sheet import probe_sheet
 from netcheck.checks.results import Report, VariantResult
 from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, question
-from netcheck.fragment.model import Fragment, Kind
+from netcheck.fragment.model import AS_FOUND, Fragment, Kind
 from netcheck.fragment.states import State, enumerate_states
 from netcheck.parts.catalogue import Catalogue
 from netcheck.reports.document import Material, Plot
@@ -21,16 +22,38 @@ from netcheck.solving.scene import Scene, scene
 def gather(
     fragment: Fragment, mod: str | None = None, library: Sequence[Path] = (), *, compare_diodes: bool = True
 ) -> Material:
-    """Check the circuit as found and a mod (the last one where none is named), and draw up all that goes with it.
+    """Check the circuit as found and every mod, and draw up all that goes with the one named, or the last.
 
-    library: folders of the diodes to compare beside the shipped ones. Raises
-    KeyError where the mod is not in the file.
+    The other mods are told beside it: what they do is what others would do who know no better. As found is written
+    up by itself. library: folders of the diodes to compare beside the shipped ones. Raises KeyError where the mod
+    is not in the file.
     """
-    checked = tuple(variants(fragment, mod))
-    report = check(fragment, mod)
+    every = mod != AS_FOUND
+    checked = tuple(variants(fragment, mod, every))
+    report = check(fragment, mod, every)
     sheet = probe_sheet(checked[-1]) if available() is None else None
     diodes, plots = _diodes(checked[-1], library) if compare_diodes else ("", ())
-    return Material(report, checked, tuple(_scenes(report, checked)), embedded(fragment), sheet, diodes, plots)
+    return Material(report, checked, tuple(_scenes(report, checked)), embedded(fragment), sheet, diodes, plots,
+                    written_mod(fragment, checked[-1].variant))
+
+
+def written_mod(fragment: Fragment, name: str) -> str:
+    """A mod as the file has it, ready to be pasted; empty where there is no such mod or no file."""
+    if name not in fragment.mods or not Path(fragment.file).is_file():
+        return ""
+    lines = Path(fragment.file).read_text(encoding="utf-8").splitlines()
+    start = fragment.mods[name].mark.line - 1
+    first = next((number for number in range(min(start, len(lines) - 1), -1, -1)
+                  if lines[number].lstrip().startswith(f"{name}:")), None)
+    if first is None:
+        return ""
+    depth = len(lines[first]) - len(lines[first].lstrip())
+    block = [lines[first]]
+    for line in lines[first + 1:]:
+        if line.strip() and len(line) - len(line.lstrip()) <= depth:
+            break
+        block.append(line)
+    return textwrap.dedent("\n".join(block)).rstrip()
 
 
 def _scenes(report: Report, checked: Sequence[Fragment]) -> Iterator[Scene]:

@@ -17,7 +17,8 @@ from netcheck.fragment.states import ABSENT
 from netcheck.parts.specs import Figure
 from netcheck.reports import vocabulary
 from netcheck.reports.answer import Answer, answer
-from netcheck.reports.blocks import Block, Filled, filled
+from netcheck.reports.bench_order import mods_before
+from netcheck.reports.blocks import Block, Filled, Pasted, filled
 from netcheck.reports.causes import merged
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
 from netcheck.reports.drawing import description, draw, picture_of
@@ -25,8 +26,8 @@ from netcheck.reports.photos import Embedded
 from netcheck.reports.sections import SECTIONS
 from netcheck.reports.sheet import SheetSection, sheet_sections
 from netcheck.reports.shopping import Purchase, shopping
-from netcheck.reports.steps_text import StepText, mods_before, steps_text
-from netcheck.reports.text import assumptions
+from netcheck.reports.steps_text import StepText, steps_text
+from netcheck.reports.text import assumptions, proposal
 from netcheck.reports.words import listed, position_words
 from netcheck.solving.scene import Scene
 
@@ -105,6 +106,7 @@ class Material:
     sheet: ProbeSheet | None = None
     diodes: str = ""
     plots: tuple[Plot, ...] = ()
+    mod_source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +118,7 @@ class Document:
     board: str
     about: tuple[str, ...]
     judged: tuple[Judged, ...]
+    pasted: tuple[Pasted, ...]
     drawings: tuple[Drawing, ...]
     photos: tuple[Embedded, ...]
     before: tuple[str, ...]
@@ -136,6 +139,11 @@ class Document:
         """The variant that the steps lead to."""
         return self.judged[-1]
 
+    @property
+    def others(self) -> tuple[Judged, ...]:
+        """What else was judged: as found, and the other mods of the file."""
+        return self.judged[:-1]
+
 
 def document(material: Material) -> Document:
     """The write-up of a report and what goes with it."""
@@ -149,14 +157,15 @@ def document(material: Material) -> Document:
         about=tuple(filter(None, (text.strip() for text in (found.about or "").split("\n\n")))),
         judged=tuple(_judged(one, variant, found)
                      for one, variant in zip(material.report.variants, material.variants, strict=True)),
+        pasted=tuple(_pasted(material)),
         drawings=tuple(_drawing(scene, found) for scene in material.scenes),
         photos=material.photos,
         before=tuple(_before(found)) if modified else (),
         steps=tuple(steps_text(found, last.variant)) if modified else (),
-        purchases=tuple(shopping(found, last, result.net_volts)),
+        purchases=() if result.verdict == "danger" else tuple(shopping(found, last, result.net_volts)),
         settings=tuple(_settings(last)),
         sheet=() if material.sheet is None else sheet_sections(material.sheet),
-        figures=_figures(material.report),
+        figures=_figures(material.report.variants[:1] + material.report.variants[1:][-1:]),
         sections=filled(SECTIONS, result, last, page=True),
         assumed=tuple(assumptions(material.report)),
         diodes=material.diodes,
@@ -164,6 +173,16 @@ def document(material: Material) -> Document:
         cautions=vocabulary.CAUTIONS,
         sources=tuple(sources(material.variants, () if material.sheet is None else meter.FIGURES)),
     )
+
+
+def _pasted(material: Material) -> Iterator[Pasted]:
+    """What can be copied: a proved cure of the last variant's danger, else the mod as it stands in the file."""
+    result, last = material.report.variants[-1], material.variants[-1]
+    cure = proposal(result, last)
+    if cure is not None:
+        yield cure
+    elif material.mod_source:
+        yield Pasted(f"{vocabulary.variant_title(last.variant)} as it stands under `mods:`", material.mod_source)
 
 
 def _before(found: Fragment) -> Iterator[str]:
@@ -203,15 +222,15 @@ def _settings(fragment: Fragment) -> Iterator[Setting]:
         yield Setting(part.name, part.at or "", position, position_words(part, position), joins or "nothing", others)
 
 
-def _figures(report: Report) -> Table:
+def _figures(variants: Sequence[VariantResult]) -> Table:
     """The loads' and cells' figures, a column for each variant; of many states the first."""
-    columns = [{key: value for key, value in figures(one).items() if key.kind != "net"} for one in report.variants]
+    columns = [{key: value for key, value in figures(one).items() if key.kind != "net"} for one in variants]
     every = in_order(key for column in columns for key in column)
     states = list(dict.fromkeys(key.state for key in every if key.state is not None))[:_SHOWN_STATES]
     rows = tuple(
         Row(figure_words(key), tuple(shown_figure(key, column.get(key), key in column) for column in columns))
         for key in every if key.state is None or key.state in states)
-    return Table(tuple(one.name for one in report.variants), rows)
+    return Table(tuple(vocabulary.variant(one.name) for one in variants), rows)
 
 
 def form(block: Block) -> str:

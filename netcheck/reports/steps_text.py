@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from netcheck.fragment.model import Fragment, Kind, Mod, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.states import ABSENT
+from netcheck.reports.bench_order import in_bench_order
 from netcheck.reports.words import (
     either_way_round,
     is_coin,
@@ -54,6 +55,7 @@ class _Bench:
 
     fragment: Fragment
     free: dict[str, list[str]] = field(default_factory=dict)
+    gone: dict[str, Part] = field(default_factory=dict)
 
     def spot(self, net: str, without: str = "") -> str:
         """Where on the board a net can be reached, in words."""
@@ -69,8 +71,15 @@ class _Bench:
         return "a new point on no pad of the board: join the leads there and sleeve them"
 
     def leave(self, part: Part) -> None:
+        self.gone[part.name] = part
         for pin, net in part.pins.items():
             self.free.setdefault(net, []).append(pin_words(part, pin))
+
+    def own_pads(self, name: str) -> set[str]:
+        """The nets on which a part that is gone has left a pad that is still free."""
+        old = self.gone.get(name)
+        return set() if old is None else {
+            net for pin, net in old.pins.items() if pin_words(old, pin) in self.free.get(net, ())}
 
     def take(self, part: Part) -> None:
         """A part goes in: one free pad of each of its nets is used up."""
@@ -85,7 +94,7 @@ class _Bench:
 
 
 def steps_text(fragment: Fragment, name: str) -> list[StepText]:
-    """Every step of the mod `name`, those of the mods that it comes after first.
+    """Every step of the mod `name` and of those that it comes after, in an order that can be soldered.
 
     fragment: the circuit as found. Raises KeyError where there is no such mod.
     """
@@ -93,15 +102,7 @@ def steps_text(fragment: Fragment, name: str) -> list[StepText]:
     for part in fragment.parts.values():
         if not part.fitted:
             bench.leave(part)
-    return [_told(mod, step, bench) for mod in mods_before(fragment, name) for step in mod.steps]
-
-
-def mods_before(fragment: Fragment, name: str) -> list[Mod]:
-    """The mod and those that it comes after, in the order in which they are made."""
-    chain = [fragment.mods[name]]
-    while (before := chain[0].after) is not None:
-        chain.insert(0, fragment.mods[before])
-    return chain
+    return [_told(mod, step, bench) for mod, step in in_bench_order(fragment, name)]
 
 
 def _told(mod: Mod, step: Step, bench: _Bench) -> StepText:
@@ -147,7 +148,7 @@ def _put_in(step: Step, bench: _Bench, title: str) -> StepText:
 def _leads(part: Part, bench: _Bench) -> Iterator[LeadText]:
     """Each lead of a part that goes in; a replaced part's pads are where they were."""
     old = bench.fragment.parts.get(part.name)
-    kept = set(old.nets) if old is not None and old.fitted else set()
+    kept = set(old.nets) if old is not None and old.fitted else bench.own_pads(part.name)
     for lead, net in leads(part):
         where = f"the pad of the old {part.name}" if net in kept else bench.spot(net, part.name)
         yield LeadText(part.name, lead, net, where)

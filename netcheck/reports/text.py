@@ -88,7 +88,7 @@ def _after(said: Answer, result: VariantResult, fragment: Fragment, width: int) 
         yield from folded(vocabulary.sentence(good), width)
     for question in questions(result, fragment):
         yield from folded(question, width)
-    if proposed := _proposal(result, fragment):
+    if proposed := proposal(result, fragment):
         yield from ("", *block_lines([proposed], width))
     last = f"{said.head}. Figures and sources: --full"
     yield from ("", last if len(last) <= width else f"{said.head}. More: --full")
@@ -145,7 +145,7 @@ def _beside(report: Report, variants: Sequence[Fragment]) -> str:
     return f"{'; '.join(words)}."
 
 
-def _proposal(result: VariantResult, fragment: Fragment) -> Pasted | None:
+def proposal(result: VariantResult, fragment: Fragment) -> Pasted | None:
     """The first proved cure of a cell that is charged, as a mod to paste."""
     for cell in _charged(result.cells.values()):
         for remedy in cell.remedies[:1]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import io
 import os
 import random
@@ -40,6 +41,7 @@ class Outline(HTMLParser):
         self.open: list[str] = []
         self.sections: list[str] = []
         self.fetching: list[str] = []
+        self.scripts = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         named = dict(attrs)
@@ -49,7 +51,9 @@ class Outline(HTMLParser):
             target = named.get(name)
             if target is not None and not target.startswith(("data:", "#")):
                 self.fetching.append(target)
-        if tag in ("script", "iframe", "object", "embed", "form") or any(name.startswith("on") for name in named):
+        if tag == "script":
+            self.scripts += 1
+        if tag in ("iframe", "object", "embed", "form") or any(name.startswith("on") for name in named):
             self.fetching.append(tag)
         if tag not in self.VOID:
             self.open.append(tag)
@@ -77,6 +81,23 @@ def test_it_has_every_section_and_fetches_nothing(board: Document) -> None:
     assert found.fetching == []
 
 
+def test_its_one_script_is_the_one_that_its_policy_lets_run(board: Document) -> None:
+    text = page(board)
+    (script,) = re.findall("<script>(.*?)</script>", text, re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'sha256-{digest}'" in text
+    assert outline(text).scripts == 1
+
+
+def test_the_answer_stands_before_any_drawing_and_the_swap_beside_the_mod_that_cures_it(tmp_path: Path) -> None:
+    text = page(written_up(board_file(tmp_path), "safe"))
+    header = text[text.index("<body>"):text.index('id="drawings"')]
+    assert "Mod &#34;safe&#34;:" in header
+    assert "Mod &#34;swap&#34; (do not copy this one):" in header
+    assert "must never be charged" in header
+    assert "remove: [R1, D3]" in header  # the mod, to be copied
+
+
 def test_no_url_is_in_its_style_or_drawings(board: Document) -> None:
     text = page(board)
     assert "url(" not in text
@@ -87,7 +108,7 @@ def test_no_url_is_in_its_style_or_drawings(board: Document) -> None:
 
 def test_user_text_is_escaped_everywhere(board: Document) -> None:
     text = page(board)
-    assert "<script" not in text
+    assert "<script>alert" not in text
     assert "<b>paragraph" not in text
     assert "<i>with" not in text
     assert "<edge>" not in text

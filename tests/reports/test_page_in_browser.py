@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,7 +13,7 @@ from write_ups import EXAMPLES, board_file, written_up
 
 from netcheck.reports.page import page
 
-WIDTHS = (400, 1200)
+WIDTHS = (390, 800, 1400)
 
 # Contrast of WCAG 2.2, success criterion 1.4.3 (AA): 4.5 to 1, and 3 to 1 for large text (24 px, or 18.66 px bold).
 # The luminance is that of the definition of "relative luminance" there.
@@ -114,7 +116,7 @@ def test_every_picture_has_loaded(tab: Browser, pages: list[Path]) -> None:
 
 def test_user_text_makes_no_elements(tab: Browser, pages: list[Path]) -> None:
     tab.open(pages[-1], 1200)
-    assert tab.evaluate("document.querySelectorAll('script, main a[href^=http], main i i').length") == 0
+    assert tab.evaluate("document.querySelectorAll('script, main a[href^=http], main i i').length") == 1
     assert tab.evaluate("document.querySelector('h1').textContent").startswith("<script>alert('x')</script> &")
 
 
@@ -139,3 +141,32 @@ def test_printed_on_a4_nothing_is_cut_off(tab: Browser, pages: list[Path]) -> No
                             ".map(e => e.outerHTML.slice(0, 80))")
         assert wide == []
         tab.call("Emulation.setEmulatedMedia", media="")
+
+
+def test_no_drawing_is_cut_or_scrolled(tab: Browser, pages: list[Path]) -> None:
+    for path in pages:
+        for width in WIDTHS:
+            tab.open(path, width)
+            assert tab.evaluate(
+                "[...document.querySelectorAll('.drawing svg')]"
+                ".filter(e => e.getBoundingClientRect().right > innerWidth || getComputedStyle(e.parentElement).overflowX !== 'visible').length") == 0
+    side_by_side = "new Set([...document.querySelectorAll('.drawing')].slice(0, 2).map(e => e.offsetTop)).size"
+    assert tab.evaluate(side_by_side) == 1
+
+
+def test_the_first_example_is_at_most_six_pages_of_a4_and_its_sheet_begins_one(tab: Browser, tmp_path: Path) -> None:
+    path = tmp_path / "sampler.html"
+    path.write_text(page(written_up(EXAMPLES / "rack-sampler.yaml", "coin-cell", diodes=True)), encoding="utf-8")
+    tab.open(path, 700)
+    printed = base64.b64decode(tab.call("Page.printToPDF", preferCSSPageSize=True)["data"])
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 6
+    assert tab.evaluate("[...document.styleSheets[0].cssRules].filter(e => e.media && e.media[0] === 'print')"
+                        ".some(e => /#sheet {[^}]*break-before: page/.test(e.cssText))")
+
+
+def test_the_mod_is_copied_whole(tab: Browser, pages: list[Path]) -> None:
+    tab.open(pages[-1], 1200)
+    assert tab.evaluate("document.querySelectorAll('.copied button').length") >= 1
+    tab.evaluate("navigator.clipboard.writeText = async text => { window.copied = text }")
+    tab.evaluate("document.querySelector('.copied button').click()")
+    assert "remove: [R1, D3]" in tab.evaluate("window.copied")

@@ -119,5 +119,21 @@ def test_a_mod_after_another_begins_with_the_other() -> None:
 
 def test_what_is_marked_on_the_board_is_said() -> None:
     sampler = load(EXAMPLES / "rack-sampler.yaml")
-    first = steps_text(sampler, "coin-cell")[0]
-    assert first.look[0] == "R1: marked “brown black red gold” on this board. It stands between +5V and CHG."
+    out = steps_text(sampler, "coin-cell")[1]
+    assert out.look[0] == "R1: marked “brown black red gold” on this board. It stands between +5V and CHG."
+
+
+def test_the_cell_comes_out_first_and_goes_in_last_where_its_lead_ends_up() -> None:
+    told = steps_text(load(EXAMPLES / "rack-sampler.yaml"), "coin-cell")
+    assert [step.title.partition(" (")[0] for step in told] == [
+        "Take out BT1", "Take out R1", "Replace D1: take out the 1N4148 diode, put in the BAS70 diode.", "Fit R9",
+        "Fit BT1"]
+    assert leads(told[-1]) == [
+        ("plus (the broad side of the can, facing up in most holders)", "HOLD", "with an end of R9"),
+        ("minus", "GND", "the pad of the old BT1")]
+
+
+def test_an_order_that_would_make_another_circuit_is_not_taken() -> None:
+    fit, gone, again = steps("{fit: {R2: {resistor: 1k, between: [CELL, X]}}}, {remove: R2}, "
+                             "{fit: {R2: {resistor: 2k, between: [CELL, X]}}}")
+    assert [step.action for step in (fit, gone, again)] == ["fit", "remove", "fit"]
