@@ -56,6 +56,11 @@ OUTSIDE = """
   .map(e => e.outerHTML.slice(0, 80))
 """
 
+CUT = """
+[...document.querySelectorAll('.drawing svg')].filter(e => e.getBoundingClientRect().right > innerWidth
+  || getComputedStyle(e.parentElement).overflowX !== 'visible').length
+"""
+
 NAMELESS = """
 [...document.querySelectorAll('img, svg')].filter(e => e.matches('svg')
   ? !(e.getAttribute('role') === 'img' && e.getAttribute('aria-labelledby').split(' ')
@@ -147,9 +152,7 @@ def test_no_drawing_is_cut_or_scrolled(tab: Browser, pages: list[Path]) -> None:
     for path in pages:
         for width in WIDTHS:
             tab.open(path, width)
-            assert tab.evaluate(
-                "[...document.querySelectorAll('.drawing svg')]"
-                ".filter(e => e.getBoundingClientRect().right > innerWidth || getComputedStyle(e.parentElement).overflowX !== 'visible').length") == 0
+            assert tab.evaluate(CUT) == 0
     side_by_side = "new Set([...document.querySelectorAll('.drawing')].slice(0, 2).map(e => e.offsetTop)).size"
     assert tab.evaluate(side_by_side) == 1
 
