@@ -149,8 +149,10 @@ class Usual:
     rise_s: float
     threshold: float
     tester_Hz: float
+    slow_tester_Hz: float
     tester_leads_ohm: float
     charged_V: float
+    stray_F: float
     ratings_V: tuple[float, ...]
     figures: tuple[Figure, ...]
 
@@ -331,11 +333,11 @@ def starts() -> tuple[Start, ...]:
 def usual() -> Usual:
     own = dict(_section("usual"))
     entry = Entry(_book(), own, {key: ("usual", key) for key in own}, ("usual",))
-    entry.only("rise", "threshold", "tester", "tester_leads", "charged", "standard")
+    entry.only("rise", "threshold", "tester", "slow_tester", "tester_leads", "charged", "stray", "standard")
     return Usual(
         rise_s=entry.value("rise", "s"), threshold=entry.value("threshold", "%"),
-        tester_Hz=entry.value("tester", "Hz"), tester_leads_ohm=entry.value("tester_leads", "ohm"),
-        charged_V=entry.value("charged", "V"),
+        tester_Hz=entry.value("tester", "Hz"), slow_tester_Hz=entry.value("slow_tester", "Hz"), tester_leads_ohm=entry.value("tester_leads", "ohm"),
+        charged_V=entry.value("charged", "V"), stray_F=entry.value("stray", "F"),
         ratings_V=tuple(float(word) for word in entry.cited("standard").split()), figures=tuple(entry.figures))
 
 

@@ -92,7 +92,7 @@ class Engine:
         return str(self._library.ngspice_version)
 
     def run(self, deck: str, commands: Sequence[str], vectors: Sequence[bytes]) -> Outcome:
-        """Load a deck, give each command and read all vectors after each, then clear everything away."""
+        """Load a deck, give each command and read all points of all vectors after each, then clear everything away."""
         lines: list[str] = []
         values: list[Any] = []
         problem: str | None = None
@@ -127,11 +127,12 @@ class Engine:
             vector = self._read(name)
             if not vector or vector.v_length < 1:
                 raise _NoResult(f"the simulation gave no value for {name.decode()}")
+            points = range(vector.v_length)
             if vector.v_compdata:
-                value = vector.v_compdata[0]
-                values.append(complex(value.cx_real, value.cx_imag))
+                data = vector.v_compdata
+                values += [complex(data[at].cx_real, data[at].cx_imag) for at in points]
             else:
-                values.append(vector.v_realdata[0])
+                values += [vector.v_realdata[at] for at in points]
         if not all(map(_finite, values)):
             raise _NoResult("the simulation gave a value that is not finite")
         return values
