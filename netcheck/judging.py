@@ -10,7 +10,7 @@ from netcheck.checks.results import VariantResult
 from netcheck.checks.tracing import warnings
 from netcheck.checks.variant import Judged, Section, check_variant
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Fragment
+from netcheck.fragment.model import Fragment, Kind
 from netcheck.solving.asking import Asking, asked
 from netcheck.solving.solved_states import Survey
 
@@ -45,10 +45,20 @@ def _overrides(found: Survey) -> Asking[Judged]:
 _DECIDES = {"primary", "chemistry", "abnormal_charge_A", "leak_share", "charge_window", "trickle"}
 """What of a cell says whether and how it may be charged."""
 
+
 def _duties(found: Survey) -> Asking[Judged]:
     from netcheck.explain.duties import duties
 
     return Judged(duties=(yield from duties(found)))
 
 
-SECTIONS: tuple[Section, ...] = (_readings, _overrides)
+def _capacitors(found: Survey) -> Asking[Judged]:
+    if not any(True for _ in found.fragment.of_kind(Kind.CAPACITOR)):
+        yield from asked({})
+        return Judged()
+    from netcheck.capacitors.judgement import section  # its families and rules are read where there is a capacitor
+
+    return (yield from section(found))
+
+
+SECTIONS: tuple[Section, ...] = (_readings, _overrides, _capacitors)

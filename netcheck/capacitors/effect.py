@@ -17,6 +17,9 @@ from netcheck.parts.specs import CapacitorSpec, RegulatorSpec
 from netcheck.simulation.process import available
 from netcheck.simulation.transient import NoTransient, charging
 
+_SAME_VOLTS = 0.1
+"""Share by which a rail's volts may differ from those that a supply's figure is for."""
+
 CONSTANTS = 12
 """Time constants that a transient runs for: by then what is left to charge is under a hundred-thousandth."""
 
@@ -220,7 +223,8 @@ def _total(change: Change) -> Effect | None:
         return None
     limit = start_limit(change.after, rail)
     more = {} if limit is None else {"may_start_F": limit.most_F}
-    return Effect("capacitance on the rail", {"F": total_F(change.before, rail)}, {"F": total_F(change.after, rail)}, more)
+    before, after = total_F(change.before, rail), total_F(change.after, rail)
+    return Effect("capacitance on the rail", {"F": before}, {"F": after}, more)
 
 
 def total_F(fragment: Fragment, rail: str) -> float:
@@ -237,4 +241,5 @@ def start_limit(fragment: Fragment, rail: str) -> Start | None:
     if known is None:
         return None
     volts = known.volts.value
-    return next((start for start in starts() if start.volts_V * volts > 0 and abs(start.volts_V / volts - 1) < 0.1), None)
+    return next((start for start in starts()
+                 if start.volts_V * volts > 0 and abs(start.volts_V / volts - 1) < _SAME_VOLTS), None)

@@ -14,7 +14,7 @@ from functools import cached_property
 
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts import capacitor as library
-from netcheck.parts.capacitor_laws import family
+from netcheck.parts.capacitor import family
 from netcheck.parts.specs import CapacitorSpec, ResistorSpec
 
 PIN_ROLES: Mapping[str, str] = {

@@ -65,13 +65,15 @@ def seen(found: Survey, part: Part) -> Stress:
         bounded = bound(found.fragment, part)
         if bounded is None:
             return UNKNOWN
-        volts, why = bounded
-        return Stress(max(volts, most[0]), max(volts, nominal[0]), -least[0], backwards_state=least[1] or None, bound=why)
+        most_V, nominal_V, why = bounded
+        return Stress(max(most_V, most[0]), max(nominal_V, nominal[0]), -least[0], None, least[1] or None, why)
     return Stress(most[0], nominal[0], -least[0], most[1] or None, least[1] or None)
 
 
-def bound(fragment: Fragment, part: Part) -> tuple[float, str] | None:
-    """The most that a capacitor on a net that floats in the trace can see, and why; None without any rail.
+def bound(fragment: Fragment, part: Part) -> tuple[float, float, str] | None:
+    """The most that a capacitor on a net that floats in the trace can see, the same nominally, and why.
+
+    None without any rail.
 
     A chip's pin stays within that chip's own supplies where these are known, and every net within the rails.
     """
@@ -80,17 +82,21 @@ def bound(fragment: Fragment, part: Part) -> tuple[float, str] | None:
                       (tuple(fragment.rails), "the rails of the board")):
         volts = [fragment.rails[net].volts for net in nets if net in fragment.rails]
         if volts:
-            return max(0.0, *(one.high for one in volts)) - min(0.0, *(one.low for one in volts)), why
+            return (max(0.0, *(one.high for one in volts)) - min(0.0, *(one.low for one in volts)),
+                    max(0.0, *(one.value for one in volts)) - min(0.0, *(one.value for one in volts)), why)
     return None
 
 
 def series_ohm(around: Surroundings, part: Part) -> float:
-    """Resistance between a capacitor and what feeds it; 0 on a supply, and wherever anything but resistors feeds it."""
+    """Resistance between a capacitor and what feeds it; 0 on a supply, and wherever anything but resistors feeds it.
+
+    A chip's pin by itself feeds no surge: without end.
+    """
     net = next((net for net in part.nets if net != around.fragment.ground), part.nets[0])
     others = [other for other, _ in around.on[net] if other.kind not in (Kind.CAPACITOR, Kind.CHIP, Kind.LOAD)]
     if around.held(net) or any(other.kind is not Kind.RESISTOR for other in others):
         return 0.0
-    return resistance_ohm(around.fragment, [other.name for other in others]) or 0.0
+    return (resistance_ohm(around.fragment, [other.name for other in others]) or 0.0) if others else math.inf
 
 
 @dataclass(frozen=True, slots=True)

@@ -203,7 +203,7 @@ def _value(case: _Case) -> Iterator[Said]:
     before, after = engineering(old.capacitance.value, "F"), engineering(result.spec.capacitance.value, "F")
     about = role(result.place.role).about
     effect = effect_words(result.effect)
-    does = f" {effect}." if effect else ""
+    does = f" {effect[0].upper()}{effect[1:]}." if effect else ""
     known = result.place.role != "unknown"
     if beyond == "changed":
         yield "value must stay", case.finding(
@@ -375,7 +375,8 @@ def effect_words(found: Effect | None) -> str:
     if (frequency := more.get("frequency_times")) is not None and (damping := more.get("damping_times")) is not None:
         if abs(frequency - 1) < 0.005:
             return "the loop stays as it is"
-        return f"the loop's natural frequency becomes {frequency:.2g} times, its damping {damping:.2g} times what it was"
+        return (f"the loop's natural frequency becomes {frequency:.2g} times, its damping {damping:.2g} times what it "
+                "was")
     if (times := more.get("time_times")) is not None:
         return f"the {found.what} becomes {times:.2g} times what it was"
     for name, unit in (("s", "s"), ("Hz", "Hz"), ("A", "A"), ("F", "F"), ("ohm", "ohm")):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -66,10 +66,10 @@ def check_variant(
         *excess_findings(found),
         *expectations.expectation_findings(found, judged),
         *(finding for section in further for finding in section.findings),
-        *_unknowns(found),
+        *_unknowns(found, further),
         *_untried_faults(found, left_out),
         *_made_rails(found),
-        *_unjudged(fragment, frozenset().union(*(section.judges for section in further))),
+        *_unjudged(fragment, frozenset().union(*(section.judges for section in further)), found.fragment.parts),
     ]
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
     states = found.states.states
@@ -99,7 +99,12 @@ def _relevant(fragment: Fragment) -> Fragment:
     wanted = [net for wish in fragment.expectations for net in (*wish.joined, *wish.apart, wish.at, wish.against)]
     through = [net for wish in fragment.expectations if wish.through is not None and wish.through in fragment.parts
                for net in fragment.parts[wish.through].nets]
-    return around(fragment, {net for net in (*wanted, *through) if net is not None})
+    section = around(fragment, {net for net in (*wanted, *through) if net is not None})
+    # A capacitor across supplies has nothing to do with what hangs together, and is judged all the same.
+    supplies = {fragment.ground, *fragment.rails}
+    kept = {name: part for name, part in fragment.parts.items()
+            if name in section.parts or (part.kind is Kind.CAPACITOR and supplies.issuperset(part.nets))}
+    return section.with_parts(kept)
 
 
 def _made_rails(found: Survey) -> list[Finding]:
@@ -194,12 +199,12 @@ def _fault_unknown(cell: Part, into: charging.Charging) -> list[Finding]:
                     "", line=cell.mark.line)]
 
 
-def _unknowns(found: Survey) -> list[Finding]:
+def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
     findings = []
     fragment = found.fragment
-    if not (found.cells() or found.loads() or fragment.expectations):
+    if not (found.cells() or found.loads() or fragment.expectations or any(section.judges for section in further)):
         findings.append(Finding("not-judged", Severity.UNKNOWN, fragment.title,
-                                "There is no cell, no load and no expectation here, so nothing could be judged.",
+                                "There is no cell, no load, no capacitor and no expectation here, so nothing could be judged.",
                                 "Add the cell and the supply pin that it keeps alive, or say what you expect."))
     if found.missing:
         findings.append(Finding("simulation", Severity.UNKNOWN, found.fragment.title,
@@ -238,12 +243,12 @@ _LATER = {
 }
 
 
-def _unjudged(fragment: Fragment, judged: frozenset[Kind]) -> list[Finding]:
+def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str]) -> list[Finding]:
     """What the file holds and no section judges, so that silence is not taken for safety."""
     findings = []
     for kind in Kind:
-        parts = tuple(part.name for part in fragment.of_kind(kind))
-        if not parts or kind in judged or kind in _BACKUP:
+        parts = tuple(part.name for part in fragment.of_kind(kind) if kind not in judged or part.name not in known)
+        if not parts or kind in _BACKUP:
             continue
         shown = ", ".join(parts[:8]) + (f" and {len(parts) - 8} more" if len(parts) > 8 else "")
         severity = Severity.NOTE if kind in _LATER else Severity.UNKNOWN

@@ -286,6 +286,8 @@ class Photo:
 class Fragment:
     """A traced section: one variant of it (as found, or with mods applied).
 
+    found: of a variant with mods applied, the circuit as found that it was made of.
+
     scope: "trace", or "list" for a list of parts, where a net with a single pin is no mistake.
     """
 
@@ -309,6 +311,7 @@ class Fragment:
     declared_nets: Mapping[str, Mark] = field(default_factory=dict)
     overrides: tuple[Override, ...] = ()
     variant: str = AS_FOUND
+    found: Fragment | None = field(default=None, compare=False, repr=False)
 
     def of_kind(self, *kinds: Kind) -> Iterator[Part]:
         """Fitted parts of these kinds, in file order."""

@@ -27,6 +27,7 @@ def apply(fragment: Fragment, name: str) -> Fragment:
     Raises KeyError where there is no such mod, StepFault where a step is impossible
     (in a fragment that was read from a file neither happens by its own mods).
     """
+    found = fragment.found or fragment
     chain = [fragment.mods[name]]
     while (before := chain[0].after) is not None:
         if len(chain) > len(fragment.mods):
@@ -34,7 +35,7 @@ def apply(fragment: Fragment, name: str) -> Fragment:
         chain.insert(0, fragment.mods[before])
     for mod in chain:
         fragment = apply_steps(fragment, mod.steps)
-    return replace(fragment, variant=name)
+    return replace(fragment, variant=name, found=found)
 
 
 def apply_steps(fragment: Fragment, steps: Iterable[Step]) -> Fragment:

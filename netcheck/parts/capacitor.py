@@ -336,7 +336,8 @@ def usual() -> Usual:
     entry.only("rise", "threshold", "tester", "slow_tester", "tester_leads", "charged", "stray", "standard")
     return Usual(
         rise_s=entry.value("rise", "s"), threshold=entry.value("threshold", "%"),
-        tester_Hz=entry.value("tester", "Hz"), slow_tester_Hz=entry.value("slow_tester", "Hz"), tester_leads_ohm=entry.value("tester_leads", "ohm"),
+        tester_Hz=entry.value("tester", "Hz"), slow_tester_Hz=entry.value("slow_tester", "Hz"),
+        tester_leads_ohm=entry.value("tester_leads", "ohm"),
         charged_V=entry.value("charged", "V"), stray_F=entry.value("stray", "F"),
         ratings_V=tuple(float(word) for word in entry.cited("standard").split()), figures=tuple(entry.figures))
 

@@ -45,7 +45,9 @@ class Charging:
         return None
 
 
-def deck(volts_V: float, rise_s: float, ohm: float, farad: float, esr_ohm: float = 0.0, leak_ohm: float = math.inf) -> str:
+def deck(
+    volts_V: float, rise_s: float, ohm: float, farad: float, esr_ohm: float = 0.0, leak_ohm: float = math.inf
+) -> str:
     """The deck of a feed that rises evenly from 0 V, a resistance, and a capacitor with its own."""
     leak = "" if math.isinf(leak_ohm) else f"r3 n3 0 {float(leak_ohm)!r}"
     return _DECK.format(rise=float(rise_s), volts=float(volts_V), ohm=max(float(ohm), _LEAST_OHM),
