@@ -13,7 +13,7 @@ from netcheck.capacitors.testers import GOOD, OUT
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Part
 from netcheck.parts import capacitor_laws as laws
-from netcheck.parts.capacitor import Family, family, role
+from netcheck.parts.capacitor import Family, family, role, usual
 from netcheck.parts.specs import CapacitorSpec, Figure, RegulatorSpec
 from netcheck.quantities.values import engineering
 
@@ -78,7 +78,8 @@ def backwards_limit_V(part: Part, temperature_C: float) -> float | None:
     if known is None:
         known = family("tantalum")
         assert known is not None
-    return laws.reverse_V(known, spec.rated_V, temperature_C)
+    limit_V = laws.reverse_V(known, spec.rated_V, temperature_C)
+    return None if limit_V is None else max(limit_V, usual().backwards_V)
 
 
 def _polarised(case: _Case) -> bool:

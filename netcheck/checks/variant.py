@@ -204,7 +204,8 @@ def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
     fragment = found.fragment
     if not (found.cells() or found.loads() or fragment.expectations or any(section.judges for section in further)):
         findings.append(Finding("not-judged", Severity.UNKNOWN, fragment.title,
-                                "There is no cell, no load, no capacitor and no expectation here, so nothing could be judged.",
+                                "There is no cell, no load, no capacitor and no expectation here, so nothing could "
+                                "be judged.",
                                 "Add the cell and the supply pin that it keeps alive, or say what you expect."))
     if found.missing:
         findings.append(Finding("simulation", Severity.UNKNOWN, found.fragment.title,
