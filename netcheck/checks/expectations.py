@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,7 +13,7 @@ from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import COPPER
 from netcheck.fragment.model import Expectation, Kind
-from netcheck.fragment.states import State, joined_pins
+from netcheck.fragment.states import State, joined_pins, words_of
 from netcheck.quantities.values import Span, engineering
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.solved_states import Survey
@@ -59,12 +59,7 @@ def _states(survey: Survey, wanted: Expectation) -> Iterator[State]:
     for state in survey.states.states:
         if wanted.state is not None and state.name != wanted.state:
             continue
-        stands: Mapping[str, str] = {
-            **{name: "on" if on else "off" for name, on in state.supplies.items()},
-            **state.positions,
-            **{name: "plugged" if there else "unplugged" for name, there in state.plugged.items()},
-        }
-        if all(stands.get(name) == position for name, position in wanted.when.items()):
+        if wanted.when.items() <= words_of(state).items():
             yield state
 
 

@@ -83,11 +83,13 @@ def variant_of(fragment: Fragment, mod: str | None) -> Fragment:
 
 def state_of(fragment: Fragment, name: str | None) -> State:
     """A state by name; the first (a named one, where there is one) where none is given."""
-    from netcheck.fragment.states import enumerate_states
+    from netcheck.fragment.states import enumerate_states, meant
 
     states = {one.name: one for one in enumerate_states(fragment).states}
     if name is None:
         return next(iter(states.values()))
+    if len(found := meant(fragment, states.values(), name)) == 1:
+        return found[0]
     if name not in states:
         raise Unusable(unknown_word("state", name, list(states)))
     return states[name]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations, islice, product
 from math import prod
@@ -65,6 +65,36 @@ def enumerate_states(fragment: Fragment, limit: int = 512) -> StateSet:
             others.append(state)
     total = 2 ** len(supplies) * prod(len(options) for _, options in axes)
     return StateSet((*named, *others), total - len(tried))
+
+
+def meant(fragment: Fragment, states: Iterable[State], text: str) -> list[State]:
+    """The states that a text such as "main on" or "main on, JP1 clear" can mean, none where it is no such text.
+
+    A name means its own state. Of several that fit, those in which the rest stands as set and unplugged are
+    meant, where there are such.
+    """
+    states = list(states)
+    exact = [state for state in states if state.name == text]
+    if exact:
+        return exact
+    wanted: dict[str, str] = {}
+    for piece in text.split(","):
+        thing, _, word = piece.strip().rpartition(" ")
+        wanted[thing] = word
+    fitting = [state for state in states if wanted.items() <= words_of(state).items()]
+    plain = [state for state in fitting if stands_as_set(fragment, replace(state, positions={
+        name: position for name, position in state.positions.items() if name not in wanted}))
+        and not any(there for cell, there in state.plugged.items() if cell not in wanted)]
+    return plain or fitting
+
+
+def words_of(state: State) -> dict[str, str]:
+    """How everything stands in a state, in the words of a file: on, off, a position, plugged, unplugged."""
+    return {
+        **{supply: "on" if on else "off" for supply, on in state.supplies.items()},
+        **state.positions,
+        **{cell: "plugged" if there else "unplugged" for cell, there in state.plugged.items()},
+    }
 
 
 def movable(fragment: Fragment) -> tuple[Part, ...]:

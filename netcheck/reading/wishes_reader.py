@@ -18,12 +18,12 @@ from netcheck.fragment.model import (
     Reading,
     TesterReading,
 )
-from netcheck.fragment.states import choices, enumerate_states, follows
+from netcheck.fragment.states import choices, enumerate_states, follows, meant
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, describe, fields, known_word, text
 from netcheck.reading.mistakes import Faults
 from netcheck.reading.pins_reader import setting
-from netcheck.reading.yaml_nodes import Node
+from netcheck.reading.yaml_nodes import Node, Scalar
 
 ON_OFF: Mapping[str, bool] = {"on": True, "off": False}
 PLUGGED: Mapping[str, bool] = {"plugged": True, "unplugged": False}
@@ -94,9 +94,18 @@ class Circuits:
         return found
 
     def state(self, node: Node | None, variant: str) -> str | None:
-        """The name of a state: a given one, or one such as "main on, JP1 clear"."""
+        """The name of a state: a given one, one such as "main on, JP1 clear", or as much of it as says enough."""
         if node is None:
             return None
+        if isinstance(node, Scalar) and (" " in node.text.strip()):
+            fragment = self.variants[variant]
+            found = meant(fragment, enumerate_states(fragment).states, node.text.strip())
+            if len(found) == 1:
+                return found[0].name
+            if found:
+                self.faults.add(node.mark, node.text, "words that mean one state alone",
+                                hint="it may be " + ", or ".join(f'"{one.name}"' for one in found[:4]))
+                return None
         if variant not in self._states:
             named = (state.name for state in self.variants[variant].states)
             others = (state.name for state in enumerate_states(self.variants[variant]).states)
