@@ -45,6 +45,16 @@ def _overrides(found: Survey) -> Asking[Judged]:
 _DECIDES = {"primary", "chemistry", "abnormal_charge_A", "leak_share", "charge_window", "trickle"}
 """What of a cell says whether and how it may be charged."""
 
+def _connectors(found: Survey) -> Asking[Judged]:
+    yield from asked({})
+    from netcheck.checks.connectors import connector_findings
+    from netcheck.checks.links import feature_findings, features, link_findings
+
+    works = features(found)
+    known = any(getattr(part.spec, "pinout", ()) for part in found.fragment.of_kind(Kind.CONNECTOR))
+    return Judged(findings=(*connector_findings(found), *link_findings(found), *feature_findings(found, works)),
+                  features=works, judges=frozenset({Kind.CONNECTOR} if known else ()))
+
 
 def _duties(found: Survey) -> Asking[Judged]:
     from netcheck.explain.duties import duties
@@ -61,4 +71,4 @@ def _capacitors(found: Survey) -> Asking[Judged]:
     return (yield from section(found))
 
 
-SECTIONS: tuple[Section, ...] = (_readings, _overrides, _capacitors)
+SECTIONS: tuple[Section, ...] = (_readings, _overrides, _capacitors, _connectors)

@@ -50,7 +50,7 @@ def judge(survey: Survey) -> list[Judged]:
         if not states:
             judged.append(Judged(number, None, None, "no state that was tried fits this entry", None))
             continue
-        cases = [_one(survey, number, wanted, state) for state in states]
+        cases = [one(survey, number, wanted, state) for state in states]
         judged.append(min(cases, key=lambda case: {False: 0, None: 1, True: 2}[case.holds]))
     return [replace(case, wanted=in_words(survey.fragment.expectations[case.entry])) for case in judged]
 
@@ -63,7 +63,8 @@ def _states(survey: Survey, wanted: Expectation) -> Iterator[State]:
             yield state
 
 
-def _one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judged:
+def one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judged:
+    """One expectation in one state."""
     if wanted.joined or wanted.apart:
         nets = wanted.joined or wanted.apart
         links = linked(survey, state)

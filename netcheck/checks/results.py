@@ -136,6 +136,7 @@ class VariantResult:
     regulators: Mapping[str, Any] = field(default_factory=dict)
     capacitors: Mapping[str, Any] = field(default_factory=dict)
     duties: Mapping[str, Any] = field(default_factory=dict)
+    features: Mapping[str, Any] = field(default_factory=dict)
     expectations: tuple[Mapping[str, Any], ...] = ()
     simulated: bool = True
 
@@ -171,6 +172,7 @@ class VariantResult:
             "volts": {state: dict(volts) for state, volts in self.net_volts.items()},
             "regulators": dict(self.regulators),
             "capacitors": dict(self.capacitors),
+            "features": {name: found.to_dict() for name, found in self.features.items()},
             "duties": {name: found.to_list() for name, found in self.duties.items()},
             "expect": [dict(entry) for entry in self.expectations],
         }

@@ -40,6 +40,7 @@ class Judged:
     regulators: Mapping[str, Any] = field(default_factory=dict)
     capacitors: Mapping[str, Any] = field(default_factory=dict)
     duties: Mapping[str, Any] = field(default_factory=dict)
+    features: Mapping[str, Any] = field(default_factory=dict)
     judges: frozenset[Kind] = frozenset()
 
 
@@ -82,6 +83,7 @@ def check_variant(
         net_volts={state.name: voltage.net_volts(found, state) for state in states},
         regulators={name: figures for section in further for name, figures in section.regulators.items()},
         capacitors={name: figures for section in further for name, figures in section.capacitors.items()},
+        features={name: found for section in further for name, found in section.features.items()},
         duties={name: found for section in further for name, found in section.duties.items()},
         expectations=tuple(case.to_dict() for case in judged),
         simulated=found.engine,
@@ -202,7 +204,8 @@ def _fault_unknown(cell: Part, into: charging.Charging) -> list[Finding]:
 def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
     findings = []
     fragment = found.fragment
-    if not (found.cells() or found.loads() or fragment.expectations or any(section.judges for section in further)):
+    if not (found.cells() or found.loads() or fragment.expectations
+            or any(section.judges or section.features for section in further)):
         findings.append(Finding("not-judged", Severity.UNKNOWN, fragment.title,
                                 "There is no cell, no load, no capacitor and no expectation here, so nothing could "
                                 "be judged.",

@@ -1,0 +1,184 @@
+"""A connector against its published pinout: supplies, grounds and signals where they belong, and how it was counted.
+
+A header on a board is no standard; what is judged is whether what was traced is what the plug expects. Where the
+mismatches vanish with the pins counted otherwise (from the solder side, the rows or two pins swapped), that is
+said: it is the likelier mistake.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.kinds import OHMIC
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts.specs import ConnectorSpec
+from netcheck.quantities.digits import volts
+from netcheck.solving.solved_states import Survey
+
+WITHIN = 0.05
+WITHIN_NEGATIVE = 0.10
+"""Tolerance of a supply pin: ATX Specification 2.01, section 4.2.1, "DC output voltage regulation": +3.3, +5 and
++12 V and the standby supply 5 %, negative outputs 10 %."""
+
+_SUPPLY = re.compile(r"([+-]?)(\d+(?:\.\d+)?)\s*V(SB)?", re.IGNORECASE)
+_FREE = ("n/c", "nc", "key", "")
+_PULLED = re.compile(r"\b(data|clock)\b", re.IGNORECASE)
+"""Lines that only ever pull down, as those of a keyboard or a pointing device do: each needs a resistor up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mismatch:
+    """A pin that is not what the pinout says. harm: a danger to what is plugged in, or to the supply."""
+
+    pin: str
+    net: str
+    signal: str
+    words: str
+    harm: bool = False
+
+
+def connector_findings(survey: Survey) -> list[Finding]:
+    """What is wrong with the connectors of a variant whose pinout is known."""
+    return [finding for part in survey.fragment.of_kind(Kind.CONNECTOR) for finding in _judged(survey, part)]
+
+
+def _judged(survey: Survey, part: Part) -> Iterator[Finding]:
+    assert isinstance(part.spec, ConnectorSpec)
+    pinout = dict(part.spec.pinout)
+    if not pinout:
+        return
+    fragment = survey.fragment
+    nets = {pin: net for pin, net in part.pins.items() if pin in pinout}
+    potentials = _potentials(survey)
+    wrong = list(_mismatches(fragment, nets, pinout, potentials))
+    if wrong:
+        counted = _counted_otherwise(fragment, nets, pinout, potentials)
+        worst = Severity.DANGER if any(one.harm for one in wrong) else Severity.FAILS
+        said = "; ".join(one.words for one in wrong)
+        yield Finding(
+            "connector", worst, part.name,
+            f"{part.name} is not as {part.spec.name} has it: {said}.",
+            f"{counted} Beep the pins out again before anything is plugged in." if counted else
+            "Beep these pins out again, and plug nothing in before they fit.",
+            None, (part.name,), tuple(dict.fromkeys(one.net for one in wrong)), part.mark.line, _sources(part))
+    for pin, net in nets.items():
+        if _PULLED.search(pinout[pin]) and not wrong and not _pulled(fragment, net):
+            yield Finding(
+                "connector", Severity.CAUTION, part.name,
+                f"{pinout[pin]} (pin {pin} of {part.name}, net {net}) idles unpulled: no resistor here holds it up.",
+                "Trace on from it: a resistor of some kilohms to the supply belongs there, or is inside the chip.",
+                None, (part.name,), (net,), part.mark.line, _sources(part))
+
+
+def _sources(part: Part) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(str(figure.source) for figure in getattr(part.spec, "figures", ())))
+
+
+def _potentials(survey: Survey) -> dict[str, float | None]:
+    """Volts of every net with all supplies on and everything as set; empty where they are not known."""
+    state = survey.resting(True)
+    point = None if state is None else survey.at(state, survey.corners.room)
+    return dict(point.volts) if point is not None and point.known else {}
+
+
+def _mismatches(
+    fragment: Fragment, nets: Mapping[str, str], pinout: Mapping[str, str], potentials: Mapping[str, float | None]
+) -> Iterator[Mismatch]:
+    for pin, net in nets.items():
+        signal = pinout[pin]
+        words = _mismatch(fragment, net, signal, potentials)
+        if words is not None:
+            said, harm = words
+            yield Mismatch(pin, net, signal, f"pin {pin} ought to be {signal} and is {said}", harm)
+
+
+def _mismatch(
+    fragment: Fragment, net: str, signal: str, potentials: Mapping[str, float | None]
+) -> tuple[str, bool] | None:
+    """What a net is that a signal of the pinout must not be, and whether that does harm; None where it fits."""
+    wanted_V = supply_V(signal)
+    here_V = potentials.get(net)
+    rail = fragment.rails.get(net)
+    if signal.lower() in _FREE:
+        return (f"{net}, a supply", False) if rail is not None else None
+    if signal.upper() == "GND":
+        if net == fragment.ground:
+            return None
+        if rail is not None:
+            return f"{net}, a supply", True
+        return None if here_V is not None and abs(here_V) < 0.05 else (f"{net}, which is not ground", False)
+    if wanted_V is not None:
+        if net == fragment.ground:
+            return "ground", True
+        if here_V is None:
+            return (f"{net}, which no supply reaches", False) if potentials else None
+        within = (WITHIN if wanted_V > 0 else WITHIN_NEGATIVE) * abs(wanted_V)
+        if abs(here_V - wanted_V) <= within:
+            return None
+        return f"{net} at {volts(here_V)}", abs(here_V) > abs(wanted_V) + within or here_V * wanted_V < 0
+    if net == fragment.ground:
+        return "ground", False
+    return (f"{net}, a supply", True) if rail is not None else None
+
+
+def supply_V(signal: str) -> float | None:
+    """The volts of a supply pin from its signal; None for any other.
+
+    >>> supply_V("+5V"), supply_V("-12V"), supply_V("5VSB"), supply_V("data")
+    (5.0, -12.0, 5.0, None)
+    """
+    found = _SUPPLY.fullmatch(signal.strip())
+    return None if found is None else float(f"{found[1]}{found[2]}")
+
+
+def _counted_otherwise(
+    fragment: Fragment, nets: Mapping[str, str], pinout: Mapping[str, str], potentials: Mapping[str, float | None]
+) -> str:
+    """The other way of counting that makes every pin fit, in words; empty where there is none."""
+    for words, order in ways_to_count(sorted(pinout, key=_number)):
+        moved = {order[pin]: net for pin, net in nets.items() if pin in order}
+        free = any(pinout.get(order[pin], "").lower() in _FREE and pinout[pin].lower() not in _FREE
+                   for pin in nets if pin in order)  # what fits a pin that carries nothing proves nothing
+        if len(moved) == len(nets) and set(moved) <= set(pinout) and not free and \
+                not any(True for _ in _mismatches(fragment, moved, pinout, potentials)):
+            return words
+    return ""
+
+
+def ways_to_count(pins: list[str]) -> Iterator[tuple[str, dict[str, str]]]:
+    """Other orders in which a person may have counted: each with its words, and the pin that each one then is."""
+    last = len(pins)
+    yield "With the pins counted from the other end everything fits: mirrored?", dict(
+        zip(pins, reversed(pins), strict=True))
+    if last % 2 == 0:
+        pairs = {pins[i]: pins[i + 1 if i % 2 == 0 else i - 1] for i in range(last)}
+        yield "With the two rows swapped everything fits: pins counted from the solder side?", pairs
+        half = last // 2
+        across = {pins[i]: pins[2 * i if i < half else 2 * (i - half) + 1] for i in range(last)}
+        yield "With the count going across the rows everything fits: counted along a row?", across
+        yield "With the count going along a row everything fits: counted across the rows?", {
+            there: here for here, there in across.items()}
+        yield "With the halves swapped everything fits: turned round?", {
+            pins[i]: pins[(i + half) % last] for i in range(last)}
+    if last == 5:  # a five-pin round socket is numbered 1, 4, 2, 5, 3 along its arc (IEC 60130-9)
+        yield "Seen from the solder side everything fits: counted from behind the socket?", dict(
+            zip(pins, (pins[i] for i in (2, 1, 0, 4, 3)), strict=True))
+    for turn in range(1, last):
+        yield f"With the count begun {turn} pin{'s' * (turn > 1)} later everything fits: where is pin 1?", {
+            pins[i]: pins[(i + turn) % last] for i in range(last)}
+    for one, other in combinations(pins, 2):
+        yield f"With pins {one} and {other} exchanged everything fits.", {
+            pin: other if pin == one else one if pin == other else pin for pin in pins}
+
+
+def _number(pin: str) -> tuple[int, str]:
+    return (int(pin), "") if pin.isdigit() else (10**6, pin)
+
+
+def _pulled(fragment: Fragment, net: str) -> bool:
+    """Whether something of the section may hold a line up: a resistance on it, or a chip whose insides nobody gave."""
+    return any(net in part.nets for part in fragment.of_kind(*OHMIC))

@@ -1,0 +1,163 @@
+"""Which position of the jumpers and switches makes everything true that the tracer wants, and each feature work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import networkx as nx
+
+from netcheck.checks import expectations
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Feature
+from netcheck.fragment.states import State, movable, words_of
+from netcheck.quantities.values import engineering
+from netcheck.solving.solved_states import Survey
+
+Positions = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class FeatureResult:
+    """Whether a feature works as the links stand (None: not known), and in which positions it does.
+
+    why: what is missing as they stand. settings: positions of the links that matter, each with whether it works.
+    """
+
+    name: str
+    holds: bool | None
+    why: str
+    settings: tuple[tuple[Positions, bool | None], ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"holds": self.holds, "why": self.why,
+                "settings": [{"positions": dict(positions), "holds": holds} for positions, holds in self.settings]}
+
+
+def link_findings(survey: Survey) -> list[Finding]:
+    """Where an expectation fails as the links stand: the positions that make all of them true, or that none do."""
+    fragment = survey.fragment
+    links = [part.name for part in movable(fragment)]
+    if not links or not fragment.expectations:
+        return []
+    combinations = list(_combinations(survey))
+    as_set = {name: fragment.parts[name].position for name in links}
+    here = [_all_hold(survey, positions, states) for positions, states in combinations if positions == as_set]
+    if here != [False]:
+        return []
+    line = fragment.expectations[0].mark.line
+    good = [positions for positions, states in combinations if _all_hold(survey, positions, states)]
+    if good:
+        best = min(good, key=lambda positions: sum(positions[name] != as_set[name] for name in links))
+        put = " and ".join(f"{name} at {position}" for name, position in best.items() if position != as_set[name])
+        changed = tuple(name for name in links if best[name] != as_set[name])
+        return [Finding("links", Severity.NOTE, changed[0], f"With {put} every expectation is true.",
+                        f"Put {put}.", parts=changed, line=line)]
+    return [Finding("links", Severity.NOTE, links[0],
+                    f"No position of {', '.join(links)} makes every expectation true.", parts=tuple(links), line=line)]
+
+
+def _combinations(survey: Survey) -> Iterator[tuple[dict[str, str], list[State]]]:
+    """Every combination of positions that was tried, with its states; packs that may be plugged are not."""
+    links = [part.name for part in movable(survey.fragment)]
+    found: dict[tuple[str, ...], list[State]] = {}
+    for state in survey.states.states:
+        if not any(state.plugged.values()):
+            found.setdefault(tuple(state.positions[name] for name in links), []).append(state)
+    for positions, states in found.items():
+        yield dict(zip(links, positions, strict=True)), states
+
+
+def _all_hold(survey: Survey, positions: Positions, states: Sequence[State]) -> bool:
+    """Whether every expectation is true with the links in these positions. A wish for other positions says nothing."""
+    named = {state.name: state for state in survey.states.states}
+    for wanted in survey.fragment.expectations:
+        if any(positions.get(name, position) != position for name, position in wanted.when.items()):
+            continue
+        supplies = named[wanted.state].supplies if wanted.state in named else None
+        meant = [state for state in states if (supplies is None or state.supplies == supplies)
+                 and wanted.when.items() <= words_of(state).items()]
+        if not all(expectations.one(survey, 0, wanted, state).holds for state in meant):
+            return False
+    return True
+
+
+def features(survey: Survey) -> dict[str, FeatureResult]:
+    """Every feature, over the positions of the links that its nets can see."""
+    return {feature.name: _feature(survey, feature) for feature in survey.fragment.features}
+
+
+def feature_findings(survey: Survey, results: Mapping[str, FeatureResult]) -> list[Finding]:
+    """A finding for each feature that does not work as the links stand, with the positions in which it would."""
+    findings = []
+    for feature in survey.fragment.features:
+        result = results[feature.name]
+        if result.holds:
+            continue
+        because = f", because {feature.because}" if feature.because else ""
+        as_set = {part.name: part.position for part in movable(survey.fragment)}
+        good = [positions for positions, holds in result.settings if holds]
+        if good:
+            best = min(good, key=lambda one: sum(one[name] != as_set[name] for name in one))
+            put = " and ".join(f"{name} at {position}" for name, position in best.items() if position != as_set[name])
+            advice = f"Put {put}." if put else ""
+        else:
+            advice = "No position of the links gives it that: a part is missing, or the trace is."
+        severity = Severity.UNKNOWN if result.holds is None else Severity.FAILS
+        findings.append(Finding(
+            "feature", severity, feature.name, f"{feature.name} does not work as the links stand{because}: "
+            f"{result.why}." if result.holds is False else f"Whether {feature.name} works is not known: {result.why}.",
+            advice, line=feature.mark.line))
+    return findings
+
+
+def _feature(survey: Survey, feature: Feature) -> FeatureResult:
+    as_set = {part.name: part.position for part in movable(survey.fragment)}
+    judged = []
+    for positions, states in _combinations(survey):
+        live = [state for state in states if all(state.supplies.values())]
+        if live:
+            judged.append((positions, *_works(survey, feature, live[0])))
+    here = next(((holds, why) for positions, holds, why in judged if positions == as_set), (None, "not tried"))
+    matter = [name for name in as_set if _matters(name, judged)]
+    settings: dict[tuple[str, ...], tuple[Positions, bool | None]] = {}
+    for positions, holds, _ in judged:
+        shown = {name: positions[name] for name in matter}
+        settings.setdefault(tuple(shown.values()), (shown, holds))
+    return FeatureResult(feature.name, *here, tuple(settings.values()))
+
+
+def _matters(name: str, judged: Sequence[tuple[Positions, bool | None, str]]) -> bool:
+    """Whether two settings that differ in this link alone differ in the answer."""
+    answers: dict[tuple[tuple[str, str], ...], set[bool | None]] = {}
+    for positions, holds, _ in judged:
+        others = tuple(sorted((other, position) for other, position in positions.items() if other != name))
+        answers.setdefault(others, set()).add(holds)
+    return any(len(found) > 1 for found in answers.values())
+
+
+def _works(survey: Survey, feature: Feature, state: State) -> tuple[bool | None, str]:
+    joined = expectations.linked(survey, state)
+    joined.add_nodes_from(net for group in (*feature.joined, *feature.apart) for net in group)
+    for group in feature.joined:
+        for one, other in pairwise(group):
+            if not nx.has_path(joined, one, other):
+                return False, f"{one} and {other} are apart"
+    for group in feature.apart:
+        for place, one in enumerate(group):
+            for other in group[place + 1:]:
+                if nx.has_path(joined, one, other):
+                    return False, f"{one} and {other} are joined"
+    point = survey.at(state, survey.corners.room)
+    for need in feature.volts:
+        low = 0.0 if need.against is None else point.volts.get(need.against)
+        high = point.volts.get(need.at)
+        if not point.known:
+            return None, point.problem or "no volts are known"
+        if low is None or high is None:
+            return False, f"{need.at} floats"
+        if not need.volts.low <= high - low <= need.volts.high:
+            return False, f"{need.at} is at {engineering(high - low, 'V')}, not {need.volts.text}"
+    return True, ""

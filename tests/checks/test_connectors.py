@@ -1,0 +1,99 @@
+"""Connectors against their published pinouts (library/connectors.yaml names the source of each), and how they were
+counted. IEC 60130-9 for the order of the five-pin round socket; ATX Specification 2.01 for the tolerances."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pytest
+
+import netcheck
+from netcheck.checks.connectors import supply_V, ways_to_count
+from netcheck.parts.catalogue import Catalogue
+from netcheck.parts.specs import ConnectorSpec
+
+CATALOGUE = Catalogue.standard()
+CONNECTORS = [spec for spec in CATALOGUE.entries("connector") if isinstance(spec, ConnectorSpec)]
+SUPPLIED = [spec for spec in CONNECTORS if any(supply_V(signal) for _, signal in spec.pinout)
+            and any(signal == "GND" for _, signal in spec.pinout)]
+
+
+def board(name: str, nets: Mapping[str, str]) -> str:
+    rails = {net: supply_V(net.removeprefix("V")) for net in nets.values() if supply_V(net.removeprefix("V"))}
+    lines = [f"  {net}: {volts:g} V" for net, volts in dict(rails).items()]
+    pins = ", ".join(f"{pin}: {net}" for pin, net in nets.items())
+    pulls = [f"  R{pin}: {{resistor: 10k, between: [{net}, {next(iter(rails), 'GND')}]}}"
+             for pin, net in nets.items() if net.startswith("S")]
+    connector = f"  J1: {{connector: {name}, pins: {{{pins}}}}}"
+    return "\n".join(["title: t", "rails:", *lines, "parts:", connector, *pulls]) + "\n"
+
+
+def as_published(spec: ConnectorSpec) -> dict[str, str]:
+    """Each pin on a net that fits its signal."""
+    return {pin: signal if signal == "GND" else f"V{signal}" if supply_V(signal) is not None else f"S{pin}"
+            for pin, signal in spec.pinout if signal.lower() not in ("n/c", "key")}
+
+
+def found(text: str) -> list[netcheck.Finding]:
+    return [one for one in netcheck.check(netcheck.loads(text)).variants[-1].findings
+            if one.check == "connector" and str(one.severity) != "note"]
+
+
+def test_every_published_pinout_fits_itself() -> None:
+    assert SUPPLIED
+    assert {spec.name: [one.message for one in said] for spec in SUPPLIED
+            if (said := found(board(spec.name, as_published(spec))))} == {}
+
+
+def test_pins_counted_otherwise_are_suspected_where_that_explains_every_mismatch() -> None:
+    missed = []
+    for spec in SUPPLIED:
+        nets = as_published(spec)
+        pins = [pin for pin, _ in spec.pinout]
+        for words, order in ways_to_count(pins):
+            counted = {order[pin]: net for pin, net in nets.items()}
+            said = found(board(spec.name, counted))
+            if any("is not as" in one.message for one in said) and not any("fits" in one.advice for one in said):
+                free = {pin for pin, signal in spec.pinout if signal.lower() in ("n/c", "key")}
+                if not free & set(counted):  # what lands on a pin that carries nothing proves nothing
+                    missed.append((spec.name, words))
+    assert missed == []
+
+
+def test_mirrored_and_exchanged_plugs_are_named() -> None:
+    supply = as_published(CATALOGUE.connector("drive-power"))
+    mirrored = dict(zip(supply, reversed(supply.values()), strict=True))
+    (said,) = found(board("drive-power", mirrored))
+    assert str(said.severity) == "danger"  # +12 V where +5 V is expected
+    assert "counted from the other end" in said.advice
+    atx = as_published(CATALOGUE.connector("ATX-20"))
+    atx["3"], atx["4"] = atx["4"], atx["3"]
+    (said,) = found(board("ATX-20", atx))
+    assert "pins 3 and 4 exchanged" in said.advice
+
+
+@pytest.mark.parametrize(("pins", "verdict", "words"), [
+    ("{1: D, 3: GND, 4: +5V, 5: C}", "ok", ""),
+    ("{1: D, 3: +5V, 4: GND, 5: C}", "danger", "pin 3 ought to be GND and is +5V, a supply"),
+    ("{1: D, 3: GND, 4: +12V, 5: C}", "danger", "+12V at 12 V"),
+    ("{1: +5V, 3: GND, 4: +5V, 5: C}", "danger", "pin 1 ought to be data and is +5V"),
+    ("{1: D, 3: GND, 4: N, 5: C}", "fails", "which no supply reaches"),
+    ("{1: D, 3: GND, 4: +5V, 5: X}", "caution", "idles unpulled"),
+])
+def test_a_pin_on_the_wrong_net(pins: str, verdict: str, words: str) -> None:
+    """The keyboard socket: pins 1 data, 3 ground, 4 +5 V, 5 clock (The Hardware Book, "Keyboard (PS/2)")."""
+    report = netcheck.check(netcheck.loads(
+        f"title: t\nrails: {{+5V: 5 V, +12V: 12 V}}\nparts:\n  J1: {{connector: PS2-keyboard, pins: {pins}}}\n"
+        "  R1: {resistor: 10k, between: [+5V, D]}\n  R2: {resistor: 10k, between: [+5V, C]}\n"
+        "  R3: {resistor: 1k, between: [+12V, +5V]}\n"))
+    said = [one for one in report.variants[-1].findings if one.check == "connector"]
+    assert (verdict, words) == (str(said[0].severity) if said else "ok", words)
+    assert not words or words in said[0].message
+
+
+def test_connector_without_a_pinout_is_said_to_be_unjudged() -> None:
+    report = netcheck.check(netcheck.loads(
+        "title: t\nrails: {+5V: 5 V}\nparts:\n  J1: {connector: unknown, pins: {1: +5V, 2: GND}}\n"
+        "  R1: {resistor: 1k, between: [+5V, GND]}\n"))
+    assert any("connector pinouts: J1" in one.message for one in report.variants[-1].findings)
+    assert report.verdict == "unknown"
