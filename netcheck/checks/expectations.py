@@ -126,7 +126,7 @@ def expectation_findings(survey: Survey, judged: list[Judged]) -> list[Finding]:
             continue
         reason = f", because {wanted.because}" if wanted.because else ""
         if case.holds is False:
-            severity, message = Severity.CAUTION, f"You expect {in_words(wanted)}{reason}; found: {case.words}."
+            severity, message = Severity.FAILS, f"You expect {in_words(wanted)}{reason}; found: {case.words}."
         else:
             severity, message = Severity.UNKNOWN, f"Whether {in_words(wanted)} could not be told: {case.words}."
         subject = wanted.at or wanted.through or ", ".join(wanted.joined or wanted.apart)

@@ -1,73 +1,168 @@
-"""What draws too much: a cell or a supply that is short-circuited, a part beyond its rating."""
+"""What draws too much, in any position the board can be put into: a supply or cell short-circuited, a part overloaded.
+
+A dead short has one answer whatever makes it: jumper, switch, fuse, bead, inductor or a resistor of next to nothing.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from itertools import pairwise
+
 import networkx as nx
 
-from netcheck.checks.expectations import linked
 from netcheck.checks.voltage import across
+from netcheck.conduction.graph import Held, present
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.kinds import OHMIC
-from netcheck.fragment.model import Kind, Part
-from netcheck.fragment.states import State
+from netcheck.fragment.kinds import COPPER
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.states import State, joined_pins
 from netcheck.parts.cell import volts
-from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec, TrimmerSpec
+from netcheck.parts.specs import (
+    CellSpec,
+    DiodeSpec,
+    FuseSpec,
+    InductorSpec,
+    LinkSpec,
+    RelaySpec,
+    ResistorSpec,
+    TrimmerSpec,
+)
 from netcheck.quantities.values import engineering
+from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
+from netcheck.solving.flows import flows, parts_on, widest
 from netcheck.solving.solved_states import Survey
 
 _SMALL_W = 0.25
 """What a small resistor stands where the file does not say (common practice, no source)."""
+
+_LARGE_W = 10.0
+"""What no resistor of a small board stands, whatever its size (common practice, no source)."""
+
+_SHORT_OHM = 1.0
+"""Resistance from a supply to another net of fixed volts below which it is a short-circuit."""
 
 _PULLED_DOWN = 0.8
 """A fresh cell pulled below this share of its own volts is called short-circuited (common practice, no source)."""
 
 
 def excess_findings(survey: Survey) -> list[Finding]:
-    """One finding for each pair of rails, cell, diode and resistor that a state overloads, the state as set first."""
+    """One finding for each supply, cell, diode and resistor that a state overloads, the state as set first."""
     states = sorted(survey.states.states, key=lambda state: not survey.is_resting(state))
     judged = {Kind.CELL: _shorted_cell, Kind.DIODE: _overloaded_diode, Kind.RESISTOR: _hot_resistor,
               Kind.TRIMMER: _hot_trimmer}
-    findings = _joined_rails(survey, states)
+    findings = _shorted_supplies(survey, states)
     for kind, judge in judged.items():
         for part in survey.fragment.of_kind(kind):
-            told = (judge(survey, part, state, survey.at(state, survey.corners.room)) for state in states)
-            findings += list(filter(None, told))[:1]
+            told = [found for state in states
+                    if (found := judge(survey, part, state, survey.at(state, survey.corners.room))) is not None]
+            findings += _in_every_state(told)
     return findings
 
 
-def _joined_rails(survey: Survey, states: list[State]) -> list[Finding]:
-    """Held nets of different potential that jumpers and switches join, each pair once."""
-    findings: dict[frozenset[str], Finding] = {}
+def _in_every_state(told: list[Finding]) -> list[Finding]:
+    """The first of the gravest, which tells of all the states that it holds in."""
+    if not told:
+        return []
+    gravest = min(told, key=lambda finding: list(Severity).index(finding.severity))
+    same = tuple(finding.state for finding in told if finding.severity is gravest.severity and finding.state)
+    return [replace(gravest, states=same)]
+
+
+def _shorted_supplies(survey: Survey, states: list[State]) -> list[Finding]:
+    """Nets of fixed and different volts that next to no resistance joins, each pair once."""
+    findings: dict[tuple[frozenset[str], tuple[str, ...]], list[Finding]] = {}
     for state in states:
-        held, links = survey.conduction(state).held, linked(survey, state)
-        for one in held.values():
-            for other in held.values():
-                apart = one.low_V > other.high_V and one.live
-                pair = frozenset((one.net, other.net))
-                if not apart or pair in findings or not nx.has_path(links, one.net, other.net):
-                    continue
-                rail = survey.fragment.rails[one.net]
-                findings[pair] = Finding(
-                    "short-circuit", _severity(survey, state), one.net,
-                    f"In state {state.name} jumpers or switches join {one.net} with {other.net}: the supply is "
-                    "short-circuited.", "Keep the board out of this state while it is powered.",
-                    state.name, (), (one.net, other.net), rail.mark.line)
-    return list(findings.values())
+        held = survey.conduction(state).held
+        links = _links(survey.fragment, state)
+        for one, other in _apart(held):
+            if one.net not in links or other.net not in links or not nx.has_path(links, one.net, other.net):
+                continue
+            ohm, path = nx.single_source_dijkstra(links, one.net, other.net, weight="ohm")
+            if ohm > _SHORT_OHM:
+                continue
+            parts = tuple(links[a][b]["part"] for a, b in pairwise(path))
+            finding = _short(survey, one, other, state, parts, ohm)
+            findings.setdefault((frozenset((one.net, other.net)), parts), []).append(finding)
+    return [finding for told in findings.values() for finding in _in_every_state(told)]
+
+
+def _apart(held: Mapping[str, Held]) -> Iterator[tuple[Held, Held]]:
+    """The pairs of held nets of which one is live and stands above the other, or below it."""
+    for one in held.values():
+        for other in held.values():
+            if one.low_V > other.high_V and (one.live or other.live):
+                yield (one, other) if one.live else (other, one)
+
+
+def _links(fragment: Fragment, state: State) -> nx.Graph[str]:
+    """Every part that is next to nothing between two nets, with its resistance."""
+    graph: nx.Graph[str] = nx.Graph()
+    for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, *COPPER):
+        if not present(part, state):
+            continue
+        ohm = _ohm(part)
+        pairs = joined_pins(part, state.positions[part.name]) if part.kind in COPPER else (
+            ("1", "2"),)
+        for one, two in pairs:
+            a, b = part.pins[one], part.pins[two]
+            if ohm <= _SHORT_OHM and a != b and (not graph.has_edge(a, b) or graph[a][b]["ohm"] > ohm):
+                graph.add_edge(a, b, ohm=ohm, part=part.name)
+    return graph
+
+
+def _ohm(part: Part) -> float:
+    match part.spec:
+        case ResistorSpec(resistance=value):
+            return value.value
+        case InductorSpec(resistance_ohm=ohm) | FuseSpec(resistance_ohm=ohm) | LinkSpec(resistance_ohm=ohm):
+            return ohm
+        case RelaySpec(contact_ohm=ohm):
+            return ohm
+    return float("inf")
+
+
+def _short(
+    survey: Survey, live: Held, other: Held, state: State, parts: tuple[str, ...], ohm: float
+) -> Finding:
+    rail = survey.fragment.rails[live.net]
+    apart_V = abs(live.high_V - other.low_V)
+    much = f"up to {engineering(apart_V / ohm, 'A')} would flow" if ohm else "all that it gives would flow"
+    joining = f"{' and '.join(parts)} join{'s' if len(parts) == 1 else ''} {live.net} with {other.net}"
+    return Finding(
+        "short-circuit", Severity.DANGER, live.net,
+        f"In state {state.name} {joining}: the supply is short-circuited; {much}.",
+        "Keep the board out of this state while it is powered, or take out what joins them.",
+        state.name, parts, (live.net, other.net), rail.mark.line,
+        figures={"ohm": ohm, **({"current_A": apart_V / ohm} if ohm else {})})
 
 
 def _shorted_cell(survey: Survey, cell: Part, state: State, point: OperatingPoint) -> Finding | None:
+    """A cell that gives more than it may for good, or that is pulled down; through a load it is overloaded."""
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     left_V, gives_A = across(point, cell), point.amps.get(cell.name, 0.0)
-    if left_V is None or gives_A <= 0 or left_V >= _PULLED_DOWN * volts(spec, 0.0, cell.measured_V):
+    if left_V is None or gives_A <= 0:
         return None
+    pulled = left_V < _PULLED_DOWN * volts(spec, 0.0, cell.measured_V)
+    limit_A = spec.continuous_A
+    if not pulled and (limit_A is None or gives_A <= limit_A):
+        return None
+    way = widest(flows(circuit_of(survey.fragment, state, survey.corners.room), point),
+                 cell.pins["plus"], cell.pins["minus"], (cell.name,))
+    parts = parts_on(survey.fragment, way.elements) if way else ()
+    working = any(survey.fragment.parts[name].kind is Kind.LOAD for name in parts)
+    most = "" if limit_A is None else f", where {engineering(limit_A, 'A')} is the most it may give for good"
+    shorted = "is overloaded" if working else "is short-circuited" if pulled else "is all but short-circuited"
+    through = f" through {' and '.join(parts)}" if parts else ""
     return Finding(
-        "short-circuit", _severity(survey, state), cell.name,
-        f"In state {state.name} {cell.name} is all but short-circuited: it gives {engineering(gives_A, 'A')} and is "
-        f"pulled down to {engineering(left_V, 'V')}.",
+        "over-current" if working else "short-circuit", Severity.CAUTION if working else Severity.DANGER, cell.name,
+        f"In state {state.name} {cell.name} {shorted}{through}: it gives {engineering(gives_A, 'A')}"
+        f"{most}, and is left with {engineering(left_V, 'V')}.",
         "Take the cell out before the board is put into this state, or keep its current small with a resistor.",
-        state.name, (cell.name, *_carrying(survey, point, cell)), (), cell.mark.line)
+        state.name, (cell.name, *parts), (), cell.mark.line,
+        figures={"current_A": gives_A, "volts_V": left_V, **({} if limit_A is None else {"limit_A": limit_A})})
 
 
 def _overloaded_diode(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:
@@ -77,11 +172,12 @@ def _overloaded_diode(survey: Survey, part: Part, state: State, point: Operating
     if spec.current_A is None or amps <= spec.current_A:
         return None
     return Finding(
-        "over-current", _severity(survey, state), part.name,
+        "over-current", Severity.DANGER, part.name,
         f"In state {state.name} {engineering(amps, 'A')} would flow through {part.name}, a {spec.name} "
         f"for {engineering(spec.current_A, 'A')} at most: it burns, or what feeds it gives way first.",
         "Keep the board out of this state while it is powered, or limit the current.",
-        state.name, (part.name,), part.nets, part.mark.line)
+        state.name, (part.name,), part.nets, part.mark.line,
+        figures={"current_A": amps, "limit_A": spec.current_A})
 
 
 def _hot_resistor(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:
@@ -94,11 +190,11 @@ def _hot_resistor(survey: Survey, part: Part, state: State, point: OperatingPoin
     if watts <= limit_W:
         return None
     return Finding(
-        "over-power", _severity(survey, state) if stated else Severity.CAUTION, part.name,
+        "over-power", Severity.DANGER if stated or watts > _LARGE_W else Severity.CAUTION, part.name,
         f"In state {state.name} {part.name} turns {engineering(watts, 'W')} into heat; "
         f"{'it stands' if stated else 'a small one stands'} {engineering(limit_W, 'W')}.",
-        "" if stated else "State its rating, for example power: 1 W.",
-        state.name, (part.name,), part.nets, part.mark.line)
+        "Fit a larger one, or limit the current." if stated else "State its rating, for example power: 1 W.",
+        state.name, (part.name,), part.nets, part.mark.line, figures={"power_W": watts, "limit_W": limit_W})
 
 
 def _hot_trimmer(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:
@@ -112,20 +208,8 @@ def _hot_trimmer(survey: Survey, part: Part, state: State, point: OperatingPoint
         return None
     stated = spec.power_W is not None
     return Finding(
-        "over-current", _severity(survey, state) if stated else Severity.CAUTION, part.name,
+        "over-current", Severity.DANGER if stated else Severity.CAUTION, part.name,
         f"In state {state.name} {engineering(most_A, 'A')} would flow through the track of {part.name}; "
         f"{'one of' if stated else 'a small one of'} {engineering(limit_W, 'W')} stands {engineering(limit_A, 'A')}.",
-        "" if stated else "State its rating, for example power: 0.5 W.",
-        state.name, (part.name,), part.nets, part.mark.line)
-
-
-def _severity(survey: Survey, state: State) -> Severity:
-    """Danger where the board stands so by itself, caution where somebody has to put it so."""
-    return Severity.DANGER if survey.is_resting(state) else Severity.CAUTION
-
-
-def _carrying(survey: Survey, point: OperatingPoint, cell: Part) -> list[str]:
-    """The parts that carry most of what the cell gives."""
-    kinds = (Kind.DIODE, Kind.TRANSISTOR, *OHMIC)
-    return [part.name for part in survey.fragment.of_kind(*kinds)
-            if abs(point.amps.get(part.name, 0.0)) > 0.5 * point.amps[cell.name]]
+        "Limit the current." if stated else "State its rating, for example power: 0.5 W.",
+        state.name, (part.name,), part.nets, part.mark.line, figures={"current_A": most_A, "limit_A": limit_A})

@@ -8,8 +8,11 @@ from typing import Any
 
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
+from netcheck.checks.clamp import clamping
+from netcheck.checks.keeps import keeps
 from netcheck.checks.overloads import excess_findings
 from netcheck.checks.results import CellResult, VariantResult
+from netcheck.checks.reversal import reversals
 from netcheck.checks.shorts import shorts_to_charge
 from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
@@ -64,6 +67,7 @@ def check_variant(
         *cell_findings,
         *(finding for load in found.loads()
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
+        *answered(keeps(found), found.missing),
         *excess_findings(found),
         *expectations.expectation_findings(found, judged),
         *(finding for section in further for finding in section.findings),
@@ -152,6 +156,7 @@ def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[
         shorts_to_charge(found, cell, into.charged, failed)))
     if spec.capacitance_F is not None:
         lasts = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
+    driven, clamps = (yield from abreast((reversals(found, cell), clamping(found, cell))))
     cure = curing.in_words(remedies, complete) if into.charged else ""
     findings = [
         *charging.charging_findings(found, cell, into, shorts, cure),
@@ -159,6 +164,8 @@ def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[
           if spec.primary and not into.charged else ()),
         *rechargeable.charge_findings(cell, charge, into.charged, into.worst_A),
         *life.life_findings(found, cell, lasts),
+        *driven,
+        *clamps,
         *_fault_unknown(cell, into),
         *_unsolved(found, cell, unsolved or uncharged),
     ]

@@ -33,6 +33,18 @@ def needs(load: Part) -> Span | None:
     return load.works or load.spec.works
 
 
+def stands(load: Part) -> float | None:
+    """The most volts that a load survives, else works with; None where not stated."""
+    span = needs(load)
+    return None if span is None or span.high == float("inf") else span.high
+
+
+def must_be_kept(load: Part) -> bool | None:
+    """Whether the file says that a load must be kept alive, or that it need not be; None where it says nothing."""
+    kept: bool | None = getattr(load, "kept", None)
+    return kept
+
+
 def across(point: OperatingPoint, part: Part) -> float | None:
     """Volts from plus to minus of a load or cell; None where not known."""
     plus, minus = (point.volts.get(part.pins[pin]) for pin in ("plus", "minus"))
@@ -44,9 +56,8 @@ def load_result(survey: Survey, load: Part) -> LoadResult:
     states, corners = survey.states.states, survey.corners
     kept = _kept(survey, load)
     span = needs(load)
-    lowest = _extreme(min, survey, kept, load, (corners.room, corners.old, corners.cold, corners.cold_old,
-                                                corners.hot_old))
-    highest = _extreme(max, survey, states, load, (corners.room, corners.hot, corners.charge_flat))
+    lowest = _extreme(min, survey, kept, load, corners.lowest)
+    highest = _extreme(max, survey, states, load, corners.highest)
     stored = next((state for state in kept if not state.live), None)
     return LoadResult(
         volts={state.name: _volts(survey, state, corners.room, load) for state in states},
@@ -58,8 +69,8 @@ def load_result(survey: Survey, load: Part) -> LoadResult:
         aged_V={} if stored is None else {
             "fresh": _volts(survey, stored, corners.room, load),
             "old": _volts(survey, stored, corners.old, load),
-            "fresh at the worst": _volts(survey, stored, corners.cold, load),
-            "old at the worst": _least(survey, stored, load, (corners.cold_old, corners.hot_old)),
+            "fresh at the worst": _least(survey, stored, load, corners.lowest_fresh),
+            "old at the worst": _least(survey, stored, load, corners.lowest),
         },
         carried_by_cell=tuple(state.name for state in states if carried(survey, state, load)),
     )
@@ -67,7 +78,7 @@ def load_result(survey: Survey, load: Part) -> LoadResult:
 
 def _kept(survey: Survey, load: Part) -> list[State]:
     """The states in which the load is to be kept alive: jumpers as set, and something that can feed it."""
-    return [s for s in survey.states.states if survey.as_set(s)
+    return [s for s in survey.states.states if survey.as_set(s) and (s.live or must_be_kept(load) is not False)
             and (survey.feeds[s.name, load.name].by_rail or survey.feeds[s.name, load.name].by_cells)]
 
 
@@ -160,29 +171,35 @@ def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Find
 
 def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
     findings = []
-    low = [(state, volts) for state in _kept(survey, load)
-           if (volts := found.volts[state.name]) is not None and volts < span.low]
+    usual = {state.name: [volts for corner in (survey.corners.room, survey.corners.usual)
+                          if (volts := _volts(survey, state, corner, load)) is not None]
+             for state in _kept(survey, load)}
+    low = [(state, min(usual[state.name])) for state in _kept(survey, load)
+           if usual[state.name] and min(usual[state.name]) < span.low]
     if low:
         state, volts = min(low, key=lambda pair: pair[1])
+        fresh = found.volts[state.name]
+        when = "" if not survey.cells() else " with a fresh cell" if fresh is not None and fresh < span.low else \
+            " with a cell half used"
         findings.append(Finding(
-            "backup-voltage", Severity.DANGER, load.name,
-            f"{load.name} gets {engineering(volts, 'V')} in state {state.name}"
-            f"{' with a fresh cell' if survey.cells() else ''} at room temperature and needs at least "
-            f"{engineering(span.low, 'V')}.",
+            "backup-voltage", Severity.FAILS, load.name,
+            f"{load.name} gets {engineering(volts, 'V')} in state {state.name}{when}, with typical figures, and needs "
+            f"at least {engineering(span.low, 'V')}.",
             "Fit a diode of lower drop in the cell's way, or a cell of higher voltage."
             if survey.feeds[state.name, load.name].by_cells else "Look at what drops the supply on its way there.",
             state.name, tuple(drops(survey, state)), (load.pins["plus"],), load.mark.line,
+            figures={"volts_V": volts, "needs_V": span.low}, states=tuple(state.name for state, _ in low),
         ))
     elif found.margin_V is not None and found.margin_V < THIN_V:
         findings.append(_thin(survey, load, found, span))
     backed = any(survey.feeds[state.name, load.name].by_cells for state in survey.states.states)
     unfed = [state for state in survey.states.states if survey.is_resting(state)
-             and (state.live or backed)
+             and (all(state.supplies.values()) if state.live else backed and must_be_kept(load) is not False)
              and not survey.feeds[state.name, load.name].by_rail
              and not survey.feeds[state.name, load.name].by_cells]
     if unfed:
         findings.append(Finding(
-            "backup-voltage", Severity.CAUTION, load.name,
+            "backup-voltage", Severity.FAILS, load.name,
             f"Nothing feeds {load.name} in state {unfed[0].name}, with the jumpers as set.",
             "Trace what should feed it then.", unfed[0].name, (load.name,), (load.pins["plus"],), load.mark.line,
         ))
@@ -192,7 +209,7 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
 def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
     corners = survey.corners
     kept = _kept(survey, load)
-    fresh = _extreme(min, survey, kept, load, (corners.room, corners.cold))
+    fresh = _extreme(min, survey, kept, load, corners.lowest_fresh)
     early = fresh is not None and fresh - span.low < THIN_V
     if not survey.cells():
         when = "over temperature and with the parts at their worst"
@@ -208,9 +225,19 @@ def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
         "backup-voltage", Severity.CAUTION, load.name,
         f"{load.name} is left with {engineering(volts, 'V')} {when}, where it needs "
         f"{engineering(span.low, 'V')}: {margin}.",
-        "Compare diodes of lower drop, and plan to change the cell before it is used up.",
+        _thin_advice(survey, load),
         None, (load.name,), (load.pins["plus"],), load.mark.line,
+        figures={"volts_V": volts, "needs_V": span.low},
     )
+
+
+def _thin_advice(survey: Survey, load: Part) -> str:
+    """What gives more volts: another diode only where one stands in the way."""
+    stored = survey.resting(False)
+    way = drops(survey, stored) if stored is not None else {}
+    by_diode = any(survey.fragment.parts[name].kind is Kind.DIODE for name in way)
+    change = "plan to change the cell before it is used up"
+    return f"Compare diodes of lower drop, and {change}." if by_diode else f"{change[0].upper()}{change[1:]}."
 
 
 def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
@@ -226,6 +253,8 @@ def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> l
         f"{engineering(span.high, 'V')} at most (state {state}).",
         "Lower the supply of this net, or fit a part that stands it.",
         state, (load.name,), (load.pins["plus"],), load.mark.line,
+        figures={"volts_V": found.highest_V, "limit_V": span.high},
+        states=tuple(name for name, volts in nominal.items() if volts > span.high) or (state,),
     )]
 
 

@@ -169,8 +169,8 @@ def _origin(entry: Entry, row: Mapping[str, Any], place: Place) -> Figure:
 def cell(name: str, entry: Entry) -> CellSpec:
     entry.only(
         *_EVERY, "chemistry", "nominal", "capacity", "open_circuit", "resistance", "self_discharge", "shelf",
-        "abnormal_charge", "leak_share", "trickle_least", "trickle_most", "trickle_harmful", "charge_window",
-        "capacitance", "temperature",
+        "abnormal_charge", "continuous", "leak_share", "trickle_least", "trickle_most", "trickle_harmful",
+        "charge_window", "capacitance", "temperature",
     )
     chemistry = entry.text("chemistry", words=CHEMISTRIES)
     trickle = None
@@ -182,7 +182,7 @@ def cell(name: str, entry: Entry) -> CellSpec:
         capacity_Ah=0.0 if "capacitance" in entry.fields else entry.value("capacity", "Ah"),
         curve=_curve(entry), self_discharge_per_year=entry.maybe("self_discharge", "%") or 0.0,
         shelf_years=entry.maybe("shelf", "year"), abnormal_charge_A=entry.maybe("abnormal_charge", "A"),
-        leak_share=entry.maybe("leak_share", "%"), trickle=trickle,
+        continuous_A=entry.maybe("continuous", "A"), leak_share=entry.maybe("leak_share", "%"), trickle=trickle,
         charge_window=entry.maybe_span("charge_window", "V"), capacitance_F=entry.maybe("capacitance", "F"),
         temperature=entry.maybe_span("temperature", "°C"), lithium=chemistry.startswith("lithium"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
@@ -206,11 +206,12 @@ def cautions(shelf: Book, chemistry: str) -> tuple[tuple[str, Figure], ...]:
 
 @dataclass(frozen=True, slots=True)
 class CellRules:
-    """leak_limit_A: the most that may leak into a primary cell for good [A]. leak_share: share of its capacity
-    that leakage may put in over the years of service [1].
+    """leak_limit_A: the most that may leak into a primary cell for good [A]; leak_aim_A: what makers aim for [A].
+    leak_share: share of its capacity that leakage may put in over the years of service [1].
     """
 
     leak_limit_A: float
+    leak_aim_A: float
     leak_share: float
     figures: tuple[Figure, ...]
 
@@ -218,8 +219,9 @@ class CellRules:
 def cell_rules(shelf: Book) -> CellRules:
     fields = shelf.top.get("rules", {})
     entry = Entry(shelf, dict(fields), {key: ("rules", key) for key in fields}, ("rules",))
-    entry.only("leak_limit", "leak_share")
-    return CellRules(entry.value("leak_limit", "A"), entry.value("leak_share", "%"), tuple(entry.figures))
+    entry.only("leak_limit", "leak_aim", "leak_share")
+    return CellRules(entry.value("leak_limit", "A"), entry.value("leak_aim", "A"), entry.value("leak_share", "%"),
+                     tuple(entry.figures))
 
 
 def _curve(entry: Entry) -> tuple[CellPoint, ...]:

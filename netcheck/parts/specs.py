@@ -129,6 +129,7 @@ class CellSpec:
     alkaline, nickel-cadmium, nickel-metal-hydride, lithium-manganese-rechargeable,
     lithium-ion, supercapacitor.
     abnormal_charge_A: permitted charging current under a single fault, None where not known.
+    continuous_A: the most that it may give for good, None where not known.
     leak_share: share of the capacity that leakage may put in over the service life.
     charge_window: for lithium rechargeables and supercapacitors, the end volts.
     capacitance_F: for supercapacitors; capacity_Ah is then 0.
@@ -143,6 +144,7 @@ class CellSpec:
     self_discharge_per_year: float = 0.0
     shelf_years: float | None = None
     abnormal_charge_A: float | None = None
+    continuous_A: float | None = None
     leak_share: float | None = None
     trickle: TrickleWindow | None = None
     charge_window: Span | None = None

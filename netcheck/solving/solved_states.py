@@ -50,6 +50,8 @@ class Corners:
     cold_old: Corner
     hot: Corner
     hot_old: Corner
+    hot_fresh: Corner
+    cold_high: Corner
     charge_flat: Corner
     charge_used: Corner
     leak_usual: Corner
@@ -76,6 +78,8 @@ class Corners:
             cold_old=replace(least, name="cold, old cell", used=OLD),
             hot=replace(most, name="hot, fresh cell"),
             hot_old=replace(least, name="hot, old cell", temperature_C=hot, used=OLD, leakage="maximum"),
+            hot_fresh=replace(least, name="hot, low supply, fresh cell", temperature_C=hot, leakage="maximum"),
+            cold_high=replace(most, name="cold, high supply, fresh cell", temperature_C=cold),
             charge_flat=charge,
             charge_used=replace(charge, name="charge, part-used cell", used=PART_USED),
             leak_usual=Corner("leakage, usual", (cold + hot) / 2, used=MEAN_USED),
@@ -89,9 +93,29 @@ class Corners:
         )
 
     @property
+    def usual(self) -> Corner:
+        """Everything as it usually is: the middle of the temperatures, a cell half used, typical figures."""
+        return self.leak_usual
+
+    @property
+    def lowest_fresh(self) -> tuple[Corner, ...]:
+        """The corners at which the least volts of a fresh cell or a supply are found."""
+        return (self.room, self.usual, self.cold, self.hot_fresh)
+
+    @property
+    def lowest(self) -> tuple[Corner, ...]:
+        """The corners at which the least volts at all are found."""
+        return (*self.lowest_fresh, self.old, self.cold_old, self.hot_old)
+
+    @property
+    def highest(self) -> tuple[Corner, ...]:
+        """The corners at which the most volts are found."""
+        return (self.room, self.usual, self.hot, self.cold_high, self.charge_flat, *self.opposite)
+
+    @property
     def everywhere(self) -> tuple[Corner, ...]:
         """The corners solved in every state."""
-        return (self.room, self.old, self.cold, self.cold_old, self.hot, self.hot_old,
+        return (self.room, self.old, self.cold, self.cold_old, self.hot, self.hot_old, self.hot_fresh, self.cold_high,
                 self.charge_flat, self.charge_used, self.leak_usual, self.leak_typical, self.leak_maximum,
                 *self.one_flat, *self.leak_one_flat, *self.opposite)
 

@@ -118,7 +118,7 @@ parts:
     assert said(variant, "over-voltage", "danger")
 
 
-def test_a_load_below_its_minimum_is_danger():
+def test_a_load_below_its_minimum_fails():
     variant = found("""
 title: too little
 rails: {+5V: 5 V}
@@ -127,7 +127,7 @@ parts:
   R1: {resistor: 1M, between: [CELL, VRAM]}
   U1: {load: 2 uA, plus: VRAM, minus: GND, works: 2.0 V to 5.5 V}
 """)
-    assert said(variant, "backup-voltage", "danger")
+    assert said(variant, "backup-voltage", "fails")
 
 
 def test_a_cell_above_the_rail_carries_the_load_while_live():
@@ -366,7 +366,7 @@ parts:
   R1: {resistor: 1, between: [+5V, GND]}
   U1: {load: 1 mA, plus: +5V, minus: GND, works: 4 V to 5.5 V}
 """)
-    assert said(variant, "short-circuit", "caution")
+    assert said(variant, "short-circuit", "danger")
     assert said(variant, "over-power")
 
 

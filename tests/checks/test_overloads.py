@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 import netcheck
 
 CLEAR = """
@@ -22,8 +24,8 @@ def findings(text, check):
 
 def test_a_shorted_cell_is_told_with_the_parts_that_carry_it():
     (found,) = findings(CLEAR.replace("POSITION", "normal"), "short-circuit")
-    assert str(found.severity) == "caution"
-    assert "clear" in found.state
+    assert str(found.severity) == "danger"
+    assert all("clear" in state for state in found.held_in)
     assert {"D1", "JP1"} <= set(found.parts)
 
 
@@ -41,6 +43,30 @@ def test_a_diode_beyond_its_rating_is_told():
 def test_the_load_is_not_to_be_kept_alive_where_somebody_clears_it():
     assert not [f for f in findings(CLEAR.replace("POSITION", "normal"), "backup-voltage")
                 if str(f.severity) == "danger"]
+
+
+@pytest.mark.parametrize("joins", [
+    "JP9: {jumper: [+5V, GND], set: closed}", "R9: {resistor: 0, between: [+5V, GND]}",
+    "R9: {resistor: 0.01, between: [+5V, GND]}", "F9: {fuse: 1 A, between: [+5V, GND]}",
+    "L9: {inductor: bead, between: [+5V, GND]}", "L9: {inductor: 10u, between: [+5V, GND]}"])
+def test_a_dead_short_of_a_supply_has_one_answer_whatever_makes_it(joins):
+    variant = netcheck.check(netcheck.loads(CLEAR.replace("POSITION", "normal") + f"  {joins}\n")).variants[-1]
+    (found,) = [f for f in variant.findings if f.check == "short-circuit" and f.subject == "+5V"]
+    assert (str(found.severity), found.parts, variant.verdict) == ("danger", (joins.split(":")[0],), "danger")
+    assert found.state in variant.dangerous_states
+
+
+def test_a_resistor_between_supply_and_ground_that_is_no_short_is_none():
+    text = CLEAR.replace("POSITION", "normal").replace("clear: 2-3", "clear: none")
+    assert findings(text + "  R9: {resistor: 100, between: [+5V, GND], power: 1 W}\n", "short-circuit") == []
+
+
+def test_a_cell_that_gives_more_than_it_may_for_good():
+    """28 mA through 100 ohm and 15 ohm, where a coin cell of this kind gives 3 mA at most for good."""
+    text = CLEAR.replace("POSITION", "normal").replace("clear: 2-3", "clear: none")
+    (found,) = findings(text + "  R8: {resistor: 100, between: [CELL, GND]}\n", "short-circuit")
+    assert found.parts == ("BT1", "R8")
+    assert found.figures["current_A"] == pytest.approx(3.25 / 115, rel=0.02)
 
 
 def test_nothing_is_said_of_a_board_without_excess():

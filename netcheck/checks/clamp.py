@@ -1,0 +1,57 @@
+"""A cell as the clamp of a supply: what the loads get with it pulled out of its holder, or dried out."""
+
+from __future__ import annotations
+
+from netcheck.checks.voltage import across, stands
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import AS_FOUND, Part
+from netcheck.parts.specs import CellSpec
+from netcheck.quantities.values import engineering
+from netcheck.simulation.assemble import circuit_of
+from netcheck.solving.asking import Asking
+from netcheck.solving.solved_states import Survey
+
+
+def clamping(survey: Survey, cell: Part) -> Asking[list[Finding]]:
+    """What stands above its limit only while this cell is out, one finding for each load.
+
+    A caution as found, where nobody is to power it so; a danger in a mod whose cell is not one that may clamp.
+    """
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    states = {state.name: state for state in survey.states.states if state.live and state.plugged.get(cell.name, True)}
+    corners = (survey.corners.room, survey.corners.hot)
+    points = yield {(name, corner.name): circuit_of(survey.fragment, state, corner, without=(cell.name,))
+                    for name, state in states.items() for corner in corners}
+    findings = []
+    for load in survey.loads():
+        most_V = stands(load)
+        if most_V is None:
+            continue
+        beyond: dict[str, float] = {}
+        for name, state in states.items():
+            for corner in corners:
+                out, there = points[name, corner.name], survey.at(state, corner)
+                volts = across(out, load) if out.known else None
+                before = across(there, load) if there.known else None
+                if volts is not None and volts > most_V and (before is None or before <= most_V):
+                    beyond[name] = max(volts, beyond.get(name, 0.0))
+        if beyond:
+            findings.append(_clamped(survey, cell, spec, load, beyond, most_V))
+    return findings
+
+
+def _clamped(
+    survey: Survey, cell: Part, spec: CellSpec, load: Part, beyond: dict[str, float], most_V: float
+) -> Finding:
+    worst = max(beyond, key=beyond.__getitem__)
+    replaced = survey.fragment.variant != AS_FOUND and spec.primary
+    severity = Severity.DANGER if replaced else Severity.CAUTION
+    dried = "" if spec.primary else ", or with it dried out,"
+    return Finding(
+        "clamp", severity, load.name,
+        f"{cell.name} holds down the supply of {load.name}: with it out of its holder{dried} {load.name} gets "
+        f"{engineering(beyond[worst], 'V')} in state {worst} and stands {engineering(most_V, 'V')} at most.",
+        f"Never power it with {cell.name} out; give {load.name} a supply of its own, or a zener that clamps it.",
+        worst, (cell.name, load.name), (load.pins["plus"],), load.mark.line,
+        figures={"volts_V": beyond[worst], "limit_V": most_V}, states=tuple(beyond))

@@ -1,0 +1,98 @@
+"""Whether the cells keep alive what they are there for: a cell behind a diode that is turned round keeps nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from netcheck.checks.voltage import across, must_be_kept, needs
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Part, Step
+from netcheck.fragment.mods import apply_steps
+from netcheck.fragment.states import State
+from netcheck.quantities.values import engineering
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.elements import OperatingPoint
+from netcheck.solving.asking import Asking
+from netcheck.solving.solved_states import Survey
+
+_ALIVE_V = 0.5
+"""Volts below which a load of which nothing is stated gets nothing (common practice, no source)."""
+
+
+def keeps(survey: Survey) -> Asking[list[Finding]]:
+    """A finding where no cell keeps any load alive with the supplies off, and for each load to be kept that is not.
+
+    Named with it: the diode, transistor or cell that, turned round, would keep one.
+    """
+    stored = survey.resting(False)
+    cells = [cell for cell in survey.cells() if cell.plugged is True]
+    if survey.missing or stored is None or not cells:
+        return []
+    point = survey.at(stored, survey.corners.room)
+    wanted = [load for load in survey.loads() if must_be_kept(load) is not False]
+    if not point.known or not wanted:
+        return []
+    dead = [load for load in wanted if not _alive(load, point)]
+    nothing = len(dead) == len(wanted)
+    lost = dead if nothing else [load for load in dead if must_be_kept(load)]
+    if not lost:
+        return []
+    turned = yield from _turned_round(survey, stored, lost)
+    return [_nothing(survey, stored, cells, lost, turned, point)] if nothing else [
+        _not_kept(stored, load, turned, point) for load in lost]
+
+
+def _alive(load: Part, point: OperatingPoint) -> bool:
+    span, volts = needs(load), across(point, load)
+    return volts is not None and volts >= (_ALIVE_V if span is None else 0.5 * span.low)
+
+
+def _turned_round(survey: Survey, stored: State, lost: Sequence[Part]) -> Asking[str | None]:
+    """The one part that, turned round, lets a cell feed one of these loads; None where no single one does."""
+    candidates = [part for part in survey.fragment.of_kind(Kind.DIODE, Kind.CELL) if part.plugged is not None]
+    points = yield {
+        part.name: circuit_of(apply_steps(survey.fragment, turn_steps(survey.fragment, part.name)), stored,
+                              survey.corners.room) for part in candidates
+    }
+    helping = [part for part in candidates if points[part.name].known
+               and any(_alive(load, points[part.name]) for load in lost)]
+    return helping[0].name if helping else None
+
+
+def turn_steps(fragment: Fragment, name: str) -> tuple[Step, ...]:
+    """The step that turns a two-ended part round: each of its pins to the net of the other."""
+    part = fragment.parts[name]
+    first, second = part.pins
+    return (Step("move", part.mark, moves={(name, first): part.pins[second], (name, second): part.pins[first]}),)
+
+
+def _reason(turned: str | None) -> tuple[str, str]:
+    if turned is None:
+        return "", "Trace the way from the cell's plus to the load's supply pin again, and back from its ground."
+    return f" {turned} seems to be the wrong way round.", f"Turn {turned} round."
+
+
+def _nothing(
+    survey: Survey, stored: State, cells: Sequence[Part], lost: Sequence[Part], turned: str | None,
+    point: OperatingPoint,
+) -> Finding:
+    names = " and ".join(cell.name for cell in cells)
+    why, advice = _reason(turned)
+    loads = ", ".join(f"{load.name} {engineering(across(point, load) or 0.0, 'V')}" for load in lost)
+    return Finding(
+        "keeps-nothing", Severity.FAILS, cells[0].name,
+        f"{names} keep{'s' if len(cells) == 1 else ''} nothing alive: in state {stored.name} no load gets volts from "
+        f"{'it' if len(cells) == 1 else 'them'} ({loads}).{why}",
+        f"{advice} Say kept: no of a load that need not be kept.", stored.name,
+        (*([turned] if turned else ()), *(load.name for load in lost)), (), cells[0].mark.line)
+
+
+def _not_kept(stored: State, load: Part, turned: str | None, point: OperatingPoint) -> Finding:
+    why, advice = _reason(turned)
+    volts = across(point, load) or 0.0
+    return Finding(
+        "keeps-nothing", Severity.FAILS, load.name,
+        f"{load.name} is to be kept and gets {engineering(volts, 'V')} in state {stored.name}: no cell feeds it.{why}",
+        advice, stored.name, (load.name, *([turned] if turned else ())), (load.pins["plus"],), load.mark.line,
+        figures={"volts_V": volts})
+

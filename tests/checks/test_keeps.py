@@ -1,0 +1,53 @@
+"""A cell that keeps nothing alive is told, with what is the wrong way round."""
+
+from __future__ import annotations
+
+import netcheck
+
+COIN = """
+title: a coin cell behind its diode
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 1.5 V to 5.5 V}
+"""
+
+
+def judged(text):
+    variant = netcheck.check(netcheck.loads(text)).variants[-1]
+    return variant, [f for f in variant.findings if f.check == "keeps-nothing"]
+
+
+def test_a_diode_the_wrong_way_round_is_named():
+    variant, (found,) = judged(COIN.replace("anode: CELL, cathode: VRAM", "anode: VRAM, cathode: CELL")
+                               .replace("D2: {diode: 1N4148, anode: +5V, cathode: VRAM}",
+                                        "D3: {diode: 1N4148, anode: CELL, cathode: CELL2}"))
+    assert variant.verdict == "fails"
+    assert "D1" in found.parts
+    assert "Turn D1 round" in found.advice
+
+
+def test_a_cell_the_wrong_way_round_behind_its_diode_is_named():
+    variant, (found,) = judged(COIN.replace("plus: CELL, minus: GND}\n  D1", "plus: GND, minus: CELL}\n  D1"))
+    assert variant.verdict == "fails"
+    assert "BT1" in found.parts
+
+
+def test_a_cell_that_keeps_its_load_is_not_told():
+    assert judged(COIN)[1] == []
+
+
+def test_a_load_beside_it_that_hangs_on_the_rail_alone_is_not_told():
+    assert judged(COIN + "  U2: {load: 1 mA, plus: +5V, minus: GND, works: 4 V to 5.5 V}\n")[1] == []
+
+
+def test_without_a_cell_there_is_nothing_to_keep():
+    text = "\n".join(line for line in COIN.splitlines() if "BT1" not in line and "D1" not in line) + "\n"
+    assert judged(text)[1] == []
+
+
+def test_a_state_that_could_not_be_solved_is_unknown_and_not_silent():
+    variant, found = judged(COIN + "  Q9: {transistor: 2N7000, drain: VRAM, gate: NG, source: GND}\n")
+    assert (variant.verdict, found) == ("unknown", [])
