@@ -138,7 +138,7 @@ def _known(part: Part) -> bool:
     """Whether a blocking part's leakage is known: published, stated, or that of the SPICE law given for it."""
     spec = part.spec
     if part.kind is Kind.CHIP:
-        return False
+        return bool(part.paths)  # whoever states its ways says with it that there are no others
     if isinstance(spec, TransistorSpec):
         return spec.cutoff_A is not None
     return not isinstance(spec, DiodeSpec) or spec.parameters is not None or diode.at(spec, ROOM_C).leakage_known

@@ -169,8 +169,10 @@ def _ways(part: Part) -> Iterator[tuple[str, str]]:
             yield from ((part.pins[a], part.pins[b]) for a, b in pairs)
         if part.kind is Kind.RELAY:
             yield tuple(part.pins[pin] for pin in COIL)  # type: ignore[misc]
-    elif part.kind is Kind.CHIP and part.clamp is not None:
-        yield from ((net, part.clamp.to) for net in part.clamp.inputs)
+    elif part.kind is Kind.CHIP:
+        yield from ((part.pins[path.start], part.pins[path.end]) for path in part.paths)
+        if part.clamp is not None:
+            yield from ((net, part.clamp.to) for net in part.clamp.inputs)
     elif part.kind not in (Kind.CAPACITOR, Kind.LOAD, *MANY_PINNED):
         first, *others = part.nets
         yield from ((first, other) for other in others)

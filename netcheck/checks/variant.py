@@ -8,6 +8,7 @@ from typing import Any
 
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
+from netcheck.checks.chips import retention_findings, unstated_chips
 from netcheck.checks.clamp import clamping
 from netcheck.checks.keeps import keeps
 from netcheck.checks.overloads import excess_findings
@@ -74,6 +75,8 @@ def check_variant(
         *_unknowns(found, further),
         *_untried_faults(found, left_out),
         *_made_rails(found),
+        *retention_findings(found),
+        *unstated_chips(found.fragment),
         *_unjudged(fragment, frozenset().union(*(section.judges for section in further)), found.fragment.parts),
     ]
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
@@ -265,9 +268,4 @@ def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str
         severity = Severity.NOTE if kind in _LATER else Severity.UNKNOWN
         findings.append(Finding("not-judged", severity, parts[0],
                                 f"Not judged here: {_LATER.get(kind, f'the kind {kind}')}: {shown}.", parts=parts))
-    ways = tuple(part.name for part in fragment.of_kind(Kind.CHIP) if part.paths)
-    if ways and Kind.CHIP not in judged:
-        findings.append(Finding("not-judged", Severity.UNKNOWN, ways[0],
-                                f"The paths through {', '.join(ways)} are not followed, so charging through them is "
-                                "not judged.", parts=ways))
     return findings

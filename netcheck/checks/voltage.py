@@ -9,7 +9,7 @@ from netcheck.conduction.graph import Conduction, present
 from netcheck.conduction.routes import feed_path
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import kinds_where
-from netcheck.fragment.model import Part
+from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
 from netcheck.parts.specs import CellSpec, LoadSpec
 from netcheck.quantities.values import Span, engineering
@@ -36,13 +36,13 @@ def needs(load: Part) -> Span | None:
 def stands(load: Part) -> float | None:
     """The most volts that a load survives, else works with; None where not stated."""
     span = needs(load)
-    return None if span is None or span.high == float("inf") else span.high
+    works = None if span is None or span.high == float("inf") else span.high
+    return works if load.survives_V is None else load.survives_V
 
 
 def must_be_kept(load: Part) -> bool | None:
     """Whether the file says that a load must be kept alive, or that it need not be; None where it says nothing."""
-    kept: bool | None = getattr(load, "kept", None)
-    return kept
+    return load.kept
 
 
 def across(point: OperatingPoint, part: Part) -> float | None:
@@ -241,20 +241,25 @@ def _thin_advice(survey: Survey, load: Part) -> str:
 
 
 def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
-    if found.highest_V is None or found.highest_V <= span.high:
+    """Above what it survives a danger, above what it works with a caution; so is what only the tolerances do."""
+    survives = stands(load)
+    if found.highest_V is None or found.highest_V <= span.high or survives is None:
         return []
+    most = {state.name: value for state in survey.states.states
+            if (value := _extreme(max, survey, (state,), load, survey.corners.highest)) is not None}
     nominal = {name: volts for name, volts in found.volts.items() if volts is not None}
-    state = max(nominal, key=lambda name: nominal[name])
-    severity = Severity.DANGER if nominal[state] > span.high else Severity.CAUTION
-    how = "" if severity is Severity.DANGER else " at the high end of the tolerances"
+    state = max(most, key=lambda name: (nominal.get(name, 0.0) > survives, most[name]))
+    dangerous = tuple(name for name, volts in nominal.items() if volts > survives)
+    beyond = tuple(name for name, volts in most.items() if volts > span.high)
+    how = "" if nominal.get(state, 0.0) > span.high else " at the high end of the tolerances"
+    limit = f"stands {engineering(survives, 'V')} at most" if most[state] > survives or survives <= span.high else \
+        f"works up to {engineering(span.high, 'V')} and survives {engineering(survives, 'V')}"
     return [Finding(
-        "over-voltage", severity, load.name,
-        f"{load.name} gets up to {engineering(found.highest_V, 'V')}{how} and stands "
-        f"{engineering(span.high, 'V')} at most (state {state}).",
+        "over-voltage", Severity.DANGER if dangerous else Severity.CAUTION, load.name,
+        f"{load.name} gets up to {engineering(most[state], 'V')}{how} and {limit} (state {state}).",
         "Lower the supply of this net, or fit a part that stands it.",
         state, (load.name,), (load.pins["plus"],), load.mark.line,
-        figures={"volts_V": found.highest_V, "limit_V": span.high},
-        states=tuple(name for name, volts in nominal.items() if volts > span.high) or (state,),
+        figures={"volts_V": most[state], "limit_V": survives}, states=dangerous or beyond,
     )]
 
 

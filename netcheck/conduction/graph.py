@@ -23,6 +23,7 @@ from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import COIL, OHMIC
 from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.paths import is_open
 from netcheck.fragment.states import State, joined_pins
 from netcheck.parts.cell import volts
 from netcheck.parts.diode import breakdown
@@ -115,7 +116,8 @@ def conduction(
             if part.name in without or not present(part, state):
                 continue
             on = known.get(part.name)
-            for name, tail, head, failures, volts_V in ways(part, state, fragment.ground, on, available_V):
+            through = (*ways(part, state, fragment.ground, on, available_V), *_through_chip(part, fragment, state))
+            for name, tail, head, failures, volts_V in through:
                 if tail != head:
                     way = (Outlet(tail) if tail in held else tail, head, name)
                     easiest[way] = min((failures, volts_V), easiest.get(way, (SHORT, 0.0)))
@@ -198,6 +200,15 @@ def _through_clamps(part: Part, ground: str) -> Iterator[Way]:
         yield Way(part.name, part.clamp.to, net, SHORT)
         yield Way(part.name, ground, net, CONDUCTS)
         yield Way(part.name, net, ground, SHORT)
+
+
+def _through_chip(part: Part, fragment: Fragment, state: State) -> Iterator[Way]:
+    """The stated ways through a chip; one that is not open in this state takes the chip's failure."""
+    for path in part.paths:
+        start, end = part.pins[path.start], part.pins[path.end]
+        cost = CONDUCTS if is_open(path, fragment, state) else SHORT
+        yield Way(part.name, start, end, cost)
+        yield Way(part.name, end, start, cost if path.by == "switch" and not path.diodes else SHORT)
 
 
 def _both(part: str, a: str, b: str, failures: int) -> Iterator[Way]:

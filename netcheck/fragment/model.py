@@ -94,7 +94,7 @@ class Part:
         one; without it the nets of the coil tell (states.follows), else both positions are tried.
     plugged: True for a part that is always there, None for `plugged: maybe`.
     works, survives_V: of a load, the supply range it works in and the most it stands.
-    kept: False for a load that need not be kept alive with the supplies off.
+    kept: whether a load is to be kept alive with the supplies off, None where that is not said.
     selected: of a memory, whether its chip select is "held" near its supply or "floating"; None: not said.
     heatsink: "board" or "none" where that was said in words; else see heatsink_K_per_W.
     pin_roles: of a chip, pin name to its role in words (kinds.PIN_ROLES).
@@ -115,7 +115,7 @@ class Part:
     measured_V: float | None = None
     works: Span | None = None
     survives_V: float | None = None
-    kept: bool = True
+    kept: bool | None = None
     selected: str | None = None
     clamp: Clamp | None = None
     pin_roles: Mapping[str, str] = field(default_factory=dict)

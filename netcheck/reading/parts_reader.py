@@ -69,7 +69,7 @@ class PartsReader:
             works=part.span("works", "V") if "works" in entries
             else spec.works if isinstance(spec, LoadSpec) else None,
             survives_V=part.number("survives", "V", least=0) if "survives" in entries else None,
-            kept=True if "kept" not in entries else part.yes("kept") is not False,
+            kept=part.yes("kept") if "kept" in entries else None,
             selected=part.word("selected", SELECTED) if "selected" in entries else None,
             **_heatsink(part),
             pulled_by=self._pulled(part) if "pulled" in entries else None,

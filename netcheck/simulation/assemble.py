@@ -10,6 +10,7 @@ from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import COIL
 from netcheck.fragment.model import Fragment, Part, Rail
+from netcheck.fragment.paths import is_open
 from netcheck.fragment.states import REST, State, joined_pins
 from netcheck.parts import cell, diode, load
 from netcheck.parts.catalogue import family
@@ -48,6 +49,7 @@ from netcheck.simulation.elements import (
 
 SHORT_OHM = 1e-3  # a part that has failed short
 WIPER_OHM = 0.01  # of a wiper at the end of its track: as a link
+ONE_WAY = 0.02  # emission coefficient of a way that blocks backwards and drops next to nothing: some 10 mV
 ROOM_C = 25.0
 CUTOFF_KNEE_V = 0.1  # volts over which the current of a transistor that is off sets in
 LEAST_LEAKAGE_POWER = 0.05  # reverse current never stands quite still, or the net between two diodes has no volts
@@ -92,8 +94,10 @@ def circuit_of(
         fault = failed.get(part.name)
         if fault is None:
             elements += _healthy(part, state, corner, fragment.ground)
+            elements += _through_chip(part, fragment, state, corner)
         elif fault.how == "short":
             elements += _shorted(part, fault, state, corner, fragment.ground)
+            elements += _through_chip(part, fragment, state, corner)
         elif fault.pin is not None:
             lifted = replace(part, pins={**part.pins, fault.pin: f"{part.name}.{fault.pin} (open)"})
             idle = replace(state, positions={**state.positions, part.name: REST}) if fault.pin in COIL else state
@@ -266,6 +270,21 @@ def _dropout(spec: RegulatorSpec, corner: Corner) -> float:
         return spec.dropout_least_V or 0.0
     typical = spec.dropout_typical_V if corner.drop == "typical" else None
     return spec.dropout_V if typical is None else typical
+
+
+def _through_chip(part: Part, fragment: Fragment, state: State, corner: Corner) -> Iterator[Element]:
+    """The ways through a chip that are open: "U3.path1", …; a diode or charger carries current one way alone."""
+    for place, path in enumerate(part.paths, 1):
+        if not is_open(path, fragment, state):
+            continue
+        name, start, end = f"{part.name}.path{place}", part.pins[path.start], part.pins[path.end]
+        if path.by == "switch" and not path.diodes:
+            yield Resistance(name, start, end, WIPER_OHM if path.ohm is None else path.ohm)
+            continue
+        one = _junction(name, start, end, _CLAMP, corner)
+        junctions = 1 if path.diodes is None and path.by == "diode" else path.diodes or 0
+        ohm = 0.0 if path.by == "diode" and path.ohm is None else nan if path.ohm is None else path.ohm
+        yield replace(one, emission=one.emission * (junctions or ONE_WAY), series_ohm=ohm)
 
 
 def _clamps(part: Part, corner: Corner, ground: str) -> Iterator[Junction]:

@@ -359,6 +359,8 @@ def faults_of(part: Part, ground: str) -> list[Fault]:
     if (clamp := part.clamp) is not None:
         faults += [Fault(part.name, "short", nets=(net, other)) for net in clamp.inputs
                    for other in (clamp.to, ground) if other != net]
+    faults += [Fault(part.name, "short", nets=(pins[path.start], pins[path.end])) for path in part.paths
+               if pins[path.start] != pins[path.end]]
     if row.opens:
         faults.append(Fault(part.name, "open"))
     faults += [Fault(part.name, "open", pin=pin) for pin in row.lifts if pin in pins]

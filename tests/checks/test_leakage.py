@@ -22,7 +22,8 @@ parts:
 
 
 def leaking(diode, conditions="{temperature: 10 to 50 °C}"):
-    variant = netcheck.check(netcheck.loads(COIN.replace("DIODE", diode).replace("CONDITIONS", conditions))).variants[-1]
+    text = COIN.replace("DIODE", diode).replace("CONDITIONS", conditions)
+    variant = netcheck.check(netcheck.loads(text)).variants[-1]
     return variant, [f for f in variant.findings if f.check == "leakage"]
 
 

@@ -37,12 +37,13 @@ def test_a_cell_that_only_gives_to_its_load_is_not():
 
 
 def test_leakage_drives_nothing_into_reversal():
-    text = REVERSED.replace("R5: {resistor: 2.2k, between: [+5V, CELL]}", "D5: {diode: 1N4148, anode: CELL, cathode: +5V}")
+    text = REVERSED.replace("R5: {resistor: 2.2k, between: [+5V, CELL]}",
+                            "D5: {diode: 1N4148, anode: CELL, cathode: +5V}")
     assert reversals(text)[1] == []
 
 
 def test_two_cells_in_series_are_a_caution():
-    variant, (found, *_) = reversals("""
+    _, (found, *_) = reversals("""
 title: two in a row
 parts:
   BT1: {cell: CR2032, plus: CELL, minus: CM}

@@ -1,0 +1,81 @@
+"""What is not known of a chip and could change the answer: ways through it, and how a memory is selected."""
+
+from __future__ import annotations
+
+import networkx as nx
+
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.parts.specs import LoadSpec
+from netcheck.solving.solved_states import Survey
+
+
+def unstated_chips(fragment: Fragment) -> list[Finding]:
+    """Chips with a pin on what hangs together with a cell and another on something else, and nothing stated of them.
+
+    Such a chip may hold a switch between rail and cell, or a charger.
+    """
+    near = _beside_cells(fragment)
+    findings = []
+    for part in fragment.of_kind(Kind.CHIP):
+        if part.paths or part.clamp is not None:
+            continue
+        nets = [net for net in dict.fromkeys(part.nets) if net != fragment.ground]
+        touched = [net for net in nets if net in near]
+        others = [net for net in nets if net not in touched[:1] and _elsewhere(fragment, part, net)]
+        if touched and others:
+            findings.append(Finding(
+                "not-judged", Severity.UNKNOWN, part.name,
+                f"Whether {part.name} lets current from {' or '.join(others)} into {touched[0]}, where a cell hangs, "
+                "is not stated: it may hold a switch or a charger.",
+                "State the ways through it, paths: [{from: 2, to: 1, by: switch}], or its protection diodes, clamps.",
+                None, (part.name,), (touched[0], *others), part.mark.line))
+    return findings
+
+
+def _elsewhere(fragment: Fragment, chip: Part, net: str) -> bool:
+    """Whether a net leads on to anything but this chip."""
+    return net in fragment.rails or any(net in part.nets for part in fragment.fitted if part.name != chip.name)
+
+
+def _beside_cells(fragment: Fragment) -> set[str]:
+    """The nets that hang together with a cell's terminals, not through ground or a rail."""
+    held = {fragment.ground, *fragment.rails}
+    together: nx.Graph[str] = nx.Graph()
+    for part in fragment.fitted:
+        if part.kind in (Kind.CHIP, Kind.CONNECTOR):
+            continue
+        free = [net for net in part.nets if net not in held]
+        together.add_nodes_from(free)
+        nx.add_path(together, free)
+    ends = {net for cell in fragment.of_kind(Kind.CELL) for net in cell.nets} - held
+    return {net for group in nx.connected_components(together) if not ends.isdisjoint(group) for net in group}
+
+
+_MEMORY = "SRAM"
+"""How the names of the library's static memories begin."""
+
+
+def retention_findings(survey: Survey) -> list[Finding]:
+    """A memory keeps its retention current only with its chip select held near its supply."""
+    findings = []
+    for load in survey.loads():
+        backed = any(survey.feeds[state.name, load.name].by_cells for state in survey.states.states if not state.live)
+        spec = load.spec
+        assert isinstance(spec, LoadSpec)
+        if not backed or load.selected == "held" or not (spec.name.startswith(_MEMORY) or load.selected):
+            continue
+        if load.selected == "floating":
+            findings.append(Finding(
+                "retention", Severity.CAUTION, load.name,
+                f"The chip select of {load.name} floats while it is stored: it may then draw milliamperes, and write "
+                "what comes by, in place of its retention current.",
+                f"Pull it to the supply of {load.name} with a resistor, for example 10k.", None, (load.name,), (),
+                load.mark.line))
+        else:
+            findings.append(Finding(
+                "retention", Severity.NOTE, load.name,
+                f"The retention current of {load.name} holds only while its chip select is held near its supply.",
+                f"Trace what holds it, and say selected: held of {load.name}.", None, (load.name,), (),
+                load.mark.line))
+    return findings

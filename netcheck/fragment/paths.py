@@ -1,0 +1,36 @@
+"""When a way through a chip is open in a state of the board."""
+
+from __future__ import annotations
+
+from netcheck.fragment.model import ChipPath, Fragment
+from netcheck.fragment.states import State
+
+
+def is_open(path: ChipPath, fragment: Fragment, state: State) -> bool:
+    """Whether a path through a chip may carry current in a state.
+
+    What hangs on volts that the state does not fix counts as open: that is the worse case.
+    """
+    stands = {
+        **{name: "on" if on else "off" for name, on in state.supplies.items()}, **state.positions,
+        **{name: "plugged" if there else "unplugged" for name, there in state.plugged.items()},
+    }
+    if any(stands.get(name, position) != position for name, position in path.when.items()):
+        return False
+    for net, span in path.when_volts.items():
+        volts = _fixed_V(fragment, net, state)
+        if volts is not None and not span.low <= volts <= span.high:
+            return False
+    return True
+
+
+def _fixed_V(fragment: Fragment, net: str, state: State) -> float | None:
+    """The nominal volts of a net that is held in this state; None of one that is not."""
+    if net == fragment.ground:
+        return 0.0
+    rail = fragment.rails.get(net)
+    if rail is None:
+        return None
+    if state.supplies.get(rail.supply, False):
+        return rail.volts.value
+    return 0.0 if rail.when_off == "low" else None
