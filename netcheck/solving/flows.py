@@ -9,9 +9,10 @@ from __future__ import annotations
 import heapq
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from netcheck.fragment.model import Fragment
+from netcheck.parts.catalogue import cell_rules
 from netcheck.simulation import models
 from netcheck.simulation.elements import (
     Battery,
@@ -77,13 +78,19 @@ def _signed(name: str, a: str, b: str, amps: float, leaking: bool = False) -> Fl
 
 
 def _junction(element: Junction, temperature_C: float, amps: float, point: OperatingPoint) -> Iterator[Flow]:
-    """Forward current; backwards the published leakage, and beyond it the breakdown that drives current."""
+    """Forward current; backwards the published leakage, and beyond it the breakdown that drives current.
+
+    What a zener passes before its knee is leakage while it is less than what makers allow to leak into a cell.
+    """
     if amps >= 0:
         yield Flow(element.name, element.anode, element.cathode, amps)
         return
     anode_V, cathode_V = point.volts.get(element.anode), point.volts.get(element.cathode)
     reverse_V = 0.0 if anode_V is None or cathode_V is None else cathode_V - anode_V
-    leaks = min(-amps, element.saturation_A + models.leakage_A(element, reverse_V, temperature_C))
+    blocking = replace(element, knees=())
+    leaks = min(-amps, element.saturation_A + models.leakage_A(blocking, reverse_V, temperature_C))
+    if element.knees and -amps < cell_rules().leak_limit_A:
+        leaks = -amps
     yield Flow(element.name, element.cathode, element.anode, leaks, leaking=True)
     if -amps - leaks > 0.01 * leaks:
         yield Flow(element.name, element.cathode, element.anode, -amps - leaks)
