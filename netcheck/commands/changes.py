@@ -45,6 +45,7 @@ def command(file: Path, mod: str | None, against: str | None, form: str, library
     if form == "json":
         shared.print_json(found.to_dict())
     else:
+        from netcheck.commands.terminal import print_report, width
         from netcheck.reports.changes_text import changes_text
 
-        shared.print_text(changes_text(found))
+        print_report(changes_text(found, width()))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import sys
 from pathlib import Path
 
 import click
@@ -12,9 +14,9 @@ from netcheck.commands import shared
 @click.command()
 @shared.file_argument
 @click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-              help="Write here: .svg or .png (default: SVG on standard output).")
+              help="Write here: .svg or .png (default: a file named after the board; piped: SVG).")
 @click.option("--state", metavar="STATE", help="The state to draw (default: the first).")
-@click.option("--mod", metavar="NAME", help="Draw this mod, with what it changes marked (default: as found).")
+@shared.mod_option
 @click.option("--around", metavar="PART", help="In a big circuit, draw the part of it around this one.")
 @shared.force_option
 @shared.library_option
@@ -24,14 +26,15 @@ def command(
 ) -> None:
     """Draw the circuit in a state: the higher a net stands, the higher its volts.
 
-    Charge routes are marked with their current.
+    Charge routes are marked with their current, and what a mod changes.
 
     \b
     Examples:
-      netcheck draw examples/rack-sampler.yaml -o as-found.svg
-      netcheck draw examples/rack-sampler.yaml --mod coin-cell -o after.png
+      netcheck draw examples/rack-sampler.yaml --mod "as found" -o as-found.svg
+      netcheck draw examples/rack-sampler.yaml -o after.png
     """
     from netcheck.commands.output import write
+    from netcheck.reports import vocabulary
     from netcheck.reports.drawing import draw, picture_of, png
     from netcheck.solving.scene import scene
 
@@ -47,9 +50,12 @@ def command(
     except ValueError as error:
         raise shared.Unusable(str(error)) from error
     drawn = draw(picture)
-    if output is None:
+    if output is None and not sys.stdout.isatty():
         shared.print_text(drawn)
-    elif output.suffix.lower() == ".svg":
+        return
+    click.echo(f"{vocabulary.variant_title(fragment.variant)}, state {here.state.name}.", err=True)
+    output = output or Path(_named(file.stem, fragment.variant, here.state.name))
+    if output.suffix.lower() == ".svg":
         write(output, drawn.encode())
     else:
         try:
@@ -57,3 +63,12 @@ def command(
         except RuntimeError as error:
             raise shared.Unusable(str(error)) from error
         write(output, bitmap)
+
+
+def _named(stem: str, variant: str, state: str) -> str:
+    """A file name that says what is drawn.
+
+    >>> _named("rack-sampler", "as found", "main on, JP1 internal")
+    'rack-sampler-as-found-main-on-JP1-internal.svg'
+    """
+    return re.sub(r"[^\w.-]+", "-", f"{stem}-{variant}-{state}") + ".svg"

@@ -1,23 +1,21 @@
-"""Variants against each other as text for an 80-column screen."""
+"""Variants against each other as text."""
 
 from __future__ import annotations
 
-import math
-import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from netcheck.checks.changes import Changes, Figure, FigureChange, PartChange, figures, in_order, part_changes
 from netcheck.checks.results import Report
 from netcheck.fragment.model import Fragment, Part
+from netcheck.quantities import digits
 from netcheck.quantities.values import engineering
+from netcheck.reports import vocabulary
+from netcheck.reports.blocks import Block, Bullets, Heading, Table, Words
+from netcheck.reports.screen import WIDTH, block_lines
 from netcheck.reports.words import either_way_round, listed, what
 
-WIDTH = 80
-_COLUMN = 12
-_MOST_COLUMNS = 4
 _MOST_ROWS = 60
-_LEAST_SHOWN_V = 5e-4  # less is the solver's own
 
 _NOT_THERE = "-"
 _UNKNOWN = "unknown"
@@ -31,17 +29,29 @@ class Row:
     cells: tuple[str, ...]
 
 
-def changes_text(found: Changes) -> str:
+def changes_text(found: Changes, width: int = WIDTH) -> str:
     """What changed, in words and tables; figures that are as before are only counted."""
-    lines = [f"From {found.before} to {found.after}", ""]
-    lines += [f"Verdict: {_verdicts(found)}", ""]
-    lines += ["Parts", *_bullets(map(part_change_words, found.parts), "none changed"), ""]
-    lines += _findings(found)
+    return "\n".join(block_lines(_changes(found), width)).rstrip() + "\n"
+
+
+def _changes(found: Changes) -> Iterator[Block]:
+    yield Words(f"From {_named(found.before)} to {_named(found.after)}: {_verdicts(found)}.")
+    yield from (_SPACE, Heading("Parts"), Bullets(tuple(map(part_change_words, found.parts)) or ("none changed",)))
+    for heading, said in (("No longer found", found.gone), ("Newly found", found.come)):
+        if said:
+            yield from (_SPACE, Heading(heading), Bullets(said))
     rows, same = change_rows(found.figures)
     if rows:
-        lines += _table(rows, ("before", "after"))
-    lines += [f"{same} figures are as before." if rows else "Every figure is as before.", ""]
-    return "\n".join(lines).rstrip() + "\n"
+        yield from (_SPACE, _table(rows, ("before", "after")))
+    yield Words(f"{vocabulary.counted(same, 'figure')} as before." if rows else "Every figure is as before.")
+
+
+_SPACE = Words("")
+
+
+def _named(variant: str) -> str:
+    """A variant in words; one of another file comes with the file's name already."""
+    return variant if ", " in variant else vocabulary.variant(variant)
 
 
 def part_change_words(change: PartChange) -> str:
@@ -77,26 +87,24 @@ def change_rows(changed: Iterable[FigureChange]) -> tuple[list[Row], int]:
     return shown, len(all_of_them) - len(shown)
 
 
-def beside(report: Report, variants: Sequence[Fragment]) -> str:
+def beside(report: Report, variants: Sequence[Fragment], width: int = WIDTH) -> str:
     """As found beside every other variant of a report: parts, verdicts, and the figures that are not all alike.
 
     variants: the fragments that were checked, in the report's order.
     """
-    lines = ["Side by side", "------------", ""]
+    return "\n".join(block_lines(_beside(report, variants), width)) + "\n"
+
+
+def _beside(report: Report, variants: Sequence[Fragment]) -> Iterator[Block]:
+    yield Words("Side by side")
     for number, (result, fragment) in enumerate(zip(report.variants, variants, strict=True), 1):
-        parts = [part_change_words(change) for change in part_changes(variants[0], fragment)]
-        lines += _wrap(f"({number}) {result.name}: {result.verdict.upper()}", "    ")
-        lines += [line for words in parts for line in _wrap(f"    - {words}", "      ")]
-    lines.append("")
+        yield Words(f"({number}) {vocabulary.variant(result.name)}: {vocabulary.MARKS[result.verdict]}", 4)
+        yield Bullets(tuple(part_change_words(change) for change in part_changes(variants[0], fragment)))
     rows, same = beside_rows(report)
-    numbers = [f"({number})" for number in range(1, len(report.variants) + 1)]
-    for start in range(0, len(numbers), _MOST_COLUMNS):
-        part = slice(start, start + _MOST_COLUMNS)
-        lines += _table([Row(row.label, row.cells[part]) for row in rows[:_MOST_ROWS]], numbers[part])
-    more = f"; {len(rows) - _MOST_ROWS} more differ: all of them with --format json" \
-        if len(rows) > _MOST_ROWS else ""
-    lines.append(f"{same} figures are the same in all of them{more}.")
-    return "\n".join(lines) + "\n"
+    yield _SPACE
+    yield _table(rows[:_MOST_ROWS], [f"({number})" for number in range(1, len(report.variants) + 1)])
+    more = f"; {len(rows) - _MOST_ROWS} more differ: all of them with --format json" if len(rows) > _MOST_ROWS else ""
+    yield Words(f"{vocabulary.counted(same, 'figure')} the same in all of them{more}.")
 
 
 def beside_rows(report: Report) -> tuple[list[Row], int]:
@@ -126,21 +134,9 @@ def shown_figure(figure: Figure, value: float | None, there: bool) -> str:
     if value is None:
         return "floats" if figure.kind == "net" else _UNKNOWN
     if figure.unit == "year":
-        return "no end" if math.isinf(value) else in_short(value)
-    if figure.unit == "V" and abs(value) < _LEAST_SHOWN_V:
-        return "0 V"
-    return engineering(value, figure.unit)
-
-
-def in_short(years: float) -> str:
-    """A life in few letters.
-
-    >>> in_short(11.7), in_short(0.8)
-    ('12 years', '10 months')
-    """
-    if years >= 1.95:
-        return f"{years:.0f} years"
-    return f"{years * 12:.0f} months" if years * 12 >= 1.95 else f"{years * 365:.0f} days"
+        return digits.duration(value)
+    return digits.volts(value) if figure.unit == "V" else digits.amps(value) if figure.unit == "A" else \
+        engineering(value, figure.unit)
 
 
 def _verdicts(found: Changes) -> str:
@@ -148,27 +144,5 @@ def _verdicts(found: Changes) -> str:
     return f"{before}, as before" if before == after else f"{before} becomes {after}"
 
 
-def _findings(found: Changes) -> list[str]:
-    lines: list[str] = []
-    for heading, said in (("No longer found", found.gone), ("Newly found", found.come)):
-        if said:
-            lines += [heading, *_bullets(said, ""), ""]
-    return lines
-
-
-def _table(rows: Sequence[Row], heads: Sequence[str]) -> Iterator[str]:
-    room = WIDTH - _COLUMN * len(heads)
-    yield " " * room + "".join(f"{head:>{_COLUMN}}" for head in heads)
-    for row in rows:
-        *first, last = textwrap.wrap(row.label, room - 1, subsequent_indent="  ")
-        yield from first
-        yield f"{last:<{room}}" + "".join(f"{cell:>{_COLUMN}}" for cell in row.cells)
-
-
-def _bullets(items: Iterable[str], none: str) -> list[str]:
-    lines = [line for item in items for line in _wrap(f"- {item}", "  ")]
-    return lines or [f"- {none}"]
-
-
-def _wrap(text: str, indent: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+def _table(rows: Sequence[Row], heads: Sequence[str]) -> Table:
+    return Table(("", *heads), tuple((row.label, *row.cells) for row in rows))

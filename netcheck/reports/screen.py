@@ -29,7 +29,7 @@ def block_lines(blocks: Iterable[Block], width: int) -> Iterator[str]:
     for block in blocks:
         match block:
             case Words(text, hang):
-                yield from folded(text, width, " " * hang)
+                yield from folded(text, width, " " * hang) or [""]
             case Heading(text):
                 yield from folded(text, width, _INDENT)
             case Bullets(items):

@@ -167,7 +167,7 @@ def _full(report: Report, variants: Sequence[Fragment], width: int) -> Iterator[
     for result, fragment in (judged[-1], *judged[:-1]):
         yield from _variant(result, fragment, width, last=fragment is variants[-1])
     if len(report.variants) > 2:
-        yield from beside(report, variants).splitlines()
+        yield from beside(report, variants, width).splitlines()
         yield ""
     yield from lines_of(_rests_on(report), width)
     yield f"{said.head}."

@@ -86,7 +86,7 @@ def test_draw_around_a_part_that_is_not_there() -> None:
 def test_changes_as_text_and_json() -> None:
     text = run(changes.command, EXAMPLE)
     assert text.exit_code == 0
-    assert text.stdout.startswith("From as found to coin-cell")
+    assert text.stdout.startswith('From as found to mod "coin-cell": ')
     told = json.loads(run(changes.command, EXAMPLE, "--format", "json", "--against", "plain-swap").stdout)
     assert (told["before"], told["after"]) == ("plain-swap", "coin-cell")
 

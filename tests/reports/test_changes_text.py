@@ -8,7 +8,8 @@ from write_ups import EXAMPLES
 from netcheck.api import check, compare, load, variants
 from netcheck.checks.changes import part_changes
 from netcheck.fragment.mods import apply
-from netcheck.reports.changes_text import WIDTH, beside, changes_text, part_change_words
+from netcheck.reports.changes_text import beside, changes_text, part_change_words
+from netcheck.reports.screen import WIDTH
 
 
 @pytest.fixture(scope="module")
@@ -30,8 +31,8 @@ def test_it_fits_the_screen(side_by_side: str, changed: str) -> None:
 
 def test_side_by_side_tells_parts_verdicts_and_volts(side_by_side: str) -> None:
     lines = side_by_side.splitlines()
-    assert "(2) plain-swap: DANGER" in lines
-    assert "    - R1 removed: 1 kΩ ±5 % resistor" in lines
+    assert '(2) mod "plain-swap": DANGER' in lines
+    assert "- R1 removed: 1 kΩ ±5 % resistor" in lines
     row = next(line for line in lines if line.startswith("U1 volts, stored"))
     assert len(row.split("  ")[0]) < len(row)
     assert row.count(" V") == 3
@@ -44,7 +45,7 @@ def test_changes_tell_verdict_parts_findings_and_figures(changed: str) -> None:
     assert "- BT1 replaced: CR2032 cell in place of NiCd-3x60 cell" in changed
     assert "Newly found" in changed
     assert "charge-route: BT1 is a primary cell" in changed.replace("\n  ", " ")
-    assert "figures are as before." in changed
+    assert "figures as before." in changed
     before_after = [line.split()[-4:] for line in changed.splitlines() if line.startswith("CELL volts, stored")]
     assert before_after == [["4.05", "V", "3.25", "V"]]
 
