@@ -104,4 +104,4 @@ def _diodes(fragment: Fragment, library: Sequence[Path]) -> tuple[str, tuple[Plo
     return found.summary, tuple(Plot(_TITLES[name], svg) for name, svg in plots(asked, found, specs).items())
 
 
-_TITLES = {"backup": "Volts at the load over the years", "leakage": "Reverse leakage against temperature"}
+_TITLES = {"choice": "One dot a type; the shaded zones are forbidden", "backup": "Volts at the load over the years"}

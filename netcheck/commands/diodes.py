@@ -67,15 +67,17 @@ def command(
     if form == "json":
         shared.print_json({**found.to_dict(), **({"study": chance.to_dict()} if chance else {})})
     else:
+        from netcheck.commands.terminal import print_report, width
         from netcheck.diodes.protection import protection
         from netcheck.reports.diodes_text import comparison_text, protection_text, study_text
 
-        pieces = [comparison_text(found, every)]
+        columns = width()
+        pieces = [comparison_text(found, fragment.variant, columns, every=every)]
         if (safe := protection(asked)) is not None:
-            pieces.append(protection_text(safe))
+            pieces.append(protection_text(safe, fragment, columns))
         if chance is not None:
-            pieces.append(study_text(chance))
-        shared.print_text("\n".join(pieces))
+            pieces.append(study_text(chance, columns))
+        print_report("\n".join(pieces))
     if plots is not None:
         from netcheck.commands.output import write
         from netcheck.reports.diodes_text import plots as drawn

@@ -12,7 +12,7 @@ from itertools import product
 from math import log10
 from typing import Any
 
-from netcheck.checks.leakage import leaked_share
+from netcheck.checks.leakage import allowed_share, leaked_share
 from netcheck.checks.life import HOURS_A_YEAR, life, self_discharge_A, walk
 from netcheck.checks.voltage import THIN_V, across, drops, needs
 from netcheck.conduction.remedies import lead_steps
@@ -21,8 +21,10 @@ from netcheck.diodes.results import Comparison, Option
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts import diode
-from netcheck.parts.catalogue import Catalogue
+from netcheck.parts.catalogue import Catalogue, cell_rules
+from netcheck.parts.families import LEADED_BODIES
 from netcheck.parts.specs import CellSpec, DiodeSpec
+from netcheck.quantities import digits
 from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
@@ -37,7 +39,10 @@ _PAIRED = 7
 _DIODE_V = 0.5
 """What another diode could at most take off a live net; beyond it none saves the load."""
 
-_VERDICTS = ("ok", "caution", "unknown", "danger")
+_VERDICTS = ("ok", "caution", "unknown", "fails", "danger")
+
+OBSOLETE = ("germanium",)
+"""Families that nobody makes any more; what is sold of them is old stock (common practice, no source)."""
 
 
 class NoPlace(ValueError):
@@ -222,7 +227,8 @@ def _option(question: Question, chosen: Mapping[str, DiodeSpec]) -> Asking[Optio
                for kind in leaking}
     leak_out = {kind: _out(point, question) for kind, point in out.items()}
     share = {kind: leaked_share(amps, fragment, spec) for kind, amps in leak_in.items()}
-    verdict, why = _judged(question, spec, backup, share, leak_out, out["typical"], shorts, chosen)
+    verdict, why = _judged(question, spec, backup, share, leak_in, leak_out, out["typical"], shorts, chosen)
+    unsuited = _unsuited(question.fragment, chosen)
     names = {place: one.name for place, one in chosen.items()}
     lead = question.cell_places[0] if question.cell_places else question.places[0]
     return Option(
@@ -230,7 +236,8 @@ def _option(question: Question, chosen: Mapping[str, DiodeSpec]) -> Asking[Optio
         present=all(question.present(place) == name for place, name in names.items()),
         drop_V=_drop(stored["fresh"], fragment, question.cell_places),
         backup_V=backup, leakage_in_A=leak_in, leakage_share=share, leakage_out_A=leak_out,
-        shorts_to_charge=shorts, life_years=lasts.years if lasts else None, verdict=verdict, why=why,
+        shorts_to_charge=shorts, life_years=lasts.years if lasts else None, verdict=verdict,
+        why="; ".join([why, *unsuited]), suits=not unsuited,
     )
 
 
@@ -263,7 +270,8 @@ def _drop(point: OperatingPoint, fragment: Fragment, places: Sequence[str]) -> f
 
 def _judged(
     asked: Question, spec: CellSpec, backup: Mapping[str, float | None], share: Mapping[str, float | None],
-    out: Mapping[str, float | None], hot: OperatingPoint, shorts: int | None, chosen: Mapping[str, DiodeSpec],
+    leaks: Mapping[str, float | None], out: Mapping[str, float | None], hot: OperatingPoint, shorts: int | None,
+    chosen: Mapping[str, DiodeSpec],
 ) -> tuple[str, str]:
     """The verdict on an option and the reason in words, the gravest first."""
     span = needs(asked.load)
@@ -277,38 +285,62 @@ def _judged(
     if spec.primary and shorts == 0:
         return "danger", "the cell is charged whichever diode is fitted: something else charges it"
     if span is not None and fresh < span.low:
-        return "danger", f"{engineering(fresh, 'V')} on a fresh cell is below the {engineering(span.low, 'V')} needed"
-    allowed = spec.leak_share if spec.primary else None
+        return "fails", f"{digits.volts(fresh)} on a fresh cell is below the {digits.volts(span.low)} needed"
+    allowed = allowed_share(spec) if spec.primary else None
     if allowed is not None:
-        if share["typical"] is None or share["maximum"] is None:
+        if share["typical"] is None or share["maximum"] is None or leaks["typical"] is None:
             return "unknown", "leakage into the cell could not be worked out"
+        if leaks["typical"] > cell_rules().leak_limit_A:
+            return "danger", (f"leaks {digits.amps(leaks['typical'], 2)} into the cell, hot, where makers allow "
+                              f"{digits.amps(cell_rules().leak_limit_A)}")
         if share["typical"] > allowed:
-            return "danger", (f"leaks {share['typical']:.0%} of the capacity into the cell, typically, where "
-                              f"{allowed:.0%} is the most")
+            return "caution", f"leaks into the cell: {digits.against(share['typical'], allowed, 'share')}"
     drawn = sum(max(0.0, hot.amps.get(load.name, 0.0)) for load in asked.survey.loads())
     if out["typical"] > drawn:
-        return "caution", (f"drains the cell into the dead rail: {engineering(out['typical'], 'A')} hot, more than "
+        return "caution", (f"drains the cell into the dead rail: {digits.amps(out['typical'], 2)} hot, more than "
                            "the load itself takes")
     if allowed is not None and (share["maximum"] or 0.0) > allowed:
-        return "caution", (f"the worst specimen leaks {share['maximum']:.0%} of the capacity into the cell, where "
-                           f"{allowed:.0%} is the most")
+        return "caution", ("the worst specimen leaks into the cell: "
+                           f"{digits.against(share['maximum'], allowed, 'share')}")
     if span is not None and old < span.low:
-        return "caution", f"an old cell leaves {engineering(old, 'V')}, {engineering(span.low - old, 'V')} too little"
+        return "caution", f"an old cell leaves {digits.volts(old)}, {digits.margin(old - span.low)}"
     if span is not None and lowest < span.low:
-        return "caution", (f"an old cell leaves {engineering(lowest, 'V')} at the worst, "
-                           f"{engineering(span.low - lowest, 'V')} too little")
+        return "caution", f"an old cell leaves {digits.volts(lowest)} at the worst, {digits.margin(lowest - span.low)}"
     if span is not None and lowest - span.low < THIN_V:
-        return "caution", f"an old cell leaves a margin of {engineering(lowest - span.low, 'V')} only at the worst"
-    leak = "" if allowed is None else f", and at most {share['maximum']:.1%} of the capacity leaks in"
-    return "ok", f"{engineering(old, 'V')} left with an old cell{leak}"
+        return "caution", f"an old cell leaves {digits.margin(lowest - span.low)} only at the worst"
+    leak = "" if allowed is None else f", and at most {digits.share(share['maximum'])} of the capacity leaks in"
+    return "ok", f"{digits.volts(old)} left with an old cell{leak}"
+
+
+def _unsuited(fragment: Fragment, chosen: Mapping[str, DiodeSpec]) -> list[str]:
+    """Why this choice is not what one would fit on this board, although it works: another body, no longer made."""
+    said = []
+    leaded = _leaded(fragment)
+    for name in dict.fromkeys(spec.name for spec in chosen.values()):
+        spec = next(one for one in chosen.values() if one.name == name)
+        if spec.family in OBSOLETE:
+            said.append(f"{name} is no longer made")
+        elif leaded is not None and spec.body is not None and (spec.body in LEADED_BODIES) is not leaded:
+            said.append(f"{name} comes as {spec.body}: this board has diodes {'with' if leaded else 'without'} leads")
+    return said
+
+
+def _leaded(fragment: Fragment) -> bool | None:
+    """Whether this board's diodes have leads, by their bodies; None where nothing is known of them."""
+    bodies = [part.spec.body for part in fragment.of_kind(Kind.DIODE)
+              if isinstance(part.spec, DiodeSpec) and part.spec.body is not None]
+    return any(body in LEADED_BODIES for body in bodies) if bodies else None
 
 
 def _order(option: Option) -> tuple[object, ...]:
-    """Best first: verdict, life to half a year, volts of an old cell to 50 mV, leakage to a decade, no change."""
+    """Best first: verdict, what suits the board, life to half a year, volts of an old cell to 50 mV, leakage to a
+    decade; of those alike what is fitted now.
+    """
     years = min(option.life_years or 0.0, 10.0)
     leaks = (option.leakage_in_A["maximum"] or 0.0) + (option.leakage_out_A["maximum"] or 0.0)
-    return (_VERDICTS.index(option.verdict), -round(2 * years) / 2, -round(20 * (option.backup_V["old"] or 0.0)),
-            round(log10(max(leaks, 1e-12))), not option.present, len(option.at), " ".join(option.at.values()))
+    return (_VERDICTS.index(option.verdict), not option.suits, -round(2 * years) / 2,
+            -round(20 * (option.backup_V["old"] or 0.0)), round(log10(max(leaks, 1e-12))), not option.present,
+            len(option.at), " ".join(option.at.values()))
 
 
 def distinct(candidates: Iterable[DiodeSpec]) -> list[DiodeSpec]:
@@ -331,13 +363,14 @@ def _summary(asked: Question, ranked: Sequence[Option]) -> str:
         leak = option.leakage_in_A["typical"]
         if fresh is None or old is None:
             return f"{names}: not worked out"
-        leaks = "" if leak is None else f", with {engineering(leak, 'A')} leaking into the cell"
-        return (f"{names} leaves {asked.load.name} {engineering(fresh, 'V')} fresh and {engineering(old, 'V')} "
-                f"old{leaks}")
+        leaks = "" if leak is None else f", with {digits.amps(leak, 2)} leaking into the cell"
+        return f"{names} leaves {asked.load.name} {digits.volts(fresh)} fresh and {digits.volts(old)} old{leaks}"
 
     sides = "; ".join(f"{word}: {said(option)}" for word, option in
                       (("Silicon", silicon), ("Schottky", schottky)) if option is not None)
     names = " and ".join(f"{name} at {place}" for place, name in best.at.items())
+    if best.verdict not in ("ok", "caution"):
+        return f"{sides}. None of them will do here, {best.verdict} with every one: {best.why}."
     return f"{sides}. Best here is {names} ({best.verdict}): {best.why}."
 
 

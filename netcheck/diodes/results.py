@@ -16,6 +16,7 @@ class Option:
     drop_V: forward drop of the cell's diode at the real load current.
     leakage_in_A: into the cell while the rail is live, hot (None where a charge
     route conducts); leakage_out_A: out of it into the dead rail while stored, hot.
+    suits: whether its types have the kind of body that this board has, and are still made.
     """
 
     at: Mapping[str, str]
@@ -30,6 +31,7 @@ class Option:
     life_years: float | None
     verdict: str
     why: str
+    suits: bool = True
     rank: int = 0
 
     def to_dict(self) -> dict[str, Any]:
@@ -40,6 +42,7 @@ class Option:
             "leakage_share_maximum": self.leakage_share["maximum"],
             "leakage_out_A": dict(self.leakage_out_A), "shorts_to_charge": self.shorts_to_charge,
             "life_years": self.life_years, "verdict": self.verdict,
+            "suits_board": self.suits,
         }
 
 
