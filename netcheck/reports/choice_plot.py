@@ -52,14 +52,11 @@ class _Dot:
 
 
 def choice_plot(asked: Question, rows: Sequence[tuple[Option, tuple[str, ...]]]) -> str:
-    """The picture as SVG text; types of which a figure is unknown are named below it.
-
-    Raises ValueError where nothing can be drawn.
-    """
+    """The picture as SVG text; empty where of no type both figures are known, as while the cell is charged."""
     known = [(option, types, old, share) for option, types in rows
              if (old := option.backup_V["old"]) is not None and (share := _share(option)) is not None]
     if not known:
-        raise ValueError("nothing to plot")
+        return ""
     span = needs(asked.load)
     assert isinstance(asked.cell.spec, CellSpec)
     limit = allowed_share(asked.cell.spec)

@@ -142,8 +142,9 @@ def protection_text(found: Protection, fragment: Fragment, width: int = WIDTH) -
 
 
 def plots(asked: Question, found: Comparison, specs: Mapping[str, DiodeSpec]) -> dict[str, str]:
-    """SVG pictures by name: every type as a dot, volts left against charge leaked in; the best over the years."""
-    return {"choice": choice_plot(asked, alike(found.options)), "backup": years_plot(asked, found, specs)}
+    """SVG pictures by name, as far as there is something to draw: every type as a dot; the best over the years."""
+    made = {"choice": choice_plot(asked, alike(found.options)), "backup": years_plot(asked, found, specs)}
+    return {name: svg for name, svg in made.items() if svg}
 
 
 def _told(found: Comparison) -> list[tuple[str, Option]]:
@@ -157,11 +158,13 @@ def _told(found: Comparison) -> list[tuple[str, Option]]:
 
 
 def years_plot(asked: Question, found: Comparison, specs: Mapping[str, DiodeSpec]) -> str:
-    """Backup volts at the load over the cell's years; each curve ends where the cell does."""
+    """Backup volts at the load over the cell's years; each curve ends where the cell does. Empty without a curve."""
     from netcheck.checks.voltage import needs
 
     lines = [Line(f"{word}: {_types(option)}", points) for word, option in _told(found)
              if (points := over_years(asked, option, specs))]
+    if not lines:
+        return ""
     span = needs(asked.load)
     level = None if span is None else (span.low, f"{asked.load.name} needs {engineering(span.low, 'V')}")
     return line_plot(f"{asked.load.name} on the cell, year by year", Axis("years without power"),

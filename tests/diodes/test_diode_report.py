@@ -80,3 +80,8 @@ def test_a_board_for_the_surface_prefers_its_own_bodies() -> None:
     _, comparison = compared(variants(loads(text.replace("{diode: BAS70}", "{diode: BAT54}")), "coin-cell")[-1])
     assert any("has diodes without leads" in option.why for option in comparison.options
                if "BAT85" in option.at.values())
+
+
+def test_where_the_cell_is_charged_there_is_nothing_to_plot() -> None:
+    asked, danger = compared(variants(load(RACK), "plain-swap")[-1])
+    assert choice_plot(asked, alike(danger.options)) == ""
