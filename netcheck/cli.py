@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from importlib import import_module
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -36,6 +36,17 @@ class _Commands(click.Group):
             return None
         command: click.Command = import_module(f"netcheck.commands.{cmd_name}").command
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; an entry of the library that cannot be used ends any of them with its file and line."""
+        try:
+            return super().invoke(ctx)
+        except Exception as error:
+            if type(error).__name__ != "LibraryError":  # by name, as its module is slow to load
+                raise
+            from netcheck.commands.shared import Unusable
+
+            raise Unusable(str(error)) from error
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from netcheck.parts import tables
 from netcheck.parts.capacitor import Family as CapacitorFamily
 from netcheck.parts.capacitor import family_of
 from netcheck.parts.families import (
@@ -35,6 +36,7 @@ from netcheck.parts.specs import (
     TransistorSpec,
     TrickleWindow,
 )
+from netcheck.parts.tables import Field
 
 _EVERY = ("about", "aliases", "like")
 _CITED = ("source", "sure", "note")
@@ -118,34 +120,29 @@ def _family_point(entry: Entry) -> ForwardPoint:
 
 
 def diode(name: str, entry: Entry) -> DiodeSpec:
-    entry.only(*_EVERY, "family", "body", "reverse", "current", "zener", "knee", "forward", "leakage")
-    forward = [
-        ForwardPoint(first, second, limit, celsius, figure)
-        for first, second, limit, celsius, figure in _points(entry, "forward", "A", "V")
-    ]
-    leakage = [
-        LeakagePoint(first, second, limit, celsius, figure)
-        for first, second, limit, celsius, figure in _points(entry, "leakage", "V", "A")
-    ]
-    knee = [KneePoint(amps, ohm, limit, figure)
-            for amps, ohm, limit, _, figure in _points(entry, "knee", "A", "ohm")]
+    entry.tabled(tables.DIODE, *_EVERY)
+    forward = [ForwardPoint(*point) for point in _points(entry, "points", *tables.POINT)]
+    amps, volts, _ = tables.LEAKAGE
+    leakage = [LeakagePoint(*point) for point in _points(entry, "leakage", volts, amps)]
+    knee = [KneePoint(current_A, ohm, limit, figure)
+            for current_A, ohm, limit, _, figure in _points(entry, "knee", *tables.KNEE)]
     return DiodeSpec(
         name=name, family=entry.text("family", words=DIODE_FAMILIES), forward=tuple(forward),
-        leakage=tuple(leakage), zener_V=entry.maybe_quantity("zener", "V"), knee=tuple(knee),
+        leakage=tuple(leakage), zener_V=entry.maybe_quantity("zener"), knee=tuple(knee),
         body=entry.text("body", words=BODIES) if "body" in entry.fields else None,
-        reverse_V=entry.maybe("reverse", "V"), current_A=entry.maybe("current", "A"),
+        reverse_V=entry.maybe("reverse"), current_A=entry.maybe("current"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
     )
 
 
 def _points(
-    entry: Entry, key: str, given: str, found: str
+    entry: Entry, key: str, given: Field, found: Field
 ) -> list[tuple[float, float, str, float, Figure]]:
     """The lines {typical: {given: found, …}, at: 25 °C, source: …, sure: …} of a table, point by point."""
     points = []
     limits = ("typical", "maximum", "minimum", "scatter", "elsewhere")
     for place, row in entry.rows(key, (*limits, "at", *_CITED)):
-        celsius = entry.read_quantity(row.get("at", "25 °C"), "°C", place).value
+        celsius = entry.column(row.get("at", "25 °C"), tables.LEAKAGE[2], place)
         figure = _origin(entry, row, place)
         stated = [limit for limit in limits if limit in row]
         if not stated:
@@ -156,8 +153,8 @@ def _points(
                 entry.owner.fault((*place, limit), str(table), "points such as {1 mA: 0.6 V}")
             for first, second in table.items():
                 points.append((
-                    entry.read_quantity(first, given, (*place, limit)).value,
-                    entry.read_quantity(second, found, (*place, limit)).value, limit, celsius, figure,
+                    entry.column(first, given, (*place, limit)),
+                    entry.column(second, found, (*place, limit)), limit, celsius, figure,
                 ))
     return points
 
@@ -167,24 +164,20 @@ def _origin(entry: Entry, row: Mapping[str, Any], place: Place) -> Figure:
 
 
 def cell(name: str, entry: Entry) -> CellSpec:
-    entry.only(
-        *_EVERY, "chemistry", "nominal", "capacity", "open_circuit", "resistance", "self_discharge", "shelf",
-        "abnormal_charge", "continuous", "leak_share", "trickle_least", "trickle_most", "trickle_harmful",
-        "charge_window", "capacitance", "temperature",
-    )
+    entry.tabled(tables.CELL, *_EVERY, "open_circuit", "trickle_least", "trickle_most", "trickle_harmful")
     chemistry = entry.text("chemistry", words=CHEMISTRIES)
     trickle = None
     if "trickle_most" in entry.fields:
         trickle = TrickleWindow(
             *(entry.value("trickle_" + part, "A") for part in ("least", "most", "harmful")))
     return CellSpec(
-        name=name, chemistry=chemistry, primary=chemistry in PRIMARY_CHEMISTRIES, nominal_V=entry.value("nominal", "V"),
-        capacity_Ah=0.0 if "capacitance" in entry.fields else entry.value("capacity", "Ah"),
-        curve=_curve(entry), self_discharge_per_year=entry.maybe("self_discharge", "%") or 0.0,
-        shelf_years=entry.maybe("shelf", "year"), abnormal_charge_A=entry.maybe("abnormal_charge", "A"),
-        continuous_A=entry.maybe("continuous", "A"), leak_share=entry.maybe("leak_share", "%"), trickle=trickle,
-        charge_window=entry.maybe_span("charge_window", "V"), capacitance_F=entry.maybe("capacitance", "F"),
-        temperature=entry.maybe_span("temperature", "°C"), lithium=chemistry.startswith("lithium"),
+        name=name, chemistry=chemistry, primary=chemistry in PRIMARY_CHEMISTRIES, nominal_V=entry.value("volts"),
+        capacity_Ah=0.0 if "capacitance" in entry.fields else entry.value("capacity"),
+        curve=_curve(entry), self_discharge_per_year=entry.maybe("self_discharge") or 0.0,
+        shelf_years=entry.maybe("shelf"), abnormal_charge_A=entry.maybe("abnormal_charge"),
+        continuous_A=entry.maybe("continuous"), leak_share=entry.maybe("share"), trickle=trickle,
+        charge_window=entry.maybe_span("charge"), capacitance_F=entry.maybe("capacitance"),
+        temperature=entry.maybe_span("temperature"), lithium=chemistry.startswith("lithium"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
     )
 
@@ -226,19 +219,19 @@ def cell_rules(shelf: Book) -> CellRules:
 
 def _curve(entry: Entry) -> tuple[CellPoint, ...]:
     """Open-circuit volts and resistance, each against the share used, brought to common steps."""
-    volts = _against_used(entry, "open_circuit", "volts", "V")
-    ohms = _against_used(entry, "resistance", "ohm", "ohm")
+    volts = _against_used(entry, "open_circuit", "volts", tables.CURVE[1])
+    ohms = _against_used(entry, "resistance", "ohm", tables.CURVE[2])
     steps = sorted({used for used, _ in volts} | {used for used, _ in ohms})
     return tuple(CellPoint(used, between(volts, used), between(ohms, used)) for used in steps)
 
 
-def _against_used(entry: Entry, key: str, what: str, unit: str) -> list[tuple[float, float]]:
+def _against_used(entry: Entry, key: str, what: str, column: Field) -> list[tuple[float, float]]:
     points: list[tuple[float, float]] = []
     for place, row in entry.rows(key, ("used", what, *_CITED)):
         used = entry.read_quantity(row.get("used"), "", place).value
         if not 0 <= used <= 1 or (points and used <= points[-1][0]):
             entry.owner.fault(place, str(row["used"]), "a share from 0 to 1, each above the one before")
-        points.append((used, entry.read_quantity(row.get(what), unit, place).value))
+        points.append((used, entry.column(row.get(what), column, place)))
         figure = _origin(entry, row, place)
         entry.figures.append(Figure(figure.source, figure.sure, f"{key.replace('_', ' ')} at {used:g} used"))
     if not points or points[0][0] != 0 or points[-1][0] != 1:
@@ -261,62 +254,57 @@ def between(points: list[tuple[float, float]], at: float) -> float:
 
 
 def load(name: str, entry: Entry) -> LoadSpec:
-    entry.only(*_EVERY, "draws", "works")
+    entry.tabled(tables.LOAD, *_EVERY)
     draws = [DrawPoint(volts, amps, limit, figure)
-             for volts, amps, limit, _, figure in _points(entry, "draws", "V", "A")]
+             for volts, amps, limit, _, figure in _points(entry, "draws", tables.DRAW[1], tables.DRAW[0])]
     if not draws:
         entry.owner.fault(entry.path, name, "draws, the supply current at a voltage")
-    return LoadSpec(name=name, draws=tuple(draws), works=entry.maybe_span("works", "V"),
-                    about=entry.text("about", ""), figures=tuple(entry.figures))
+    return LoadSpec(name=name, draws=tuple(draws), works=entry.maybe_span("works"),
+                    most_A=entry.maybe("most"), about=entry.text("about", ""), figures=tuple(entry.figures))
 
 
 def transistor(name: str, entry: Entry) -> TransistorSpec:
-    entry.only(*_EVERY, "polarity", "gain", "saturation", "threshold", "on_resistance", "cutoff")
+    entry.tabled(tables.TRANSISTOR, *_EVERY)
     polarity = entry.text("polarity", words=POLARITIES)
-    needed = ("gain", "saturation") if polarity in ("npn", "pnp") else ("threshold", "on_resistance")
+    needed = ("gain", "IS") if polarity in ("npn", "pnp") else ("threshold", "on")
     for key in needed:
         if key not in entry.fields:
             entry.owner.fault(entry.path, name, f'a figure "{key}" in this entry')
-    saturation = entry.maybe("saturation", "A")
+    saturation = entry.maybe("IS")
     known = {} if saturation is None else {"saturation_A": saturation}
     return TransistorSpec(
-        name=name, polarity=polarity, gain=entry.maybe("gain", ""), threshold_V=entry.maybe("threshold", "V"),
-        on_ohm=entry.maybe("on_resistance", "ohm"), cutoff_A=entry.maybe("cutoff", "A"),
+        name=name, polarity=polarity, gain=entry.maybe("gain"), threshold_V=entry.maybe("threshold"),
+        on_ohm=entry.maybe("on"), cutoff_A=entry.maybe("cutoff"),
         about=entry.text("about", ""), figures=tuple(entry.figures), **known,
     )
 
 
 def regulator(name: str, entry: Entry) -> RegulatorSpec:
-    entry.only(
-        *_EVERY, "reference", "between", "output", "adjust_current", "adjust_current_max", "dropout",
-        "dropout_typical", "dropout_least", "limit", "minimum_load", "minimum_load_typical", "ground_current",
-        "input_max", "junction_max", "theta_junction_case", "theta_junction_ambient", "theta_case_sink",
-        "theta_board", "power_max", "open_output", "back", "polarity", "output_capacitor", "esr",
-    )
-    reference, output = entry.maybe_quantity("reference", "V"), entry.maybe_quantity("output", "V")
+    entry.tabled(tables.REGULATOR, *_EVERY)
+    reference, output = entry.maybe_quantity("reference"), entry.maybe_quantity("output")
     if (reference is None) == (output is None):
         entry.owner.fault(entry.path, name, "either a reference and between, or an output")
-    adjust = entry.maybe("adjust_current", "A") or 0.0
+    adjust = entry.maybe("adjust_current") or 0.0
     return RegulatorSpec(
         name=name, reference=reference, output=output,
         between=None if reference is None else entry.text("between", words=BETWEEN),
         adjust_current_A=adjust,
-        adjust_current_max_A=entry.maybe("adjust_current_max", "A") or adjust,
-        dropout_V=entry.value("dropout", "V"),
-        dropout_typical_V=entry.maybe("dropout_typical", "V"), dropout_least_V=entry.maybe("dropout_least", "V"),
-        limit_A=entry.maybe("limit", "A"),
-        minimum_load_A=entry.maybe("minimum_load", "A"),
-        minimum_load_typical_A=entry.maybe("minimum_load_typical", "A"),
-        ground_current_A=entry.maybe("ground_current", "A") or 0.0,
-        input_max_V=entry.maybe("input_max", "V"),
-        junction_max_C=entry.maybe("junction_max", "°C"),
-        theta_junction_case=entry.maybe("theta_junction_case", "K/W"),
-        theta_junction_ambient=entry.maybe("theta_junction_ambient", "K/W"),
-        theta_case_sink=entry.maybe("theta_case_sink", "K/W"), theta_board=entry.maybe("theta_board", "K/W"),
-        power_max_W=entry.maybe("power_max", "W"), open_V=entry.maybe("open_output", "V"),
+        adjust_current_max_A=entry.maybe("adjust_current_max") or adjust,
+        dropout_V=entry.value("dropout"),
+        dropout_typical_V=entry.maybe("dropout_typical"), dropout_least_V=entry.maybe("dropout_least"),
+        limit_A=entry.maybe("limit"),
+        minimum_load_A=entry.maybe("minimum_load"),
+        minimum_load_typical_A=entry.maybe("minimum_load_typical"),
+        ground_current_A=entry.maybe("ground_current") or 0.0,
+        input_max_V=entry.maybe("input_max"),
+        junction_max_C=entry.maybe("junction_max"),
+        theta_junction_case=entry.maybe("junction_case"),
+        theta_junction_ambient=entry.maybe("junction_ambient"),
+        theta_case_sink=entry.maybe("case_sink"), theta_board=entry.maybe("junction_board"),
+        power_max_W=entry.maybe("power_max"), open_V=entry.maybe("open_output"),
         back=_word(entry, "back", BACK), polarity=entry.text("polarity", "positive", words=SIGNS),
         output_capacitor=entry.cited("output_capacitor") if "output_capacitor" in entry.fields else "",
-        esr=entry.maybe_span("esr", "ohm"),
+        esr=entry.maybe_span("esr"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
     )
 
@@ -332,10 +320,10 @@ def _word(entry: Entry, key: str, words: tuple[str, ...]) -> str | None:
 
 
 def connector(name: str, entry: Entry) -> ConnectorSpec:
-    entry.only(*_EVERY, "pins", *_CITED)
-    pins = entry.fields.get("pins")
+    entry.tabled(tables.CONNECTOR, *_EVERY, *_CITED)
+    pins = entry.fields.get("pinout")
     if not isinstance(pins, dict) or not all(isinstance(signal, str) for signal in pins.values()):
-        entry.owner.fault(entry.places.get("pins", entry.path), name, "pins, such as {1: DCD, 2: RxD}")
+        entry.owner.fault(entry.places.get("pinout", entry.path), name, "a pinout, such as {1: DCD, 2: RxD}")
     return ConnectorSpec(name=name, pinout=tuple(pins.items()), about=entry.text("about", ""),
                          figures=(_origin(entry, entry.fields, entry.path),))
 

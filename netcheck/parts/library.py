@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from netcheck.parts.specs import Figure
+from netcheck.parts.tables import Field, Table
 from netcheck.quantities.values import Quantity, Span, ValueFault, quantity, span
 
 if TYPE_CHECKING:
@@ -139,6 +140,22 @@ class Entry:
     def __init__(self, owner: Book, fields: dict[str, Any], places: Mapping[str, Place], path: Place) -> None:
         self.owner, self.fields, self.places, self.path = owner, fields, places, path
         self.figures: list[Figure] = []
+        self.table: Table = {}
+
+    def tabled(self, table: Table, *more: str) -> None:
+        """Read this entry by a table: its units and bounds hold, its old spellings count, other fields are refused.
+
+        more: fields of the library alone, such as a table with a source in each line.
+        """
+        current = {old: known.name for known in table.values() for old in (*known.old, *known.also) if old not in more}
+        for key in list(self.fields):
+            name = current.get(key, key)
+            if name != key and name in self.fields:
+                self.owner.fault(self.places[key], key, f"only one of {name} and {key}")
+            self.fields[name] = self.fields.pop(key)
+            self.places = {**self.places, name: self.places[key]}
+        self.table = table
+        self.only(*(name for name in table if name not in ("name", "primary")), *more)
 
     def only(self, *known: str) -> None:
         """Refuse fields that this kind of entry does not have."""
@@ -155,28 +172,47 @@ class Entry:
             self.owner.fault(self.places.get(key, self.path), found, "one of " + ", ".join(words), words)
         return found
 
-    def value(self, key: str, unit: str) -> float:
-        """A figure that has to be there, in the base unit."""
+    def value(self, key: str, unit: str | None = None) -> float:
+        """A figure that has to be there, in the base unit; without a unit, that and its bounds are the table's."""
         return self.quantity(key, unit).value
 
-    def maybe(self, key: str, unit: str) -> float | None:
+    def maybe(self, key: str, unit: str | None = None) -> float | None:
         return self.value(key, unit) if key in self.fields else None
 
-    def quantity(self, key: str, unit: str) -> Quantity:
-        return self.read_quantity(self.cited(key), unit, self.places[key])
+    def quantity(self, key: str, unit: str | None = None) -> Quantity:
+        text, place = self.cited(key), self.places[key]
+        found = self.read_quantity(text, self.table[key].unit if unit is None else unit, place)
+        if unit is None:
+            self.within(self.table[key], place, text, found.value)
+        return found
 
-    def maybe_quantity(self, key: str, unit: str) -> Quantity | None:
+    def maybe_quantity(self, key: str, unit: str | None = None) -> Quantity | None:
         return self.quantity(key, unit) if key in self.fields else None
 
-    def span(self, key: str, unit: str) -> Span:
+    def span(self, key: str, unit: str | None = None) -> Span:
         text = self.cited(key)
         try:
-            return span(text, unit)
+            found = span(text, self.table[key].unit if unit is None else unit)
         except ValueFault as fault:
             self.owner.fault(self.places[key], text, fault.expected)
+        if unit is None:
+            self.within(self.table[key], self.places[key], text, found.low, found.high)
+        return found
 
-    def maybe_span(self, key: str, unit: str) -> Span | None:
+    def maybe_span(self, key: str, unit: str | None = None) -> Span | None:
         return self.span(key, unit) if key in self.fields else None
+
+    def column(self, text: Any, known: Field, place: Place) -> float:
+        """One value of a line of a table, within the bounds of its field."""
+        found = self.read_quantity(text, known.unit, place).value
+        self.within(known, place, str(text), found)
+        return found
+
+    def within(self, known: Field, place: Place, text: str, *values: float) -> None:
+        """Refuse a value that no part has."""
+        expected = known.misfit(*values)
+        if expected is not None:
+            self.owner.fault(place, text, f"{expected}; anything else is improbable")
 
     def read_quantity(self, text: Any, unit: str, place: Place) -> Quantity:
         if not isinstance(text, str):

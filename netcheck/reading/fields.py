@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 from netcheck.fragment.model import Mark
+from netcheck.parts.tables import Field, Table
 from netcheck.quantities.values import Quantity, Span, ValueFault, number, quantity, span
 from netcheck.quantities.words import one_of
 from netcheck.reading.mistakes import Faults
@@ -17,10 +18,28 @@ YES_NO: Mapping[str, bool] = {"yes": True, "no": False}
 
 @dataclass(slots=True)
 class Fields:
-    """One mapping of the file. Every question returns None where there is no (good) answer."""
+    """One mapping of the file. Every question returns None where there is no (good) answer.
+
+    table: what is known of its keys: a value outside the bounds there is a mistake.
+    """
 
     node: Mapped
     faults: Faults
+    table: Table = field(default_factory=dict)
+
+    def tabled(self, table: Table, what: str) -> Fields:
+        """These fields read by a table: any other key is a mistake, an old spelling the same as the new one."""
+        current = {other: known.name for known in table.values() for other in known.also}
+        entries: dict[str, Node] = {}
+        keys: dict[str, Scalar] = {}
+        for key, node in self.node.entries.items():
+            name = current.get(key, key)
+            if name in entries:
+                self.faults.add(self.key_mark(key), key, f"only one of {one_of([keys[name].text, key])}")
+            entries[name], keys[name] = node, self.node.keys[key]
+            if name not in table:
+                refuse_key(self.node.keys[key], (*table, *current), what, self.faults)
+        return Fields(Mapped(entries, keys, self.node.mark), self.faults, table)
 
     @property
     def mark(self) -> Mark:
@@ -62,17 +81,36 @@ class Fields:
         found = self.word(key, YES_NO)
         return None if found is None else YES_NO[found]
 
-    def number(self, key: str, unit: str, least: float | None = None) -> float | None:
+    def number(self, key: str, unit: str | None = None, least: float | None = None) -> float | None:
+        """A value without tolerance; its unit and bounds are those of the table where none are given."""
         node = self.get(key)
-        return None if node is None else value_of(node, unit, self.faults, least)
+        if node is None:
+            return None
+        if unit is None:
+            return bounded(node, self.table[key], self.faults)
+        return value_of(node, unit, self.faults, least)
 
-    def quantity(self, key: str, unit: str) -> Quantity | None:
+    def quantity(self, key: str, unit: str | None = None) -> Quantity | None:
         node = self.get(key)
-        return None if node is None else quantity_of(node, unit, self.faults)
+        if node is None:
+            return None
+        found = quantity_of(node, self.table[key].unit if unit is None else unit, self.faults)
+        if found is not None and unit is None and outside(node, self.table[key], self.faults, found.value):
+            return None
+        return found
 
-    def span(self, key: str, unit: str) -> Span | None:
+    def span(self, key: str, unit: str | None = None) -> Span | None:
         node = self.get(key)
-        return None if node is None else span_of(node, unit, self.faults)
+        if node is None:
+            return None
+        found = span_of(node, self.table[key].unit if unit is None else unit, self.faults)
+        if found is not None and unit is None and outside(node, self.table[key], self.faults, found.low, found.high):
+            return None
+        return found
+
+    def known_word(self, key: str) -> str | None:
+        """One of the words that the table has for this key."""
+        return self.word(key, self.table[key].words)
 
     def items(self, key: str, what: str) -> list[Node]:
         """A list, or a single item in place of one."""
@@ -105,6 +143,20 @@ def _texts(node: Node) -> Iterator[tuple[Mark, str]]:
         for key, value in node.entries.items():
             yield node.keys[key].mark, key
             yield from _texts(value)
+
+
+def bounded(node: Node, known: Field, faults: Faults) -> float | None:
+    """A number in the unit and within the bounds of a field of a table."""
+    found = value_of(node, known.unit, faults)
+    return None if found is None or outside(node, known, faults, found) else found
+
+
+def outside(node: Node, known: Field, faults: Faults, *values: float) -> bool:
+    """Whether a value lies outside what its field may be, which is then a mistake."""
+    expected = known.misfit(*values)
+    if expected is not None:
+        faults.add(node.mark, describe(node), expected, hint="anything else is improbable")
+    return expected is not None
 
 
 def refuse_key(key: Scalar, known: Collection[str], what: str, faults: Faults) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from netcheck.fragment.kinds import KEYS, KINDS, keys_of
 from netcheck.fragment.model import ChipPath, Clamp, Kind, Mark, Part
+from netcheck.parts import tables
 from netcheck.parts.specs import LoadSpec
 from netcheck.quantities.values import Span
 from netcheck.quantities.words import one_of
@@ -50,6 +51,8 @@ class PartsReader:
         before = len(self.faults.found)
         self._name(key)
         part = fields(node, "a part such as {resistor: 470, between: [A, B]}", self.faults)
+        if part is not None:
+            part = Fields(part.node, part.faults, tables.PART)
         kind = None if part is None else self._kind(part)
         if part is None or kind is None:
             return None
@@ -65,10 +68,10 @@ class PartsReader:
             positions=standing.positions, position=standing.position, travel=standing.travel, clamp=clamp,
             fitted=True if "fitted" not in entries else part.yes("fitted") is not False,
             plugged=_PLUGGED[part.word("plugged", _PLUGGED) or "yes"] if "plugged" in entries else True,
-            measured_V=part.number("voltage", "V") if "voltage" in entries else None,
-            works=part.span("works", "V") if "works" in entries
+            measured_V=part.number("voltage") if "voltage" in entries else None,
+            works=part.span("works") if "works" in entries
             else spec.works if isinstance(spec, LoadSpec) else None,
-            survives_V=part.number("survives", "V", least=0) if "survives" in entries else None,
+            survives_V=part.number("survives") if "survives" in entries else None,
             kept=part.yes("kept") if "kept" in entries else None,
             selected=part.word("selected", SELECTED) if "selected" in entries else None,
             **_heatsink(part),
@@ -148,7 +151,8 @@ class PartsReader:
             pin = None if node is None else known_word(node, pins, "a pin of this chip", self.faults)
             ends.append(pin)
         by = entry.word("by", PATHS)
-        diodes = entry.number("diodes", "", least=0)
+        entry = Fields(entry.node, entry.faults, tables.PATH)
+        diodes = entry.number("diodes")
         if diodes is not None and diodes != int(diodes):
             self.faults.add(entry.node.entries["diodes"].mark, f"{diodes:g}", "a whole number of diodes")
         when, volts = self._when(entry, pins)
@@ -157,7 +161,7 @@ class PartsReader:
             return None
         if start == end:
             self.faults.add(entry.mark, start, "a path between two pins")
-        return ChipPath(start, end, by, entry.mark, entry.number("ohms", "ohm", least=0),
+        return ChipPath(start, end, by, entry.mark, entry.number("ohms"),
                         None if diodes is None else int(diodes), when, volts)
 
     def _when(self, entry: Fields, pins: Mapping[str, str]) -> tuple[dict[str, str], dict[str, Span]]:
@@ -188,7 +192,7 @@ def _heatsink(part: Fields) -> dict[str, Any]:
     if node is None or "regulator" not in part:
         return {}
     before = len(part.faults.found)
-    found = part.number("heatsink", "K/W", least=0)
+    found = part.number("heatsink")
     if len(part.faults.found) > before and isinstance(node, Scalar):
         part.faults.found[-1] = replace(
             part.faults.found[-1], expected=f"{part.faults.found[-1].expected}, or {one_of(SINKS)}")

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 from netcheck.fragment.model import Conditions, Mark, Photo, Rail
+from netcheck.parts.tables import CONDITIONS, RAIL
 from netcheck.quantities.values import Span
-from netcheck.reading.fields import Fields, fields, quantity_of
+from netcheck.reading.fields import Fields, fields, outside, quantity_of
 from netcheck.reading.yaml_nodes import Scalar
 
 DeclaredPins = dict[str, dict[str, tuple[str, Mark]]]
@@ -15,7 +16,6 @@ WHEN_OFF = ("low", "open")
 MAIN = "main"
 CASE = Span(10.0, 50.0, "°C", "10 to 50 °C")  # unless said otherwise, as the contract of the format has it
 YEARS = 10.0
-COLDEST_C = -273.15
 
 
 def read_rails(root: Fields, ground: str) -> dict[str, Rail]:
@@ -28,10 +28,12 @@ def read_rails(root: Fields, ground: str) -> dict[str, Rail]:
         volts, supply, when_off = None, MAIN, WHEN_OFF[0]
         if isinstance(node, Scalar):
             volts = quantity_of(node, "V", root.faults)
+            if volts is not None and outside(node, RAIL["volts"], root.faults, volts.value):
+                volts = None
         elif rail := fields(node, "a voltage, or {volts: …, supply: …}", root.faults):
             rail.refuse_others(("volts", "supply", "when_off"), "a rail")
             rail.require("volts", "such as 5 V ±5%")
-            volts = rail.quantity("volts", "V")
+            volts = Fields(rail.node, rail.faults, RAIL).quantity("volts")
             supply = rail.text("supply", "the name of a supply") or MAIN
             when_off = rail.word("when_off", WHEN_OFF) or when_off
         if volts is not None:
@@ -44,16 +46,13 @@ def read_conditions(root: Fields) -> Conditions:
     if section is None:
         return Conditions(CASE, None, YEARS)
     section.refuse_others(("temperature", "powered", "years"), "conditions")
-    temperature = section.span("temperature", "°C")
-    if temperature is not None and not (
-            COLDEST_C < temperature.low <= temperature.high and math.isfinite(temperature.high)):
-        root.faults.add(section.node.entries["temperature"].mark, temperature.text,
-                        "a range with both ends above -273 °C")
-    powered = section.number("powered", "h/day", least=0)
-    if powered is not None and powered > 24:
-        root.faults.add(section.node.entries["powered"].mark, f"{powered:g} h/day", "at most 24 h/day")
-    years = section.number("years", "year", least=0)
-    return Conditions(temperature or CASE, powered, YEARS if years is None else years,
+    section = Fields(section.node, section.faults, CONDITIONS)
+    temperature = section.span("temperature")
+    if temperature is not None and not (math.isfinite(temperature.low) and temperature.low <= temperature.high
+                                        and math.isfinite(temperature.high)):
+        root.faults.add(section.node.entries["temperature"].mark, temperature.text, "a range with two ends, in °C")
+    years = section.number("years")
+    return Conditions(temperature or CASE, section.number("powered"), YEARS if years is None else years,
                       frozenset(section.node.entries))
 
 

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from netcheck.fragment.model import Kind, Mark
 from netcheck.parts.catalogue import Catalogue, UnknownEntry
-from netcheck.parts.families import CAPACITOR_TYPES, POLARITIES
+from netcheck.parts.families import POLARITIES
 from netcheck.parts.specs import (
     CapacitorSpec,
     ChipSpec,
@@ -24,10 +24,11 @@ from netcheck.parts.specs import (
     TransistorSpec,
     TrimmerSpec,
 )
+from netcheck.parts.tables import LIFE
 from netcheck.quantities.values import Quantity, ValueFault, number
 from netcheck.quantities.words import nearest
 from netcheck.reading import inline
-from netcheck.reading.fields import Fields, quantity_of, text
+from netcheck.reading.fields import Fields, outside, text
 from netcheck.reading.mistakes import Faults
 from netcheck.reading.yaml_nodes import Mapped, Scalar
 
@@ -120,17 +121,17 @@ def _first_names(catalogue: Catalogue, kind: Kind) -> str:
 
 
 def _resistor(name: str, part: Fields) -> ResistorSpec | None:
-    value = quantity_of(part.node.entries["resistor"], "ohm", part.faults)
+    value = part.quantity("resistor")
     if value is None or not _positive(part, "resistor", value, zero=True):
         return None
-    return ResistorSpec(value, part.number("power", "W", least=0))
+    return ResistorSpec(value, part.number("power"))
 
 
 def _trimmer(name: str, part: Fields) -> TrimmerSpec | None:
-    value = quantity_of(part.node.entries["trimmer"], "ohm", part.faults)
+    value = part.quantity("trimmer")
     if value is None or not _positive(part, "trimmer", value):
         return None
-    return TrimmerSpec(value, part.number("power", "W", least=0))
+    return TrimmerSpec(value, part.number("power"))
 
 
 def _relay(name: str, part: Fields) -> RelaySpec | None:
@@ -138,27 +139,27 @@ def _relay(name: str, part: Fields) -> RelaySpec | None:
     node = part.node.entries["relay"]
     if isinstance(node, Mapped):
         return inline.relay(Fields(node, part.faults), name)
-    value = quantity_of(node, "ohm", part.faults)
+    value = part.quantity("relay")
     if value is None or not _positive(part, "relay", value):
         return None
     return RelaySpec(value)
 
 
 def _capacitor(name: str, part: Fields) -> CapacitorSpec | None:
-    value = quantity_of(part.node.entries["capacitor"], "F", part.faults)
+    value = part.quantity("capacitor")
     if value is None or not _positive(part, "capacitor", value):
         return None
     life_h, life_at_C = _hours(part)
     return CapacitorSpec(
         capacitance=value,
-        type=part.word("type", CAPACITOR_TYPES) or UNKNOWN,
-        rated_V=part.number("rated", "V", least=0),
-        esr_ohm=part.number("esr", "ohm", least=0),
-        esl_H=part.number("esl", "H", least=0),
+        type=part.known_word("type") or UNKNOWN,
+        rated_V=part.number("rated"),
+        esr_ohm=part.number("esr"),
+        esl_H=part.number("esl"),
         size=part.text("size"),
         life_h=life_h,
         life_at_C=life_at_C,
-        ripple_A=part.number("ripple", "A", least=0),
+        ripple_A=part.number("ripple"),
     )
 
 
@@ -168,21 +169,25 @@ def _hours(part: Fields) -> tuple[float | None, float | None]:
         return None, None
     life, _, celsius = (piece.strip() for piece in re.sub(r"\s+", " ", given).partition(" at "))
     try:
-        return number(life, "h"), number(celsius, "°C")
+        hours, at_C = number(life, "h"), number(celsius, "°C")
     except ValueFault as fault:
         part.faults.add(part.node.entries["hours"].mark, given, 'a life such as "2000 h at 105 °C"',
                         hint=str(fault))
         return None, None
+    node = part.node.entries["hours"]
+    if any(outside(node, column, part.faults, value) for column, value in zip(LIFE, (hours, at_C), strict=True)):
+        return None, None
+    return hours, at_C
 
 
 def _inductor(name: str, part: Fields) -> InductorSpec | None:
     node = part.node.entries["inductor"]
     value = None
     if not (isinstance(node, Scalar) and node.text in ("bead", UNKNOWN)):
-        value = quantity_of(node, "H", part.faults)
+        value = part.quantity("inductor")
         if value is None or not _positive(part, "inductor", value):
             return None
-    ohm = part.number("resistance", "ohm", least=0)
+    ohm = part.number("resistance")
     return InductorSpec(value) if ohm is None else InductorSpec(value, ohm)
 
 
@@ -190,8 +195,8 @@ def _fuse(name: str, part: Fields) -> FuseSpec | None:
     node = part.node.entries["fuse"]
     rating = None
     if not (isinstance(node, Scalar) and node.text == UNKNOWN):
-        rating = part.number("fuse", "A", least=0)
-    ohm = part.number("resistance", "ohm", least=0)
+        rating = part.number("fuse")
+    ohm = part.number("resistance")
     return FuseSpec(rating) if ohm is None else FuseSpec(rating, ohm)
 
 

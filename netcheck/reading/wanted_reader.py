@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from netcheck.fragment.model import Feature, Kind, Wanted, WantedVolts
-from netcheck.reading.fields import Fields, describe, fields, value_of
+from netcheck.parts.tables import SETTING
+from netcheck.reading.fields import Fields, bounded, describe, fields
 from netcheck.reading.wishes_reader import Circuits
 from netcheck.reading.yaml_nodes import Listing, Node
 
@@ -29,10 +30,9 @@ def _setting(entry: Fields, circuits: Circuits) -> Wanted | None:
     for part in circuits.parts.get(name or "", ())[:1]:
         if node is not None and part.kind is not Kind.REGULATOR:
             entry.faults.add(node.mark, part.name, "a regulator", hint=f"{part.name} is a {part.kind}")
-    volts = [value_of(item, "V", entry.faults) for item in entry.items("want", "volts")]
-    within = entry.number("within", "%", least=0)
-    if within is not None and within >= 1:
-        entry.faults.add(entry.node.entries["within"].mark, describe(entry.node.entries["within"]), "less than 100 %")
+    entry = Fields(entry.node, entry.faults, SETTING)
+    volts = [bounded(item, SETTING["want"], entry.faults) for item in entry.items("want", "volts")]
+    within = entry.number("within")
     known = tuple(one for one in volts if one is not None)
     if "want" in entry and not volts:
         entry.faults.add(entry.key_mark("want"), "want", "at least one voltage")

@@ -19,6 +19,7 @@ from netcheck.fragment.model import (
     TesterReading,
 )
 from netcheck.fragment.states import choices, enumerate_states, follows, meant
+from netcheck.parts.tables import TESTER
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, describe, fields, known_word, text
 from netcheck.reading.mistakes import Faults
@@ -28,7 +29,6 @@ from netcheck.reading.yaml_nodes import Node, Scalar
 ON_OFF: Mapping[str, bool] = {"on": True, "off": False}
 PLUGGED: Mapping[str, bool] = {"plugged": True, "unplugged": False}
 METER_OHM = 10e6  # of a meter that the file says nothing about
-LEAST_F = 1e-15
 
 
 @dataclass
@@ -259,8 +259,7 @@ def _tester_reading(entry: Fields, circuits: Circuits) -> TesterReading | None:
     part = None if name is None else circuits.variants[mod].parts.get(name)
     if part is not None and part.kind is not Kind.CAPACITOR:
         entry.faults.add(node.mark, part.name, "a capacitor", hint=f"{part.name} is a {part.kind}")
-    read = [entry.number(key, unit, least=least) for key, unit, least in
-            (("capacitance", "F", LEAST_F), ("esr", "ohm", 0), ("tester", "Hz", 1))]
+    read = [Fields(entry.node, entry.faults, TESTER).number(key) for key in TESTER]
     return None if name is None else TesterReading(entry.mark, mod, name, *read)
 
 

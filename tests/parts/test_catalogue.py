@@ -162,7 +162,7 @@ cells:
     (CELL + "    open_circuit:\n      - {used: 0, volts: 3 V, source: S, sure: seen}\n"
      "      - {used: 0, volts: 2 V, source: S, sure: seen}\n", 10, "each above the one before"),
     (CELL + "    open_circuit:\n      - {used: 0, volts: 3 V}\n", 9, "a key of this file's sources"),
-    (CELL.replace("    nominal: [3 V, S, seen]\n", ""), 4, 'a figure "nominal"'),
+    (CELL.replace("    nominal: [3 V, S, seen]\n", ""), 4, 'a figure "volts"'),
 ])
 def test_a_faulty_cell_is_told_with_its_line(tmp_path, text, line, said):
     (tmp_path / "cells.yaml").write_text(text, encoding="utf-8")
@@ -176,7 +176,7 @@ def test_a_faulty_cell_is_told_with_its_line(tmp_path, text, line, said):
     ("regulator", "dropout: [1 V, S, seen]", "either a reference and between, or an output"),
     ("transistor", "polarity: npn", 'a figure "gain"'),
     ("transistor", "polarity: p-channel", 'a figure "threshold"'),
-    ("connector", "source: S", "pins, such as"),
+    ("connector", "source: S", "a pinout, such as"),
 ])
 def test_an_entry_that_says_too_little_is_refused(tmp_path, kind, entry, said):
     (tmp_path / FILES[kind]).write_text(

@@ -96,7 +96,7 @@ def test_a_list_of_parts_may_have_nets_with_a_single_pin() -> None:
     ("selected: held", "selected: yes", "held or floating"),
     ("15 K/W", "a lot", "or board or none"),
     ("{of: U5", "{of: R1", "R1 is a resistor"),
-    ("within: 2%", "within: 200%", "less than 100 %"),
+    ("within: 2%", "within: 200%", "from 0 % to 99 %"),
     ("want: [3.3 V, 3.45 V], ", "", "want"),
     ("{of: C1, ", "{of: R1, ", "a capacitor; R1 is a resistor"),
     ("{of: C1, capacitance: 197u, esr: 0.7, ", "{of: C1, ", "capacitance, esr, or both"),

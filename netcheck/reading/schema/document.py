@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 from netcheck.fragment.kinds import SCOPES, SECTIONS, STEPS
 from netcheck.fragment.model import AS_FOUND
+from netcheck.parts import tables
 from netcheck.parts.catalogue import Catalogue
 from netcheck.reading.parts_reader import LONGEST_NAME
 from netcheck.reading.schema.parts import NET, part_schema
@@ -21,15 +22,16 @@ from netcheck.reading.schema.values import (
     mapping,
     named,
     number,
+    of_field,
+    of_table,
     one_or_list,
-    quantity,
     span,
     text,
     word,
     written,
 )
 from netcheck.reading.sections_reader import WHEN_OFF
-from netcheck.reading.wishes_reader import LEAST_F, ON_OFF, PLUGGED
+from netcheck.reading.wishes_reader import ON_OFF, PLUGGED
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 ATTACH = "# yaml-language-server: $schema=fragment.schema.json"
@@ -62,7 +64,7 @@ _PLACE = text("a net, or a pin such as D1.anode")
 _STATE = text("the name of a state")
 _POSITION = text("a position")
 _BECAUSE = text("why, for whoever reads it later")
-_VOLTS = quantity("V", "what the supply holds this net at while it is on")
+_VOLTS = of_field(tables.RAIL["volts"])
 
 _RAIL = mapping("a rail in full", {
     "volts": _VOLTS,
@@ -71,9 +73,7 @@ _RAIL = mapping("a rail in full", {
 }, required=("volts",))
 
 _CONDITIONS = mapping("surroundings and service; what is not given is assumed, and printed", {
-    "temperature": span("°C", "inside the case"),
-    "powered": {**number("h/day", "how long it is switched on", least=0), "maximum": 24},
-    "years": number("year", "the wanted service life", least=0),
+    key: of_field(known) for key, known in tables.CONDITIONS.items()
 }, type=["object", "null"])
 
 _PHOTO = mapping("a photograph for the write-up", {
@@ -119,17 +119,15 @@ _NET_READING = mapping("what the meter said", {
 _TESTER_READING = mapping("what a component tester said of a capacitor, lifted out or in place", {
     "of": text("the capacitor"),
     "mod": text(f'the mod that was done at that time, or "{AS_FOUND}"'),
-    "capacitance": number("F", "capacitance read", least=LEAST_F),
-    "esr": number("ohm", "equivalent series resistance read", least=0),
-    "tester": number("Hz", "the frequency it measures at", least=1),
+    **of_table(tables.TESTER),
 }, required=("of",), anyOf=[{"required": ["capacitance"]}, {"required": ["esr"]}])
 
 _READING: Schema = {"if": {"required": ["of"]}, "then": _TESTER_READING, "else": _NET_READING}
 
 _SETTING = mapping("output volts that are wanted of a regulator", {
     "of": text("the regulator"),
-    "want": {"description": "the volts wanted, one or a list", **one_or_list(number("V", "volts wanted"), 1)},
-    "within": number("%", "how near they must be", least=0),
+    "want": {"description": "the volts wanted, one or a list", **one_or_list(of_field(tables.SETTING["want"]), 1)},
+    "within": of_field(tables.SETTING["within"]),
 }, required=("of", "want"))
 
 _GROUP: Schema = listing(_PLACE, 2)

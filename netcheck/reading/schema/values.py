@@ -11,12 +11,20 @@ left out, and a text is any scalar.
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
-from netcheck.quantities.units import PREFIXES, UNITS
+from typing_extensions import assert_never
+
+from netcheck.parts.tables import Field, Form, Table
+from netcheck.quantities.units import UNITS, suffixes
 from netcheck.quantities.values import LETTER_PERCENT
 from netcheck.quantities.words import one_of
+from netcheck.reading.schema.bounds import within
 
 Schema = dict[str, Any]
 
@@ -62,30 +70,74 @@ def suggested(names: Mapping[str, str], about: str) -> Schema:
     ]}
 
 
-def number(unit: str, about: str, least: float | None = None) -> Schema:
-    """A value without tolerance; with `least` of 0 or more, one without a minus sign."""
-    bounds = {} if least is None else {"minimum": least}
-    return _value(unit, about, _one(unit, least is None or least < 0), bounds)
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """Both included; infinite where there is none."""
+
+    least: float = -math.inf
+    most: float = math.inf
+
+    @property
+    def keywords(self) -> dict[str, float]:
+        """What they are for a plain number."""
+        return {name: bound for name, bound in (("minimum", self.least), ("maximum", self.most))
+                if math.isfinite(bound)}
 
 
-def quantity(unit: str, about: str, above: float | None = None, least: float | None = None) -> Schema:
+ANY = Bounds()
+
+
+def of_field(known: Field) -> Schema:
+    """What a field of a table of `parts.tables` may say; a table of its own is not described here."""
+    bounds = Bounds(known.least, known.most)
+    match known.form:
+        case Form.NUMBER:
+            return _value(known.unit, known.about, _one(known.unit, bounds), bounds)
+        case Form.BAND:
+            return _value(known.unit, known.about, _with_tolerance(known.unit, bounds), bounds)
+        case Form.RANGE:
+            return span(known.unit, known.about, bounds)
+        case Form.WORD:
+            return word(known.about, known.words)
+        case Form.TEXT:
+            return text(known.about)
+        case Form.TABLE:
+            return {"description": known.about}
+        case _:
+            assert_never(known.form)
+
+
+def of_table(table: Table) -> dict[str, Schema]:
+    """Every field of a table, old spellings too."""
+    return {name: of_field(known) for known in table.values() for name in (known.name, *known.also)}
+
+
+def number(unit: str, about: str, least: float | None = None, most: float | None = None) -> Schema:
+    """A value without tolerance."""
+    bounds = _bounds(least, most)
+    return _value(unit, about, _one(unit, bounds), bounds)
+
+
+def quantity(unit: str, about: str, least: float | None = None, most: float | None = None) -> Schema:
     """A value with or without tolerance."""
-    bounds = {name: bound for name, bound in (("exclusiveMinimum", above), ("minimum", least))
-              if bound is not None}
-    return _value(unit, about, _with_tolerance(unit, not bounds), bounds)
+    bounds = _bounds(least, most)
+    return _value(unit, about, _with_tolerance(unit, bounds), bounds)
 
 
-def span(unit: str, about: str) -> Schema:
+def _bounds(least: float | None, most: float | None) -> Bounds:
+    return Bounds(-math.inf if least is None else least, math.inf if most is None else most)
+
+
+def span(unit: str, about: str, bounds: Bounds = ANY) -> Schema:
     """A range, an end of one, or a value with its band."""
-    end = rf"(?:{_one(unit)}|{_SIGNED}{_NUMBER})"
+    end = rf"(?:{_one(unit, bounds)}|{_plain(bounds)})"
     pattern = (
-        rf"(?:below|under|up to|at most|less than|<=|≤|<)\s*{end}"
-        rf"|(?:above|over|at least|more than|>=|≥|>)\s*{end}"
-        rf"|between\s+{end}\s+and\s+{end}"
-        rf"|(?:from\s+)?{end}(?:\s+to\s+|\s*\.\.\.?\s*|\s*…\s*|\s*–\s*|\s+[\-−]\s+){end}"
-        rf"|{_with_tolerance(unit)}"
+        rf"(?:below|under|up to|at most|less than|<=|≤|<|above|over|at least|more than|>=|≥|>)\s*{end}"
+        rf"|(?:from\s+|between\s+)?{end}"
+        rf"(?:\s+to\s+|\s+and\s+|\s*\.\.\.?\s*|\s*…\s*|\s*–\s*|\s+[\-−]\s+){end}"
+        rf"|{_with_tolerance(unit, bounds)}"
     )
-    return _value(unit, about, pattern, {})
+    return _value(unit, about, pattern, bounds)
 
 
 def leakage(about: str) -> Schema:
@@ -99,14 +151,14 @@ def leakage(about: str) -> Schema:
 def draw(about: str) -> Schema:
     """A supply current: "2 uA", "2 uA at 3 V", "2 uA / 5 uA at 3 V"."""
     r = _LIMIT
-    pattern = (rf"{r}(?:{_with_tolerance('A', False)}|{_one('A')}\s*/\s*{_one('A')}){r}"
+    pattern = (rf"{r}(?:{_with_tolerance('A', Bounds(0.0))}|{_one('A')}\s*/\s*{_one('A')}){r}"
                rf"(?:\s+at\s+{r}{_one('V')}{r})?")
     return written(about, _whole(pattern), 'a supply current such as "2 uA" or "2 uA at 3 V"', numbers=True)
 
 
 def life(about: str) -> Schema:
     """Hours at a temperature: "2000 h at 105 °C"."""
-    pattern = rf"{_one('h', False)}\s+at\s+{_one('°C')}"
+    pattern = rf"{_one('h', Bounds(0.0))}\s+at\s+{_one('°C')}"
     return written(about, _whole(pattern), 'a life such as "2000 h at 105 °C"')
 
 
@@ -145,11 +197,11 @@ def exactly_one(words: Iterable[str]) -> list[Schema]:
     return [{"required": [key], "errorMessage": f"expected exactly one of {one_of(known)}"} for key in known]
 
 
-def _value(unit: str, about: str, pattern: str, bounds: Mapping[str, float]) -> Schema:
+def _value(unit: str, about: str, pattern: str, bounds: Bounds) -> Schema:
     known = UNITS[unit]
     types = ["string", "number"] if known.bare else ["string"]
-    value: Schema = {"type": types, "pattern": _whole(pattern), **bounds}
-    if not known.bare:  # nought needs no unit
+    value: Schema = {"type": types, "pattern": _whole(pattern), **bounds.keywords}
+    if not known.bare and bounds.least <= 0 <= bounds.most:  # nought needs no unit
         value = {"anyOf": [value, {"const": 0}]}
     expected = f"{known.what} such as {known.examples}"
     return {"description": f"{about}: {expected}", "errorMessage": f"expected {expected}", **value}
@@ -159,29 +211,67 @@ def _whole(pattern: str) -> str:
     return rf"^\s*(?:{pattern})\s*$"
 
 
-def _one(unit: str, signed: bool = True, lettered: bool = False) -> str:
-    """A single value: digits with a unit, or an RKM code; `lettered`: perhaps with a tolerance letter."""
+def _one(unit: str, bounds: Bounds = ANY, lettered: bool = False) -> str:
+    """A single value: digits with a unit, or an RKM code; `lettered`: perhaps with a tolerance letter.
+
+    Plain decimals are held to the bounds; exponents and codes only to their sign, the rest is the reader's.
+    """
     known = UNITS[unit]
-    sign = _SIGNED if signed else _POSITIVE
+    sign = _SIGNED if bounds.least < 0 else _POSITIVE
+    if unit == "":
+        return _plain(bounds)
     names = _any([*(name for name in known.names if name),
                   *(name.replace("Ω", "\u2126") for name in known.names if "Ω" in name)])
-    suffix = rf"(?:{_any(PREFIXES)}{names}?|{names})" if known.prefixes else names
     letter = rf"(?:\s*[{''.join(LETTER_PERCENT)}])?" if lettered and unit in _LETTERED else ""
-    if unit == "":
-        return sign + _NUMBER
+    plain = _any(f"{_plain(bounds, factor)}{_suffix(spellings)}{letter if spellings != ('',) else ''}"
+                 for factor, spellings in _suffixes(unit))
     if not known.bare:
-        return rf"{sign}(?:{_NUMBER}\s*{suffix}|0+(?:\.0*)?)"
-    plain = rf"{sign}{_NUMBER}(?:\s*{suffix}{letter})?"
+        return rf"(?:{plain}|{sign}0+(?:\.0*)?)"
     if known.rkm is None:
         return plain
     letters = "".join(known.rkm) + ("\u2126" if "Ω" in known.rkm else "")
     return rf"(?:{plain}|{sign}[0-9]*[{letters}][0-9]+(?:\s*{names})?{letter})"
 
 
-def _with_tolerance(unit: str, signed: bool = True) -> str:
+def _suffixes(unit: str) -> list[tuple[float, tuple[str, ...]]]:
+    """Factor to all that may stand after a number for it, the empty one among them where a unit may be left out."""
+    spelt: dict[float, list[str]] = {}
+    for suffix, factor in suffixes(unit).items():
+        spelt.setdefault(factor, []).extend([suffix, *([suffix.replace("Ω", "\u2126")] if "Ω" in suffix else [])])
+    return [(factor, tuple(names)) for factor, names in spelt.items()]
+
+
+def _suffix(spellings: tuple[str, ...]) -> str:
+    said = [re.escape(name).replace("/", "/") for name in sorted(filter(None, spellings), key=len, reverse=True)]
+    return rf"(?:\s*(?:{'|'.join(said)})){'?' if '' in spellings else ''}" if said else ""
+
+
+def _plain(bounds: Bounds, factor: float = 1.0) -> str:
+    """A number whose value times the factor lies within the bounds."""
+    least, most = bounds.least, bounds.most
+    if bounds == ANY:
+        return _SIGNED + _NUMBER
+    signs = []
+    if most >= 0:
+        signs.append(rf"\+?(?:{_held(max(0.0, least), most, factor)})")
+    if least < 0:
+        signs.append(rf"[\-−](?:{_held(max(0.0, -most), -least, factor)})")
+    return _any(signs)
+
+
+_DECIMAL = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)"
+
+
+def _held(least: float, most: float, factor: float) -> str:
+    scale = Decimal(repr(factor))
+    bounds = (None if math.isinf(bound) else Decimal(repr(bound)) / scale for bound in (least, most))
+    return rf"{within(*bounds)}{_DECIMAL}|{_DECIMAL}[eE][+\-−]?[0-9]+"
+
+
+def _with_tolerance(unit: str, bounds: Bounds = ANY) -> str:
     band = rf"(?:±|\+/[\-−]|\+[\-−])\s*(?:{_PERCENT}|{_one(unit)})"
     lopsided = r"\+\s*[0-9.]+\s*%?\s*/?\s*[\-−]\s*[0-9.]+\s*%"
-    return rf"{_one(unit, signed, lettered=True)}(?:\s*{band}|\s*{lopsided}|\s+[0-9.]+\s*%)?"
+    return rf"{_one(unit, bounds, lettered=True)}(?:\s*{band}|\s*{lopsided}|\s+[0-9.]+\s*%)?"
 
 
 def _any(words: Iterable[str]) -> str:
