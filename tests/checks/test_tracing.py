@@ -32,7 +32,7 @@ def test_sound_board_is_silent() -> None:
     ("R2: {resistor: 470m, between: [A, GND]}", "R2", '"470m" was read as 470 mΩ'),
     ("C2: {capacitor: 100, between: [A, GND]}", "C2", '"100" was read as 100 F'),
     ("U2: {load: 50 A, plus: A, minus: GND}", "U2", "improbable for a load"),
-    ("D2: {diode: {zener: 5 kV}, anode: A, cathode: GND}", "D2", "improbable for a zener"),
+    ("D2: {diode: {zener: 500 V}, anode: A, cathode: GND}", "D2", "improbable for a zener"),
     ("R2: {resistor: 10k, between: [A, GND], marked: 472}", "R2", "but the file says 10 kΩ"),
     ("R2: {resistor: 10k, between: [A, GND], marked: smudge}", "R2", "no code that is known"),
     ("R2: {resistor: 10k, between: [a, GND]}\n  R3: {resistor: 10k, between: [A, a]}", "R2",

@@ -201,8 +201,8 @@ GOOD_LIBRARY = {
 SLIPS = {
     "diodes": (("0.6 V", "600 V"), ("1 mA", "0 mA"), ("0.6 V", "[1]"), ("{1 mA: 0.6 V}", "7"), ("silicon", "[a]"),
                ("sure: seen", "sure: [x]"), ("source: S", "source: {a: b}")),
-    "cells": (("1 Ah", "1e-9 Ah"), ("nominal: [3 V", "nominal: [9 kV"), ("volts: 3", "volts: -1"), ("used: 0, v", "used: x, v"),
-                            ("ohm: 1,", "ohm: {},"), ("[3 V, S, seen]", "3 V")),
+    "cells": (("1 Ah", "1e-9 Ah"), ("nominal: [3 V", "nominal: [9 kV"), ("volts: 3", "volts: -1"),
+              ("used: 0, v", "used: x, v"), ("ohm: 1,", "ohm: {},"), ("[3 V, S, seen]", "3 V")),
     "loads": (("1 uA", "5 kA"), ("3 V", "0 V"), ("1 uA", "none"), ("[{typical", "{typical")),
     "transistors": (("[100, S", "[0, S"), ("1e-14", "5"), ("npn", "npm")),
     "regulators": (("[5 V", "[5 MV"), ("[1 V, S, seen]", "[-1 V, S, seen]"), ("dropout", "dropuot")),
