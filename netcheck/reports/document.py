@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
 
 from netcheck.bench import meter
 from netcheck.bench.probe_sheet import ProbeSheet
-from netcheck.checks.changes import figures, in_order, part_changes
+from netcheck.checks.changes import Figure, figures, in_order, part_changes
 from netcheck.checks.results import Report, VariantResult
 from netcheck.findings import Finding
 from netcheck.fragment.kinds import MOVABLE
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import ABSENT
-from netcheck.parts.specs import Figure
+from netcheck.parts.specs import Figure as Published
 from netcheck.reports import vocabulary
 from netcheck.reports.answer import Answer, answer
 from netcheck.reports.bench_order import mods_before
@@ -227,9 +227,13 @@ def _figures(variants: Sequence[VariantResult]) -> Table:
     columns = [{key: value for key, value in figures(one).items() if key.kind != "net"} for one in variants]
     every = in_order(key for column in columns for key in column)
     states = list(dict.fromkeys(key.state for key in every if key.state is not None))[:_SHOWN_STATES]
-    rows = tuple(
-        Row(figure_words(key), tuple(shown_figure(key, column.get(key), key in column) for column in columns))
-        for key in every if key.state is None or key.state in states)
+    alike: dict[tuple[Figure, tuple[str, ...]], list[str]] = {}
+    for key in every:
+        if key.state is None or key.state in states:
+            cells = tuple(shown_figure(key, column.get(key), key in column) for column in columns)
+            alike.setdefault((replace(key, subject=key.kind), cells), []).append(key.subject)
+    rows = tuple(Row(figure_words(replace(key, subject=listed(subjects))), cells)
+                 for (key, cells), subjects in alike.items())
     return Table(tuple(vocabulary.variant(one.name) for one in variants), rows)
 
 
@@ -243,7 +247,7 @@ def flat(row: Row) -> tuple[str, ...]:
     return row.label, *row.cells
 
 
-def sources(variants: Sequence[Fragment], of_meter: Sequence[Figure] = ()) -> Iterator[tuple[str, str]]:
+def sources(variants: Sequence[Fragment], of_meter: Sequence[Published] = ()) -> Iterator[tuple[str, str]]:
     """Each source that the parts' and the meter's figures come from, and whose they are, in that order."""
     of: dict[str, dict[str, None]] = {}
     for fragment in variants:
@@ -261,7 +265,7 @@ def sources(variants: Sequence[Fragment], of_meter: Sequence[Figure] = ()) -> It
         yield source, listed(list(names))
 
 
-def _source(figure: Figure) -> str:
+def _source(figure: Published) -> str:
     return figure.source + (_MEMORY if figure.sure == "memory" else "")
 
 
@@ -278,9 +282,9 @@ def _without_note(source: str, every: Mapping[str, object]) -> str:
     return source
 
 
-def _figures_in(spec: object) -> Iterator[Figure]:
-    """Every Figure that a spec holds, however deep."""
-    if isinstance(spec, Figure):
+def _figures_in(spec: object) -> Iterator[Published]:
+    """Every published figure that a spec holds, however deep."""
+    if isinstance(spec, Published):
         yield spec
     elif isinstance(spec, tuple):
         for item in spec:
