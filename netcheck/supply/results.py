@@ -1,0 +1,140 @@
+"""What is known of a regulator's settings, as data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from netcheck.findings import Severity
+
+_ORDER = (Severity.DANGER, Severity.UNKNOWN, Severity.FAILS, Severity.CAUTION)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that speaks against a setting, in words."""
+
+    severity: Severity
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A part that has failed in a setting: the output then, and the loads that it takes beyond what they survive."""
+
+    part: str
+    how: str
+    output_V: float | None
+    hurts: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"part": self.part, "as": self.how, "output_V": self.output_V, "hurts": list(self.hurts)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """One way the links can be put.
+
+    output_V: nominal, at the loads' usual current; empty_V: with no load at all. headroom_V: volts left above the
+    dropout, at the lowest rail and highest load; None where nothing sets the output. load_A: what the loads take
+    at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts.
+    """
+
+    positions: Mapping[str, str]
+    as_set: bool
+    output_V: float | None
+    output_min_V: float | None = None
+    output_max_V: float | None = None
+    empty_V: float | None = None
+    headroom_V: float | None = None
+    in_dropout: bool | None = None
+    load_A: float | None = None
+    dissipation_W: float | None = None
+    junction_C: float | None = None
+    junction_limit_A: float | None = None
+    loads: Mapping[str, float | None] = field(default_factory=dict)
+    reasons: tuple[Reason, ...] = ()
+    faults: tuple[Failure, ...] = ()
+
+    @property
+    def verdict(self) -> str:
+        present = {reason.severity for reason in self.reasons}
+        return next((str(severity) for severity in _ORDER if severity in present), "ok")
+
+    @property
+    def why(self) -> str:
+        """What speaks against it, the worst first."""
+        ordered = sorted(self.reasons, key=lambda reason: list(Severity).index(reason.severity))
+        return " ".join(reason.words for reason in ordered)
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "positions": dict(self.positions), "as_set": self.as_set,
+            "output_V": self.output_V, "output_min_V": self.output_min_V, "output_max_V": self.output_max_V,
+            "empty_V": self.empty_V, "headroom_V": self.headroom_V, "in_dropout": self.in_dropout,
+            "load_A": self.load_A, "dissipation_W": self.dissipation_W, "junction_C": self.junction_C,
+            "junction_limit_A": self.junction_limit_A, "loads_V": dict(self.loads), "verdict": self.verdict,
+            "why": self.why, "faults": [fault.to_dict() for fault in self.faults if fault.hurts],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """A slip at the bench that leads from one setting to another: the link, what was done to it, and the output."""
+
+    link: str
+    what: str
+    wanted: Mapping[str, str]
+    positions: Mapping[str, str]
+    output_V: float | None
+    hurts: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"link": self.link, "what": self.what, "from": dict(self.wanted), "positions": dict(self.positions),
+                "output_V": self.output_V, "hurts": list(self.hurts)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """Every setting of one regulator, lowest volts first; untried: combinations left out.
+
+    mistakes: the slips that take a load beyond what it survives. windows: load to what it works in and survives.
+    cooling: what its heat goes into, in words. live: links that must not be moved with the power on.
+    """
+
+    of: str
+    kind: str
+    output: str
+    settings: tuple[Setting, ...]
+    links: tuple[str, ...]
+    setting_parts: tuple[str, ...]
+    mistakes: tuple[Mistake, ...] = ()
+    windows: Mapping[str, tuple[float | None, float | None, float | None]] = field(default_factory=dict)
+    wanted: tuple[float, ...] = ()
+    cooling: str = ""
+    theta_K_per_W: float | None = None
+    limit_A: float | None = None
+    untried: int = 0
+    fitted: tuple[str, ...] = ()
+
+    @property
+    def standing(self) -> Setting | None:
+        """The setting as the links are set."""
+        return next((setting for setting in self.settings if setting.as_set), None)
+
+    @property
+    def verdict(self) -> str:
+        words = [setting.verdict for setting in self.settings]
+        return next((str(severity) for severity in _ORDER if str(severity) in words), "ok")
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "kind": self.kind, "output": self.output, "links": list(self.links), "verdict": self.verdict,
+            "settings": [setting.to_dict() for setting in self.settings],
+            "mistakes": [mistake.to_dict() for mistake in self.mistakes],
+            "windows_V": {name: {"works_from": low, "works_to": high, "survives": survives}
+                          for name, (low, high, survives) in self.windows.items()},
+            "wanted_V": list(self.wanted), "cooling": self.cooling, "theta_K_per_W": self.theta_K_per_W,
+            "limit_A": self.limit_A, "untried": self.untried, "readings": list(self.fitted),
+        }
