@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from netcheck.checks.changes import Changes
     from netcheck.checks.results import Report
     from netcheck.explain.duties import PartDuties
+    from netcheck.supply.results import Settings
 
 
 def load(path: str | Path, library: Sequence[str | Path] = ()) -> Fragment:
@@ -86,6 +87,23 @@ def compare(old: Fragment, new: Fragment) -> Changes:
     if old.file == new.file:
         return changes(old, new, before, after)
     return changes(old, new, before, after, (f"{old.file}, {old.variant}", f"{new.file}, {new.variant}"))
+
+
+def settings_of(
+    fragment: Fragment, of: Sequence[str] = (), progress: Callable[[int, int], None] | None = None
+) -> dict[str, Settings]:
+    """Every setting of each regulator of a variant, or of those named, lowest volts first.
+
+    progress: told how many operating points are done, and how many there are.
+    """
+    from netcheck.simulation.process import available
+    from netcheck.solving.asking import answered
+    from netcheck.supply.readings import explained
+    from netcheck.supply.settings import all_settings
+
+    missing = available()
+    found = answered(all_settings(fragment, of), missing, progress)
+    return found if missing else answered(explained(fragment, found), None, progress)
 
 
 def at_temperature(fragment: Fragment, temperature: tuple[float, float] | None) -> Fragment:

@@ -15,6 +15,7 @@ COMMANDS = {
     "explain": "Say what each part of the section does.",
     "bench": "Print the probe sheet, and judge the readings taken from it.",
     "diodes": "Compare diodes for a place: volts left against leakage.",
+    "settings": "Show every setting of a regulator: volts, heat, slips.",
     "draw": "Draw the circuit in a state, charge routes marked, as SVG or PNG.",
     "document": "Write the whole job up as one page, or as Markdown.",
     "changes": "Say what changed between two variants or two files.",

@@ -71,4 +71,13 @@ def _capacitors(found: Survey) -> Asking[Judged]:
     return (yield from section(found))
 
 
-SECTIONS: tuple[Section, ...] = (_readings, _overrides, _capacitors, _connectors)
+def _supplies(found: Survey) -> Asking[Judged]:
+    if not any(found.fragment.of_kind(Kind.REGULATOR)):
+        yield from asked({})
+        return Judged()
+    from netcheck.supply.section import section  # most boards have no regulator
+
+    return (yield from section(found))
+
+
+SECTIONS: tuple[Section, ...] = (_readings, _overrides, _supplies, _capacitors, _connectors)

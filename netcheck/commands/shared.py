@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from netcheck.fragment.model import Fragment
+    from netcheck.fragment.model import Fragment, Part
     from netcheck.fragment.states import State
 
 DANGER, UNUSABLE = 1, 2
@@ -102,6 +102,19 @@ def unknown_word(kind: str, word: str, known: Sequence[str]) -> str:
     near = get_close_matches(word, known, 1, 0.5)
     likely = f" Did you mean {near[0]!r}?" if near else ""
     return f"No {kind} is called {word!r}.{likely} There are: {', '.join(map(repr, known)) or 'none'}."
+
+
+def regulators_of(file: Path, fragment: Fragment, names: Sequence[str]) -> list[Part]:
+    """The regulators that are meant; every one of the variant where none is named."""
+    from netcheck.fragment.model import Kind
+
+    known = {part.name: part for part in fragment.of_kind(Kind.REGULATOR)}
+    if not known:
+        raise Unusable(f"{file}: there is no regulator in this variant.")
+    for name in names:
+        if name not in known:
+            raise Unusable(unknown_word("regulator", name, list(known)))
+    return [known[name] for name in names] or list(known.values())
 
 
 def temperature_range(text: str | None) -> tuple[float, float] | None:

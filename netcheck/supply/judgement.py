@@ -26,8 +26,6 @@ class Volts:
 class Window:
     """What a load works in and what it survives; None where not stated. Without the last the upper end counts."""
 
-    Volts = Volts
-
     low_V: float | None
     high_V: float | None
     survives_V: float | None

@@ -49,7 +49,7 @@ def network(fragment: Fragment, regulator: Part, conducting: Conduction) -> Netw
     around = _reached(fragment, (net for net in controls if net not in held), held | joined, _passive)
     setting = tuple(part for part in fragment.of_kind(*RESISTIVE) if around.intersection(part.nets))
     moved = tuple(part for part in movable(fragment)
-                  if part.kind in RESISTIVE and part in setting or (joined | around).intersection(part.nets))
+                  if (part.kind in RESISTIVE and part in setting) or (joined | around).intersection(part.nets))
     fed = _downstream(conducting, output)
     loads = tuple(load for load in fragment.of_kind(Kind.LOAD) if fed.intersection(load.nets) - held)
     return Network(regulator, output, setting, moved, loads)

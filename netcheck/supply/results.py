@@ -100,7 +100,8 @@ class Settings:
     """Every setting of one regulator, lowest volts first; untried: combinations left out.
 
     mistakes: the slips that take a load beyond what it survives. windows: load to what it works in and survives.
-    cooling: what its heat goes into, in words. live: links that must not be moved with the power on.
+    cooling: what its heat goes into, in words. within: how
+    near a setting must come to a wanted output (a share). fitted: what the readings say of single parts, in words.
     """
 
     of: str
@@ -112,6 +113,7 @@ class Settings:
     mistakes: tuple[Mistake, ...] = ()
     windows: Mapping[str, tuple[float | None, float | None, float | None]] = field(default_factory=dict)
     wanted: tuple[float, ...] = ()
+    within: float = 0.0
     cooling: str = ""
     theta_K_per_W: float | None = None
     limit_A: float | None = None

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import islice, product
 from math import prod
 
 from netcheck.conduction.graph import conduction
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, enumerate_states
-from netcheck.parts.specs import LoadSpec
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.elements import OperatingPoint, Regulation
 from netcheck.solving.asking import Asking, abreast, asked
 from netcheck.supply import heat
 from netcheck.supply.circuits import Bench
-from netcheck.supply.judgement import Figures, Window, reasons
-from netcheck.supply.mistakes import mistakes
+from netcheck.supply.judgement import Figures, Volts, Window, reasons
+from netcheck.supply.mistakes import NEAR, mistakes
 from netcheck.supply.network import Network, network, options, put, working
 from netcheck.supply.results import Failure, Setting, Settings
 
@@ -58,7 +56,8 @@ def settings(fragment: Fragment, regulator: Part, state: State | None = None) ->
         links=tuple(link.name for link in links), setting_parts=tuple(part.name for part in found.setting),
         mistakes=tuple(mistakes(ordered, links, windows, wanted, within)),
         windows={name: (window.low_V, window.high_V, window.survives_V) for name, window in windows.items()},
-        wanted=wanted, cooling=cooled.words, theta_K_per_W=cooled.theta, limit_A=found.spec.limit_A,
+        wanted=wanted, within=NEAR if within is None else within, cooling=cooled.words,
+        theta_K_per_W=cooled.theta, limit_A=found.spec.limit_A,
         untried=max(0, prod(len(words) for _, words in axes) - len(every)),
     )
 
@@ -198,18 +197,13 @@ def _usual_junction(bench: Bench, regulation: Regulation, point: OperatingPoint,
     return heat.junction_C(bench.fragment.conditions.temperature.high, watts, theta)
 
 
-def _window_volts(load: Part, points: Mapping[str, OperatingPoint]) -> Window.Volts:
+def _window_volts(load: Part, points: Mapping[str, OperatingPoint]) -> Volts:
     """The volts of a load: nominal, and the lowest and highest with it fitted.
 
     The highest is that of the output with nothing on it, which a load that draws next to nothing sees.
     """
     nominal, low, high = (_across(points[key], load) for key in ("nominal", "low", "high"))
-    return Window.Volts(nominal, low, high)
-
-
-def limits(load: Part) -> LoadSpec:
-    assert isinstance(load.spec, LoadSpec)
-    return load.spec
+    return Volts(nominal, low, high)
 
 
 def all_settings(fragment: Fragment, of: Sequence[str] = (), state: State | None = None) -> Asking[dict[str, Settings]]:
@@ -218,6 +212,3 @@ def all_settings(fragment: Fragment, of: Sequence[str] = (), state: State | None
     results = yield from abreast(settings(fragment, part, state) for part in wanted)
     return {part.name: one for part, one in zip(wanted, results, strict=True) if one is not None}
 
-
-def with_loads(found: Settings, **changes: object) -> Settings:
-    return replace(found, **changes)  # type: ignore[arg-type]
