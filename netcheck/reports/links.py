@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from netcheck.fragment.kinds import ROWS, Moves
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import ABSENT, joined_pins
@@ -22,6 +24,6 @@ def from_above(part: Part, position: str) -> str:
     if any(abs(pins.index(one) - pins.index(other)) != 1 for one, other in map(sorted, pairs)):
         return position
     drawn = "o"
-    for one, other in zip(pins, pins[1:], strict=False):
+    for one, other in pairwise(pins):
         drawn += ("=" if {one, other} in pairs else " ") + "o"
     return drawn

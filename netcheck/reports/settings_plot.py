@@ -48,7 +48,8 @@ def settings_plot(name: str, regulator: Mapping[str, Any], fragment: Fragment) -
     bottom = _TOP + _ROW * len(settings) + 10
     parts = [*_bands(windows, across, bottom), *_grid(low, high, across, bottom, left)]
     for place, link in enumerate(regulator["links"]):
-        parts.append(f'<text text-anchor="middle" x="{_LEFT_PLAIN + 42 * place + 6}" y="{_TOP - 8}">{escape(link)}</text>')
+        x = _LEFT_PLAIN + 42 * place + 6
+        parts.append(f'<text text-anchor="middle" x="{x}" y="{_TOP - 8}">{escape(link)}</text>')
     for place, setting in enumerate(settings):
         parts += _setting(setting, regulator, fragment, across, _TOP + _ROW * place + _ROW / 2)
     parts += _key({one["verdict"] for one in settings}, bottom + 58)
@@ -56,7 +57,8 @@ def settings_plot(name: str, regulator: Mapping[str, Any], fragment: Fragment) -
     told = "; ".join(f"{one['output_V']:.2f} V ({one['verdict']})" for one in settings)
     title = f"{name}: volts of {regulator['output']} in each setting"
     return (f'<svg xmlns="http://www.w3.org/2000/svg" data-made-by="netcheck" role="img" '
-            f'font-family="{_FAMILY}" font-size="13" viewBox="0 0 {WIDTH} {height}" aria-labelledby="t d"><title id="t">{escape(title)}</title>'
+            f'font-family="{_FAMILY}" font-size="13" viewBox="0 0 {WIDTH} {height}" aria-labelledby="t d">'
+            f'<title id="t">{escape(title)}</title>'
             f'<desc id="d">{escape(told)}</desc>'
             f'<style>{_STYLE}</style><text x="16" y="22" font-weight="bold">{escape(title)}</text>'
             + "".join(parts) + "</svg>\n")

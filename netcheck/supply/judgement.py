@@ -76,11 +76,22 @@ def reasons(found: Network, figures: Figures, windows: Mapping[str, Window]) -> 
         yield Reason(Severity.UNKNOWN, "Its volts could not all be worked out "
                      f"({figures.problem or 'the output floats'}).")
     for name, volts in figures.loads.items():
-        yield from _window(name, volts, windows[name])
+        yield from _window(name, _counted(volts, figures), windows[name])
     yield from _dropout(found, figures)
     yield from _limit(found, figures)
     yield from _heat(found, figures)
     yield from _light(found, figures)
+
+
+def _counted(volts: Volts, figures: Figures) -> Volts:
+    """The volts of a load that count: where nothing sets the output, it stands anywhere up to the highest."""
+    return Volts(volts.high_V, volts.low_V, volts.high_V) if figures.unset and volts.high_V is not None else volts
+
+
+def harmed(figures: Figures, windows: Mapping[str, Window]) -> tuple[str, ...]:
+    """The loads that a setting takes beyond what they survive."""
+    return tuple(name for name, volts in figures.loads.items()
+                 if windows[name].harmed(_counted(volts, figures).nominal_V))
 
 
 def _window(name: str, volts: Volts, window: Window) -> Iterator[Reason]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import ABSENT, joined_pins
-from netcheck.supply.judgement import Window
 from netcheck.supply.results import Mistake, Setting
 
 NEAR = 0.02
@@ -14,30 +13,27 @@ NEAR = 0.02
 
 
 def mistakes(
-    settings: Sequence[Setting], links: Sequence[Part], windows: Mapping[str, Window], wanted: Sequence[float],
-    within: float | None,
+    settings: Sequence[Setting], links: Sequence[Part], wanted: Sequence[float], within: float | None
 ) -> Iterator[Mistake]:
     """The slips that lead from a setting that is meant to one that takes a load beyond what it survives.
 
     Meant are the settings nearest to the wanted outputs; with none wanted, all that harm nothing.
     """
-    harmful = {_key(one): one for one in settings if _hurts(one, windows)}
+    harmful = {_key(one): one for one in settings if one.harmed}
     if not harmful:
         return
-    for setting in meant(settings, windows, wanted, within):
+    for setting in meant(settings, wanted, within):
         for link in links:
             for position in (*link.positions, ABSENT):
                 other = {**setting.positions, link.name: position}
                 if position != setting.positions[link.name] and (found := harmful.get(tuple(other.items()))):
                     yield Mistake(link.name, _what(link, setting.positions[link.name], position),
-                                  setting.positions, found.positions, found.output_V, _hurts(found, windows))
+                                  setting.positions, found.positions, found.output_V, found.harmed)
 
 
-def meant(
-    settings: Sequence[Setting], windows: Mapping[str, Window], wanted: Sequence[float], within: float | None
-) -> list[Setting]:
+def meant(settings: Sequence[Setting], wanted: Sequence[float], within: float | None) -> list[Setting]:
     """The settings that somebody would choose."""
-    safe = [one for one in settings if one.output_V is not None and not _hurts(one, windows)]
+    safe = [one for one in settings if one.output_V is not None and not one.harmed]
     if not wanted or not safe:
         return safe
     nearest = [min(safe, key=lambda one: abs((one.output_V or 0.0) - volts)) for volts in wanted]
@@ -48,10 +44,6 @@ def meant(
 
 def _key(setting: Setting) -> tuple[tuple[str, str], ...]:
     return tuple(setting.positions.items())
-
-
-def _hurts(setting: Setting, windows: Mapping[str, Window]) -> tuple[str, ...]:
-    return tuple(name for name, volts in setting.loads.items() if windows[name].harmed(volts))
 
 
 def _what(link: Part, was: str, now: str) -> str:

@@ -22,6 +22,9 @@ _STEPS = 6
 _FITS = 0.005
 """Readings are explained by a value that leaves each of them this near (a share, a good meter's own error)."""
 
+_APART = 0.001
+"""Explanations that leave this much more than the best are not told beside it (a share, what a meter resolves)."""
+
 _REACH = 8.0
 """A part is looked for between this part and this many times its value."""
 
@@ -53,6 +56,8 @@ def fitted(fragment: Fragment, found: Settings) -> Asking[Settings]:
         scale, error = yield from _scale(bench, name, readings)
         if error <= _FITS and not _in_tolerance(part, scale):
             fits.append((error, _reads_as(part, scale)))
+    best = min((error for error, _ in fits), default=0.0)
+    fits = [(error, said) for error, said in fits if error <= best + _APART]
     if fits:
         words.append(f"{' or '.join(said for _, said in sorted(fits))} would explain "
                      f"{'it' if len(readings) == 1 else 'all the readings'}.")

@@ -38,7 +38,8 @@ class Setting:
 
     output_V: nominal, at the loads' usual current; empty_V: with no load at all. headroom_V: volts left above the
     dropout, at the lowest rail and highest load; None where nothing sets the output. load_A: what the loads take
-    at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts.
+    at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts; harmed: those that it
+    takes beyond what they survive.
     """
 
     positions: Mapping[str, str]
@@ -54,6 +55,7 @@ class Setting:
     junction_C: float | None = None
     junction_limit_A: float | None = None
     loads: Mapping[str, float | None] = field(default_factory=dict)
+    harmed: tuple[str, ...] = ()
     reasons: tuple[Reason, ...] = ()
     faults: tuple[Failure, ...] = ()
 

@@ -105,7 +105,10 @@ def _slip(one: Mistake) -> str:
 
 
 def _faults(part: Part, result: Settings) -> Iterator[Finding]:
-    """Single failures that take a load beyond what it survives: one failure away from harm."""
+    """Single failures that take a load beyond what it survives: one failure away from harm.
+
+    Of a fixed regulator with nothing around it that is only noted: it goes for every one there is.
+    """
     worst: dict[tuple[str, str], Failure] = {}
     for setting in result.settings:
         if setting.as_set or not any(reason.severity is Severity.DANGER for reason in setting.reasons):
@@ -116,7 +119,8 @@ def _faults(part: Part, result: Settings) -> Iterator[Finding]:
         return
     hardest = max(worst.values(), key=lambda fault: abs(fault.output_V or 0.0))
     told = ", ".join(f"{fault.part} {fault.how} ({_volts(fault.output_V)})" for fault in worst.values())
-    yield Finding("setting-fault", Severity.CAUTION, part.name,
+    plain = not result.setting_parts and not result.links
+    yield Finding("setting-fault", Severity.NOTE if plain else Severity.CAUTION, part.name,
                   f"One failure away from harm: with {told} the output goes beyond what "
                   f"{' and '.join(sorted({name for fault in worst.values() for name in fault.hurts}))} can stand.",
                   _lessens(result, hardest), None, tuple(dict.fromkeys(name for name, _ in worst)), (result.output,),

@@ -14,7 +14,7 @@ from netcheck.simulation.elements import OperatingPoint, Regulation
 from netcheck.solving.asking import Asking, abreast, asked
 from netcheck.supply import heat
 from netcheck.supply.circuits import Bench
-from netcheck.supply.judgement import Figures, Volts, Window, reasons
+from netcheck.supply.judgement import Figures, Volts, Window, harmed, reasons
 from netcheck.supply.mistakes import NEAR, mistakes
 from netcheck.supply.network import Network, network, options, put, working
 from netcheck.supply.results import Failure, Setting, Settings
@@ -54,7 +54,7 @@ def settings(fragment: Fragment, regulator: Part, state: State | None = None) ->
     return Settings(
         of=regulator.name, kind=found.spec.name, output=found.output, settings=tuple(ordered),
         links=tuple(link.name for link in links), setting_parts=tuple(part.name for part in found.setting),
-        mistakes=tuple(mistakes(ordered, links, windows, wanted, within)),
+        mistakes=tuple(mistakes(ordered, links, wanted, within)),
         windows={name: (window.low_V, window.high_V, window.survives_V) for name, window in windows.items()},
         wanted=wanted, within=NEAR if within is None else within, cooling=cooled.words,
         theta_K_per_W=cooled.theta, limit_A=found.spec.limit_A,
@@ -100,7 +100,7 @@ def _setting(bench: Bench, state: State, positions: Positions, windows: Mapping[
         in_dropout=None if found.output_V is None else found.unset or (found.headroom_V or 0.0) < 0,
         load_A=found.load_A, dissipation_W=found.dissipation_W, junction_C=found.junction_C,
         junction_limit_A=found.junction_limit_A, loads={name: one.nominal_V for name, one in found.loads.items()},
-        reasons=tuple(reasons(bench.network, found, windows)),
+        harmed=harmed(found, windows), reasons=tuple(reasons(bench.network, found, windows)),
         faults=tuple(_failures(bench, faults, points, windows)),
     )
 
