@@ -38,8 +38,8 @@ class Setting:
 
     output_V: nominal, at the loads' usual current; empty_V: with no load at all. headroom_V: volts left above the
     dropout, at the lowest rail and highest load; None where nothing sets the output. load_A: what the loads take
-    at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts; harmed: those that it
-    takes beyond what they survive.
+    at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts;
+    harmed: those that it takes beyond what they survive.
     """
 
     positions: Mapping[str, str]

@@ -111,7 +111,7 @@ def test_an_open_link_that_lets_the_output_go_is_a_danger_with_its_slip() -> Non
     last = found.settings[-1]
     assert last.positions == {"JP4": "open"}
     assert last.verdict == "danger"
-    assert last.output_max_V == pytest.approx(5.25 - 0.8, abs=5e-3)
+    assert last.output_max_V == pytest.approx(5.25, abs=5e-3)  # without a load even past the dropout
     assert "Nothing sets the output" in last.why
     report = check(loads(text))
     said = [one for one in report.variants[-1].findings if one.check == "link-mistake"]
