@@ -265,7 +265,22 @@ def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str
         if not parts or kind in _BACKUP:
             continue
         shown = ", ".join(parts[:8]) + (f" and {len(parts) - 8} more" if len(parts) > 8 else "")
-        severity = Severity.NOTE if kind in _LATER else Severity.UNKNOWN
+        asked = [name for name in parts if _is_asked_for(fragment, name)]
+        severity = Severity.NOTE if kind in _LATER and not asked else Severity.UNKNOWN
         findings.append(Finding("not-judged", severity, parts[0],
                                 f"Not judged here: {_LATER.get(kind, f'the kind {kind}')}: {shown}.", parts=parts))
     return findings
+
+
+def _is_asked_for(fragment: Fragment, name: str) -> bool:
+    """Whether the file says of a part what only the judgement of its kind can answer.
+
+    Of a regulator its heat sink, the volts wanted of it, or what the loads on its output survive.
+    """
+    part = fragment.parts[name]
+    if part.kind is not Kind.REGULATOR:
+        return False
+    fed = [load for load in fragment.of_kind(Kind.LOAD) if load.survives_V is not None]
+    return (part.heatsink is not None or part.heatsink_K_per_W is not None
+            or any(wanted.of == name for wanted in fragment.settings)
+            or any(part.pins["output"] in load.nets for load in fed))
