@@ -8,17 +8,19 @@ cells in: power off, power on, and the other ways the board can stand.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import count
 
 from netcheck.bench import measure, meter
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.bench.meter import What
 from netcheck.bench.swings import NOMINAL
 from netcheck.checks.leakage import powered_hours
+from netcheck.findings import Finding
 from netcheck.fragment.kinds import COIL, COPPER, NUMBERED_PAIR
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.states import State, enumerate_states, joined_pins
+from netcheck.fragment.states import State, enumerate_states, joined_pins, stands_as_set
 from netcheck.parts import cell as cells
 from netcheck.parts.specs import CellSpec, TransistorSpec
 from netcheck.quantities.values import engineering
@@ -26,7 +28,19 @@ from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
 
-MOST_OTHER_STATES = 12
+MOST_OTHER_STATES = 4
+"""Ways the board can stand, beside at rest with the power on and off, that a sheet goes through unnamed."""
+
+MOST_ROWS = 25
+"""What a person works through before a cell goes in; from here on tests that would read OL are left out."""
+
+_SEEN_COUNTS = 3
+"""A current of fewer counts is none that a meter can judge."""
+
+_SAME_V = 0.05
+
+_WITH_THE_CELL = ("charge-route", "leakage", "fault-current", "forced-discharge", "charger")
+"""Checks whose danger needs the cell in its place: its empty holder may be probed, and is what proves it."""
 
 _LOADED = 0.02
 """Share by which a meter must shift a net's volts before the sheet says so."""
@@ -70,7 +84,11 @@ class Section:
 
 @dataclass(frozen=True)
 class ProbeSheet:
-    """The sheet for one variant; untried: states that it leaves out."""
+    """The sheet for one variant.
+
+    untried: states that it leaves out. stopped: why it ends at the empty holders (empty where it does not): a
+    danger that the check found. left_out: what is not probed, and why, told once each.
+    """
 
     title: str
     board: str | None
@@ -78,6 +96,8 @@ class ProbeSheet:
     sections: tuple[Section, ...]
     meter_ohm: float
     untried: int
+    stopped: str = ""
+    left_out: tuple[str, ...] = ()
 
     @property
     def probes(self) -> tuple[Probe, ...]:
@@ -93,6 +113,8 @@ class _Line:
     limit: float | None = None
     note: str = ""
 
+
+_Planned = tuple[str, tuple[str, ...], list[_Line]]
 
 _POWER_OFF = (
     "Supply unplugged, every cell out, capacitors run down.",
@@ -110,35 +132,137 @@ _ON = ("Power on, cells in.", )
 
 
 def probe_sheet(
-    fragment: Fragment, meter_ohm: float = meter.INPUT_OHM, progress: Progress | None = None
+    fragment: Fragment, meter_ohm: float = meter.INPUT_OHM, progress: Progress | None = None,
+    stops: Mapping[str, Finding] | None = None,
 ) -> ProbeSheet:
-    """The probe sheet of a variant; meter_ohm: input resistance of the voltmeter [ohm]."""
+    """The probe sheet of a variant; meter_ohm: input resistance of the voltmeter [ohm].
+
+    stops: the states that the check calls dangerous, each with its finding (`VariantResult.stops`). With any, no
+    cell is fitted: the sheet ends at the empty holders; and what harms without a cell is not powered at all.
+    """
+    stops = stops or {}
     found = enumerate_states(fragment)
-    resting = [state for state in found.states if _resting(fragment, state)]
+    off, on, others = _chosen(fragment, found.states)
+    powered = [state for state in (on, *others) if state is not None and _may_be_powered(stops.get(state.name))]
+    base = off or on or found.states[0]
+    plan: list[_Planned] = [
+        ("Power off, cells out: the parts and the trace", _POWER_OFF, list(_parts(fragment, base))),
+        ("Power on, cells out: the empty holders", _EMPTY, list(_holders(fragment, powered, meter_ohm))),
+    ]
+    if not stops:
+        for state, how in ((off, _OFF), (on, _ON)):
+            if state is not None:
+                plan.append((f"State {state.name}", how, list(_nets(fragment, state, meter_ohm))))
+        plan += [(f"State {state.name}", (_stands(state),), list(_nets(fragment, state, meter_ohm)))
+                 for state in others]
+    sections, left_out = _judgeable(list(_filled(fragment, plan, progress)))
+    shown = len({state.name for state in (off, on, *others) if state is not None})
+    return ProbeSheet(fragment.title, fragment.board, fragment.variant, sections, meter_ohm,
+                      found.untried + len(found.states) - shown,
+                      next((finding.message for finding in stops.values()), ""), left_out)
+
+
+def _may_be_powered(stop: Finding | None) -> bool:
+    """Whether a state may be powered with every cell out of its holder."""
+    return stop is None or stop.check in _WITH_THE_CELL
+
+
+def _chosen(fragment: Fragment, states: Sequence[State]) -> tuple[State | None, State | None, list[State]]:
+    """At rest with the power off, at rest with it on, and the others: those named, else those that differ."""
+    names = {state.name for state in fragment.states}
+    named = [state for state in states if state.name in names]
+    resting = [state for state in named or states if _resting(fragment, state)]
     off = next((state for state in resting if not state.live), None)
     on = next((state for state in resting if state.live and all(state.supplies.values())), None)
-    others = [state for state in found.states if state not in (off, on)]
-    shown = others[:MOST_OTHER_STATES]
-    base = off or on or found.states[0]
-    plan: list[tuple[str, tuple[str, ...], list[_Line]]] = [
-        ("Power off, cells out: the parts and the trace", _POWER_OFF, list(_parts(fragment, base))),
-        ("Power on, cells out: the empty holders", _EMPTY,
-         list(_holders(fragment, [state for state in (on, *shown) if state is not None], meter_ohm))),
-    ]
-    for state, how in ((off, _OFF), (on, _ON)):
-        if state is not None:
-            plan.append((f"State {state.name}", how, list(_nets(fragment, state, meter_ohm))))
-    plan += [(f"State {state.name}", (_stands(state),), list(_nets(fragment, state, meter_ohm)))
-             for state in shown]
-    plan = [entry for entry in plan if entry[2]]
-    sections = _filled(fragment, plan, progress)
-    return ProbeSheet(fragment.title, fragment.board, fragment.variant, tuple(sections), meter_ohm,
-                      found.untried + len(others) - len(shown))
+    if named:
+        return off, on, [state for state in named if state not in (off, on)]
+    return off, on, _differing(fragment, states, [state for state in (off, on) if state is not None])
+
+
+def _differing(fragment: Fragment, states: Sequence[State], shown: Sequence[State]) -> list[State]:
+    """The first few states in which a load, or a cell's place, has other volts than in those that are shown."""
+    places = list(fragment.of_kind(Kind.LOAD, Kind.CELL))
+    points = solve([circuit_of(fragment, state, NOMINAL) for state in states]) if places else []
+    seen: list[tuple[float | None, ...]] = []
+    found: list[State] = []
+    for state, point in sorted(zip(states, points, strict=False), key=lambda one: one[0] not in shown):
+        volts = tuple(point.volts.get(net) for part in places for net in part.nets)
+        if state not in shown and len(found) < MOST_OTHER_STATES and not any(_alike(volts, one) for one in seen):
+            found.append(state)
+        seen.append(volts)
+    return found
+
+
+def _alike(some: Sequence[float | None], others: Sequence[float | None]) -> bool:
+    return all((a is None) == (b is None) and (a is None or b is None or abs(a - b) < _SAME_V)
+               for a, b in zip(some, others, strict=True))
+
+
+def _judgeable(sections: Sequence[Section]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
+    """The sections without what a meter cannot judge or has shown before; and what was left out, in words."""
+    left_out: dict[str, None] = {}
+    seen: set[tuple[object, ...]] = set()
+    kept: list[tuple[Section, list[Probe]]] = []
+    for section in sections:
+        rows: list[Probe] = []
+        for probe in section.probes:
+            reason = _unseen(probe)
+            if reason:
+                left_out.setdefault(reason)
+            elif (key := _reads(probe)) is None or key not in seen:
+                rows.append(probe)
+            if (key := _reads(probe)) is not None:
+                seen.add(key)
+        kept.append((section, list(_at_once(rows))))
+    if sum(len(rows) for _, rows in kept) > MOST_ROWS:
+        kept = [(section, [one for one in rows if not _overload(one)]) for section, rows in kept]
+        left_out.setdefault("Diode tests that would read OL: a reading there means a diode that is short or leaky.")
+    steps = count(1)
+    done = tuple(Section(section.title, section.how, tuple(replace(one, step=next(steps)) for one in rows))
+                 for section, rows in kept if rows)
+    return done, tuple(left_out)
+
+
+def _unseen(probe: Probe) -> str:
+    """Why a meter cannot judge a row; empty where it can."""
+    what = probe.measurement.what
+    if what is not What.AMPS or probe.expected is None:
+        return ""
+    cell = probe.what_for.partition(" ")[0]
+    if probe.limit is not None and probe.limit < _SEEN_COUNTS * meter.count(what, probe.limit):
+        return (f"The current into {cell}'s holder: the most that may flow is less than a meter shows. The volts "
+                "across the meter's own resistance tell it.")
+    if probe.limit is None and abs(probe.expected) < _SEEN_COUNTS * meter.count(what, probe.expected):
+        return f"The current of {cell} where it is less than a meter shows."
+    return ""
+
+
+def _overload(probe: Probe) -> bool:
+    return probe.measurement.what is What.DIODE and probe.low is not None and math.isinf(probe.low)
+
+
+def _reads(probe: Probe) -> tuple[object, ...] | None:
+    """What the row shows: the same net at the same volts is not probed again in a later state; None: it always is."""
+    one = probe.measurement
+    if one.what is not What.VOLTS or one.without or probe.low is None or probe.high is None:
+        return None
+    return one.at, one.against, round(probe.low, 2), round(probe.high, 2)
+
+
+def _at_once(rows: Sequence[Probe]) -> Iterator[Probe]:
+    """Nets that read the same in a state as one row, named together."""
+    groups: dict[tuple[object, ...], list[Probe]] = {}
+    for place, probe in enumerate(rows):
+        key = _reads(probe)
+        together = (place,) if key is None or probe.limit is not None else (probe.state, *key[1:])
+        groups.setdefault(together, []).append(probe)
+    for group in groups.values():
+        first = group[0]
+        yield first if len(group) == 1 else replace(first, what_for=", ".join(one.what_for for one in group))
 
 
 def _resting(fragment: Fragment, state: State) -> bool:
-    return not any(state.plugged.values()) and all(
-        fragment.parts[name].position == position for name, position in state.positions.items())
+    return not any(state.plugged.values()) and stands_as_set(fragment, state)
 
 
 def _stands(state: State) -> str:
@@ -213,14 +337,11 @@ def _holders(fragment: Fragment, states: Sequence[State], meter_ohm: float) -> I
             plus, minus = part.pins["plus"], part.pins["minus"]
             limit_A = current_limit(fragment, part)
             where = f"{part.name} holder" if len(states) == 1 else f"{part.name} holder in {state.name}"
+            packs = [name for name, there in state.plugged.items() if there and name not in out]
+            where += f" ({' and '.join(packs)} plugged in)" if packs else ""
             yield _Line(Measurement(What.VOLTS, state, plus, minus, None, meter_ohm, out),
                         where, volts_limit(part, limit_A, meter_ohm))
-            small = limit_A is not None and limit_A < 2 * meter.count(What.AMPS, limit_A)
-            yield _Line(Measurement(What.AMPS, state, plus, minus, None, meter_ohm, out),
-                        where, limit_A, _TOO_SMALL if small else "")
-
-
-_TOO_SMALL = "the limit is too small for most ammeters: the volts across the meter's own resistance tell it"
+            yield _Line(Measurement(What.AMPS, state, plus, minus, None, meter_ohm, out), where, limit_A)
 
 
 def current_limit(fragment: Fragment, part: Part) -> float | None:
@@ -252,8 +373,9 @@ def volts_limit(part: Part, limit_A: float | None, meter_ohm: float) -> float | 
 
 
 def _nets(fragment: Fragment, state: State, meter_ohm: float) -> Iterator[_Line]:
+    dead = {rail.net for rail in fragment.rails.values() if not state.supplies[rail.supply]}
     for net in fragment.nets:
-        if net != fragment.ground:
+        if net != fragment.ground and net not in dead:
             yield _Line(Measurement(What.VOLTS, state, net, fragment.ground, None, meter_ohm), net)
     for part in fragment.of_kind(Kind.CELL):
         if state.plugged.get(part.name, True):
@@ -261,13 +383,13 @@ def _nets(fragment: Fragment, state: State, meter_ohm: float) -> Iterator[_Line]
 
 
 def _filled(
-    fragment: Fragment, plan: Sequence[tuple[str, tuple[str, ...], list[_Line]]], progress: Progress | None
+    fragment: Fragment, plan: Sequence[_Planned], progress: Progress | None
 ) -> Iterator[Section]:
     """The sections with their figures, from two runs of the simulator: with the meter and without it."""
     subject = Subject(fragment)
     lines = [line for _, _, section in plan for line in section]
     found = prospects([(subject, line.measurement) for line in lines], progress, Depth.TOGETHER)
-    states = {_setup(line.measurement): line.measurement for line in lines if line.measurement.what is What.VOLTS}
+    states = {_setup(line.measurement): line.measurement for line in lines if not line.measurement.what.unpowered}
     bare = dict(zip(states, solve([circuit_of(fragment, m.state, NOMINAL, without=m.without)
                                    for m in states.values()]), strict=True))
     numbered = iter([
@@ -290,6 +412,10 @@ def _probe(step: int, line: _Line, prospect: Prospect, bare: OperatingPoint | No
     notes = [line.note] if line.note else []
     if what is What.VOLTS and bare is not None and bare.known:
         notes += _loading(measurement, band.expected, bare)
+    if measurement.through is not None and bare is not None and bare.known:
+        charging = bare.amps.get(measurement.through, 0.0) < 0
+        notes.append(f"flows into {measurement.through}: it is charged" if charging else
+                     f"flows out of {measurement.through}")
     if what is What.OHMS and 10 * meter.LEADS_OHM < band.expected < math.inf and 2 * band.low < band.expected:
         notes.append("a meter with more test volts, or the rest of the board, may make it read less")
     return Probe(step, measurement, line.what_for, band.expected, band.low, band.high, what.unit, line.limit,

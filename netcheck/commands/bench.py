@@ -40,6 +40,7 @@ def command(
     """
     from netcheck.bench.probe_sheet import probe_sheet
     from netcheck.bench.readings import explain, judge_readings
+    from netcheck.judging import judge
 
     shared.warm_up()
     meter_ohm = _meter_ohm(meter)
@@ -49,7 +50,7 @@ def command(
     variant = shared.variant_of(fragment, mod)
     measured = _with_readings(fragment, mod)
     judged = [judge_readings(one) for one in measured]
-    sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"))
+    sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), judge(variant).stops)
     if form == "csv":
         from netcheck.reports.bench_csv import sheet_csv
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
@@ -14,6 +13,8 @@ from netcheck.bench.probe_sheet import Probe, ProbeSheet, Section
 from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place, shown
 from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
 from netcheck.quantities.values import engineering
+from netcheck.reports import probe_words
+from netcheck.reports.sheet import ENDS
 
 WIDTH = 80
 _WHERE = 31
@@ -38,6 +39,10 @@ def sheet_text(sheet: ProbeSheet) -> str:
     lines += [f"Variant: {sheet.variant}", ""]
     for number, section in enumerate(sheet.sections, 1):
         lines += [*_section(number, section), ""]
+    if sheet.stopped:
+        lines += [ENDS, "-" * len(ENDS), *_wrap(sheet.stopped, "   ", "   "), ""]
+    if sheet.left_out:
+        lines += ["Not probed", *_bullets(sheet.left_out), ""]
     if sheet.untried:
         lines += [*_wrap(f"{sheet.untried} more ways the board can stand are not on this sheet; nothing is said "
                          "of them.", ""), ""]
@@ -59,7 +64,7 @@ def _section(number: int, section: Section) -> Iterator[str]:
 
 def _probe(probe: Probe) -> Iterator[str]:
     what = probe.measurement.what
-    where = _where(probe)
+    where = probe_words.where(probe)
     unit = {"V": "V", "A": "A", "ohm": "Ω"}[probe.unit]
     head = f"{probe.step:>3}  "
     if len(where) >= _WHERE:
@@ -69,40 +74,12 @@ def _probe(probe: Probe) -> Iterator[str]:
         yield f"{head}{where:<{_WHERE}}{'unknown':<34}______ {unit}"
         yield from _wrap(f"Not known: {probe.problem}.", _INDENT)
     else:
-        band = _band(what, probe.low, probe.high)
-        yield f"{head}{where:<{_WHERE}}{shown(what, probe.expected):<11}{band:<23}______ {unit}"
+        expected, band = probe_words.reading(what, probe.expected), probe_words.band(what, probe.low, probe.high)
+        yield f"{head}{where:<{_WHERE}}{expected:<11}{'' if band == expected else band:<23}______ {unit}"
     if probe.limit is not None:
-        yield from _wrap(_limit(probe), _INDENT)
+        yield from _wrap(probe_words.limit(probe), _INDENT)
     if probe.note and not probe.forbidden:
         yield from _wrap(f"({probe.note})", _INDENT)
-
-
-def _where(probe: Probe) -> str:
-    measurement = probe.measurement
-    if measurement.through is not None:
-        return f"{probe.what_for}, meter in series"
-    if measurement.what is What.VOLTS and probe.what_for == measurement.at:
-        return probe.what_for
-    test = {What.VOLTS: "", What.AMPS: " short-circuit", What.OHMS: "", What.DIODE: " diode test"}[measurement.what]
-    return f"{probe.what_for}{test}, {measurement.at} to {measurement.against}"
-
-
-def _limit(probe: Probe) -> str:
-    assert probe.limit is not None
-    limit = engineering(probe.limit, probe.unit)
-    cell = probe.what_for.partition(" ")[0]
-    if probe.forbidden:
-        return f"Limit {limit}. THE BOARD AS DRAWN GIVES MORE THAN THAT: DO NOT FIT {cell}."
-    return f"Limit {limit}: more than this, do not fit {cell}."
-
-
-def _band(what: What, low: float, high: float) -> str:
-    """The two ends of a band, the unit once where both ends share it."""
-    first, second = shown(what, low), shown(what, high)
-    if first == second:
-        return "" if math.isinf(low) else first
-    number, _, unit = first.partition(" ")
-    return f"{number} to {second}" if second.endswith(f" {unit}") else f"{first} to {second}"
 
 
 def _basis(sheet: ProbeSheet) -> Iterator[str]:
