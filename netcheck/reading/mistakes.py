@@ -54,6 +54,7 @@ class Faults:
     def __init__(self, file: str, text: str = "") -> None:
         self.file = file
         self.found: list[Fault] = []
+        self.unread: frozenset[str] = frozenset()
         self._text = text
         self._lines: list[str] | None = None
         self._comparisons = MOST_COMPARISONS
@@ -61,7 +62,12 @@ class Faults:
     def add(
         self, mark: Mark, text: str, expected: str, *, near: Iterable[str] = (), hint: str = ""
     ) -> None:
-        """Note one mistake; the word of `near` that is most like `text` is offered."""
+        """Note one mistake; the word of `near` that is most like `text` is offered.
+
+        That an entry is missing which could not be read (`unread`) is no mistake of its own.
+        """
+        if text.partition(".")[0] in self.unread:
+            return
         self.found.append(Fault(self.file, mark.line, mark.column, text, expected, self._nearest(text, near),
                                 hint, self._source(mark.line)))
 

@@ -16,9 +16,10 @@ from netcheck.reading.mistakes import Faults
 from netcheck.reading.mods_reader import ModsReader
 from netcheck.reading.names import names_of
 from netcheck.reading.parts_reader import PartsReader
+from netcheck.reading.recovery import parse_all
 from netcheck.reading.sections_reader import DeclaredPins
 from netcheck.reading.specs_reader import SpecsReader
-from netcheck.reading.yaml_nodes import Mapped, decode, parse, read_regular
+from netcheck.reading.yaml_nodes import Mapped, decode, read_regular
 
 GROUND = "GND"
 
@@ -35,7 +36,7 @@ def load(path: str | Path, library: Sequence[Path] = ()) -> Fragment:
 
 def loads(text: str, file: str = "<text>", library: Sequence[Path] = ()) -> Fragment:
     """Read a fragment from text; `file` is the name used in messages. Raises FragmentError."""
-    node, faults = parse(text, file)
+    node, faults = parse_all(text, file)
     if not isinstance(node, Mapped):
         faults.add(node.mark, describe(node), "a fragment: a mapping that begins with title: …")
         faults.raise_if_any()
