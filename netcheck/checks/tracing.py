@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import COIL, DESIGNATORS, MANY_PINNED, ROWS
@@ -55,14 +56,31 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
                                  "another part, a rail or the ground",
                            "trace on from it, or correct the name of a net", nets=nets)
         elif loose and part.kind in MANY_PINNED:
-            yield _warning(part, f"nothing else is on {_nets(loose)} of {part.name}",
-                           "trace on where it matters", Severity.NOTE, loose)
+            alike = [f"is {net} {other}?" for net in loose if (other := _resembling(net, pins))]
+            yield _warning(part, "; ".join([f"nothing else is on {_nets(loose)} of {part.name}", *alike]),
+                           "trace on where it matters", Severity.CAUTION if alike else Severity.NOTE, loose)
         else:
             for net in loose:
-                yield _warning(part, f"the net {net} has a single pin, {part.name}.{pins[net][0][1]}",
+                other = _resembling(net, pins)
+                meant = f"; did you mean {other}?" if other else ""
+                yield _warning(part, f"the net {net} has a single pin, {part.name}.{pins[net][0][1]}{meant}",
                                "trace on from it, or correct the name of the net", nets=(net,))
     yield from _declared_warnings(fragment, set(pins))
     yield from _spellings(pins)
+
+
+def _resembling(net: str, known: Iterable[str]) -> str | None:
+    """A net whose name is so like this one's that one of them is perhaps a slip; D0 and D1, CELL+ and CELL- are not.
+
+    >>> _resembling("RAMPN24", ["RAMPIN24", "D1"]), _resembling("D0", ["D1"]), _resembling("CELL+", ["CELL-"])
+    ('RAMPIN24', None, None)
+    """
+    others = [name for name in known if name != net and _DIGITS.sub("", name) != _DIGITS.sub("", net)
+              and not (len(name) == len(net) and name[:-1] == net[:-1])]
+    return next(iter(get_close_matches(net, others, 1, 0.8)), None)
+
+
+_DIGITS = re.compile("[0-9]")
 
 
 def _declared_warnings(fragment: Fragment, used: set[str]) -> Iterator[Finding]:

@@ -10,23 +10,28 @@ from netcheck.commands import shared
 
 
 @click.command()
-@click.argument("word", required=False)
+@click.argument("words", nargs=-1, metavar="[WORD]...")
 @click.option("--plot", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.svg",
               help="Write a diode's points and the curve fitted to them as a picture.")
 @shared.force_option
 @shared.library_option
-def command(word: str | None, plot: Path | None, library: tuple[Path, ...]) -> None:
+def command(words: tuple[str, ...], plot: Path | None, library: tuple[Path, ...]) -> None:
     """List what the library knows, or explain one entry with its sources.
+
+    Everyday words do: glass diode, lithium, battery, barrel pack.
 
     \b
     Examples:
       netcheck parts
+      netcheck parts glass diode
       netcheck parts BAT85 --plot bat85.svg
     """
+    from netcheck.commands.terminal import print_report
     from netcheck.parts.catalogue import Catalogue
     from netcheck.reports.parts_page import explain, listing
 
     catalogue = Catalogue.standard(library)
+    word = " ".join(words) or None
     try:
         text = listing(catalogue, word) if word is None else explain(catalogue, word)
     except KeyError:
@@ -34,7 +39,7 @@ def command(word: str | None, plot: Path | None, library: tuple[Path, ...]) -> N
     if not text.strip():
         raise shared.Unusable(f"No library entry is called {word!r} or contains it; "
                               "`netcheck parts` lists all of them.")
-    shared.print_text(text)
+    print_report(text)
     if plot is not None:
         from netcheck.commands.output import write
         from netcheck.reports.diode_plot import fit_plot_svg

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from netcheck.fragment.model import Mark
+from netcheck.parts.everyday import meant
 from netcheck.parts.tables import Field, Table
 from netcheck.quantities.values import Quantity, Span, ValueFault, number, quantity, span
 from netcheck.quantities.words import one_of
@@ -189,7 +190,9 @@ def text(node: Node, what: str, faults: Faults) -> str | None:
 def word(node: Node, words: Collection[str], faults: Faults) -> str | None:
     if isinstance(node, Scalar) and node.text in words:
         return node.text
-    faults.add(node.mark, describe(node), one_of(words), near=words)
+    found = meant(describe(node), words)
+    faults.add(node.mark, describe(node), one_of(words), near=() if found else words,
+               hint=f"that is {found} here" if found else "")
     return None
 
 

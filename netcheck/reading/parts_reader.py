@@ -9,7 +9,7 @@ from typing import Any
 
 from netcheck.fragment.kinds import KEYS, KINDS, keys_of
 from netcheck.fragment.model import ChipPath, Clamp, Kind, Mark, Part
-from netcheck.parts import tables
+from netcheck.parts import everyday, tables
 from netcheck.parts.specs import LoadSpec
 from netcheck.quantities.values import Span
 from netcheck.quantities.words import one_of
@@ -98,9 +98,11 @@ class PartsReader:
             self.faults.add(part.key_mark(given[1]), given[1], "exactly one kind a part",
                             hint=f"it is a {given[0]} already")
             return None
-        first = next(iter(part.node.keys.values()), None)
+        first = next((key for key in part.node.keys.values() if everyday.answer(key.text)),
+                     next(iter(part.node.keys.values()), None))
+        hint = everyday.answer(first.text) if first else ""
         self.faults.add(first.mark if first else part.mark, first.text if first else "{}",
-                        f"a kind of part ({one_of(KINDS)})", near=KINDS)
+                        f"a kind of part ({one_of(KINDS)})", near=KINDS if not hint else (), hint=hint)
         return None
 
     def _keys(self, kind: Kind, part: Fields) -> None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import TypeVar
 
 from netcheck.fragment.model import Kind, Mark
+from netcheck.parts import everyday
 from netcheck.parts.catalogue import Catalogue, UnknownEntry
 from netcheck.parts.families import POLARITIES
 from netcheck.parts.specs import (
@@ -88,7 +89,7 @@ class SpecsReader:
         if isinstance(found, UnknownEntry):
             near = nearest(entry, (found.nearest,)) if found.nearest else None
             self._faults.add(mark, entry, _expected(kind), near=(near,) if near else (),
-                             hint="" if near else _first_names(self._catalogue, kind))
+                             hint="" if near else _names_for(self._catalogue, kind, entry))
             return None
         return found  # type: ignore[return-value]
 
@@ -112,12 +113,25 @@ class SpecsReader:
 
 
 def _expected(kind: Kind) -> str:
-    return f"the name of a {kind} of the library, or a mapping that describes one"
+    return f"the name of a {kind} of the library, or its figures, such as {_FIGURES[kind]}"
 
 
-def _first_names(catalogue: Catalogue, kind: Kind) -> str:
-    names = catalogue.names(kind.value)
-    return f"the library has {', '.join(names[:8])}{' …' if len(names) > 8 else ''}" if names else ""
+_FIGURES: Mapping[Kind, str] = {
+    Kind.CELL: "{chemistry: lithium-primary, volts: 3 V, capacity: 220 mAh, resistance: 15}",
+    Kind.DIODE: "{points: [[1 mA, 0.62 V]], leakage: 25 nA at 20 V}",
+    Kind.LOAD: "2 uA",
+    Kind.TRANSISTOR: "npn",
+    Kind.REGULATOR: "{reference: 1.25 V, between: output-adjust}",
+    Kind.CONNECTOR: "unknown",
+}
+
+
+def _names_for(catalogue: Catalogue, kind: Kind, entry: str) -> str:
+    """The names that the words of an entry fit, else the first of all."""
+    fitting = [spec.name for _, spec in everyday.find(catalogue, entry, (kind.value,))]
+    names = fitting or list(catalogue.names(kind.value))
+    said = f"the library has {', '.join(names[:8])}{' …' if len(names) > 8 else ''}" if names else ""
+    return said if fitting or not names else f"{said}; `netcheck parts {kind}` lists them"
 
 
 def _resistor(name: str, part: Fields) -> ResistorSpec | None:

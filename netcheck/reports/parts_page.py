@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
-from netcheck.parts import diode, load
+from netcheck.parts import diode, everyday, load
 from netcheck.parts.capacitor import Family
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions
 from netcheck.parts.entries import Known
@@ -25,17 +25,13 @@ BACKUP_LOAD_A = 2e-6  # the current at which a diode's drop is shown: what a bac
 
 
 def listing(catalogue: Catalogue, word: str | None = None) -> str:
-    """Every entry, or those whose name, other names or description hold `word`; empty where none does."""
-    blocks = []
-    for kind in KINDS:
-        lines: list[str] = []
-        for spec in catalogue.entries(kind):
-            name, about = spec.name, _about(spec)
-            others = catalogue.aliases(kind, name)
-            if word is None or any(word.casefold() in text.casefold() for text in (name, about, *others)):
-                lines += _hanging(f"  {name:<20}", f"{about}{f' ({_listed(others)})' if others else ''}")
-        if lines:
-            blocks.append("\n".join([f"{kind}s".capitalize(), *lines]))
+    """Every entry, or those that all the words of `word` fit, everyday ones too; empty where none does."""
+    lines: dict[str, list[str]] = {}
+    for kind, spec in everyday.find(catalogue, word or ""):
+        others = catalogue.aliases(kind, spec.name)
+        lines.setdefault(kind, []).extend(
+            _hanging(f"  {spec.name:<20}", f"{_about(spec)}{f' ({_listed(others)})' if others else ''}"))
+    blocks = ["\n".join([f"{kind}s".capitalize(), *told]) for kind, told in lines.items()]
     return "\n\n".join(blocks) + "\n" if blocks else ""
 
 

@@ -25,6 +25,8 @@ def test_sound_board_is_silent() -> None:
 
 @pytest.mark.parametrize(("part", "subject", "said"), [
     ("R2: {resistor: 1k, between: [A, B]}", "R2", "the net B has a single pin, R2.2"),
+    ("R2: {resistor: 1k, between: [RAMPIN24, RAMPN24]}\n  R3: {resistor: 1k, between: [A, RAMPIN24]}", "R2",
+     "the net RAMPN24 has a single pin, R2.2; did you mean RAMPIN24?"),
     ("R2: {resistor: 1k, between: [X, Y]}", "R2", "R2 floats"),
     ("R2: {resistor: 1k, between: [A, A]}", "R2", "both pins of R2 are on the net A"),
     ("BT1: " + CELL + ", plus: GND, minus: A}", "BT1", "BT1 looks backwards"),
