@@ -16,6 +16,7 @@ COMMANDS = {
     "bench": "Print the probe sheet, and judge the readings taken from it.",
     "diodes": "Compare diodes for a place: volts left against leakage.",
     "settings": "Show every setting of a regulator: volts, heat, slips.",
+    "choose": "Choose resistors and links for the outputs you want.",
     "draw": "Draw the circuit in a state, charge routes marked, as SVG or PNG.",
     "document": "Write the whole job up as one page, or as Markdown.",
     "changes": "Say what changed between two variants or two files.",

@@ -118,8 +118,8 @@ def _window(name: str, volts: Volts, window: Window) -> Iterator[Reason]:
 
 def _dropout(found: Network, figures: Figures) -> Iterator[Reason]:
     if figures.unset:
-        yield Reason(Severity.FAILS, f"Nothing sets the output: it goes as far as the input lets it, to "
-                     f"{_volts(figures.output_V or 0.0)}.")
+        yield Reason(Severity.FAILS, f"Nothing sets the output: it goes as far as the input lets it, up to "
+                     f"{_volts(figures.output_max_V or 0.0)}.")
     elif figures.headroom_V is not None and figures.headroom_V < 0 and figures.asked_V is not None:
         short = f"it lacks {_volts(-figures.headroom_V)} of headroom at the lowest input and highest load"
         nominal = figures.output_V is not None and abs(figures.output_V - figures.asked_V) > 0.01 * abs(figures.asked_V)
@@ -171,7 +171,7 @@ def _light(found: Network, figures: Figures) -> Iterator[Reason]:
     least, output = found.spec.minimum_load_A, figures.output_max_V
     if least is None or figures.output_V is None or output is None or figures.least_A >= 0.999 * least:
         return
-    if found.spec.between == "shunt":
+    if found.spec.between == "shunt" or figures.unset:
         return
     yield Reason(Severity.NOTE, f"With no load its resistors draw {_amps(figures.least_A)}, less than the "
                  f"{_amps(least)} that every specimen needs: the output may rise to {_volts(output)} then.")

@@ -25,8 +25,8 @@ LIMIT = 256
 MOVES_V = 1e-3
 """A link that moves the output by less does not set it."""
 
-_ENDLESS_V = 100.0
-"""Above this nothing sets the output: no adjust pin of a board asks for so much."""
+_HELD = 0.01
+"""A reference that is off by more than this share, with no dropout and no limit in the way, holds nothing."""
 
 Positions = dict[str, str]
 
@@ -156,7 +156,7 @@ def _figures(bench: Bench, regulation: Regulation, points: Mapping[str, Operatin
     volts = {key: points[key].volts.get(net) for key in ("nominal", "empty", "asked", "high", "low", "heat")}
     known = [one for one in (volts["nominal"], volts["empty"], volts["high"], volts["low"]) if one is not None]
     asked_V = volts["asked"]
-    unset = asked_V is None or sign * asked_V > _ENDLESS_V
+    unset = asked_V is None or not _held(regulation, points["asked"])
     lowest_V = points["low"].volts.get(regulation.input)
     headroom = None if unset or lowest_V is None or asked_V is None or spec.between == "shunt" else (
         sign * (lowest_V - asked_V) - spec.dropout_V)
@@ -185,6 +185,17 @@ def _figures(bench: Bench, regulation: Regulation, points: Mapping[str, Operatin
         problem=next((point.problem for point in points.values() if isinstance(point, OperatingPoint)
                       and point.problem), None),
     )
+
+
+def _held(regulation: Regulation, point: OperatingPoint) -> bool:
+    """Whether the reference is what sets the output, where neither dropout nor limit keeps it from that."""
+    pins = {"output-adjust": (regulation.output, regulation.adjust), "fixed": (regulation.output, regulation.ground),
+            "adjust-ground": (regulation.adjust, regulation.ground)}.get(regulation.between)
+    if pins is None:
+        return True
+    one, other = (point.volts.get(net or "") for net in pins)
+    return one is not None and other is not None and \
+        abs(abs(one - other) - regulation.reference_V) <= _HELD * regulation.reference_V
 
 
 def _usual_junction(bench: Bench, regulation: Regulation, point: OperatingPoint, theta: float | None) -> float | None:
