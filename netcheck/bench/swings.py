@@ -60,9 +60,9 @@ def swung(
             yield from _differing(nominal, axis, side, tuple(
                 high if isinstance(own, kinds) else own
                 for own, high in zip(nominal, board[axis + sign], strict=True)))
-    for axis, kind, least in (("leakage", Junction, _tight), ("draw", Draw, _quiet)):
+    for axis, leaking, least in (("leakage", (Junction, Draw), _tight), ("draw", (Draw,), _quiet)):
         yield from _differing(nominal, axis, 1, tuple(
-            high if isinstance(own, kind) else own
+            high if isinstance(own, leaking) else own
             for own, high in zip(nominal, board[axis + "+"], strict=True)))
         yield from _differing(nominal, axis, -1, tuple(map(least, nominal)))
     for place, own in enumerate(nominal):

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf, isfinite
 
+from netcheck.checks.backfeed import back_feed
 from netcheck.checks.results import Life
 from netcheck.checks.voltage import across, needs
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Kind, Part
+from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.parts.cell import depth_at
 from netcheck.parts.specs import CellSpec
@@ -64,13 +65,16 @@ def walk(survey: Survey, cell: Part, corner: Corner) -> Asking[Walk]:
 def life(survey: Survey, cell: Part, worst: bool = False) -> Asking[tuple[Life | None, str | None]]:
     """Years until the load gives up or the curve ends, and (worst) the least; or why that is not known."""
     room = survey.corners.room
-    corners = [room, replace(room, drop="maximum", leakage="maximum", draw="maximum")] if worst else [room]
+    most = replace(room, leakage="maximum", draw="maximum")
+    # A large drop leaves the load fewer volts, a small one lets more flow back: either may end sooner.
+    corners = [room, replace(most, drop="maximum"), replace(most, drop="minimum")] if worst else [room]
     walks = yield from abreast(walk(survey, cell, corner) for corner in corners)
     problem = next((one.problem for one in walks if one.problem), None)
     if problem or walks[0].stored is None:
         return None, problem
     typical, *least = (_one_life(survey, cell, one) for one in walks)
-    return replace(typical, least_years=least[0].years if least else None), None
+    years = [one.years for one in (typical, *least) if one.years is not None]
+    return replace(typical, least_years=min(years, default=None) if worst else None), None
 
 
 def _one_life(survey: Survey, cell: Part, done: Walk) -> Life:
@@ -101,8 +105,9 @@ def _one_life(survey: Survey, cell: Part, done: Walk) -> Life:
 
 
 def self_discharge_A(spec: CellSpec) -> float:
-    """Self-discharge as a constant current [A]."""
-    return spec.capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
+    """Self-discharge as a constant current [A]; of a capacitor's full charge where it is one."""
+    capacity_Ah = spec.capacity_Ah if spec.capacitance_F is None else spec.capacitance_F * spec.nominal_V / 3600.0
+    return capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
 
 
 def _end(used: tuple[float, ...], rest: Sequence[OperatingPoint], loads: list[Part]) -> tuple[float, str]:
@@ -150,6 +155,9 @@ def _dominated(
         total += share * given
         for load in loads:
             takers[load.name] += share * min(given, max(0.0, point.amps[load.name]))
+    for part in (name.removesuffix(".leak") for name in times[0][0].amps if name.endswith(".leak")):
+        takers[f"the leakage of {part}"] = sum(
+            share * abs(point.amps.get(f"{part}.leak", 0.0)) for point, share in times)
     takers["current back into dead rails and other parts"] = max(0.0, total - sum(takers.values()))
     takers["its own self-discharge"] = own_A
     name = max(takers, key=lambda taker: takers[taker])
@@ -175,12 +183,13 @@ def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]
         return None
     loads = [load for load in survey.loads() if cell.name in survey.feeds[stored.name, load.name].by_cells]
     stop, ends = _end(used, points, loads)
-    amps = [max(0.0, point.amps[cell.name]) for point in points]
+    own_A = self_discharge_A(spec)
+    amps = [max(0.0, point.amps[cell.name]) + own_A for point in points]
     if max(amps) <= 0:
         return Life(None, stop, "nothing", "nothing draws on it")
     charge_Ah = spec.capacitance_F * charged_V / 3600.0
     hours = _walked(used, [max(a, max(amps) * 1e-6) for a in amps], charge_Ah, stop)
-    return Life(hours / HOURS_A_YEAR, stop, _dominated(cell, loads, [(points[0], 1.0)], 0.0), ends)
+    return Life(hours / HOURS_A_YEAR, stop, _dominated(cell, loads, [(points[0], 1.0)], own_A), ends)
 
 
 def gives(survey: Survey, cell: Part) -> dict[str, float | None]:
@@ -193,13 +202,9 @@ def gives(survey: Survey, cell: Part) -> dict[str, float | None]:
     return found
 
 
-_BACK_FEED = 0.2
-"""Share of a cell's drain that flows elsewhere than into its loads from which it is told."""
-
-
 def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Finding]:
     """Back-feed into a dead rail, and a life shorter than wanted."""
-    findings = _back_feed(survey, cell)
+    findings = back_feed(survey, cell)
     if found is None or found.years is None:
         return findings
     wanted, stated = survey.fragment.conditions.years, "years" in survey.fragment.conditions.stated
@@ -224,34 +229,6 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
             f"By its charge {cell.name} would last {in_years(found.years)}; count on {spec.shelf_years:g} "
             "years at most, the shelf life its makers give.", line=cell.mark.line))
     return findings
-
-
-def _back_feed(survey: Survey, cell: Part) -> list[Finding]:
-    stored = survey.resting(False)
-    point = None if stored is None else survey.at(stored, survey.corners.room)
-    if stored is None or point is None or not point.known or cell.name not in point.amps:
-        return []
-    given = point.amps[cell.name]
-    loads = sum(max(0.0, point.amps.get(load.name, 0.0)) for load in survey.loads())
-    lost = given - loads
-    if lost <= _BACK_FEED * given or lost < 1e-9:
-        return []
-    into = [part for part in survey.fragment.of_kind(Kind.DIODE, Kind.RESISTOR)
-            if abs(point.amps.get(part.name, 0.0)) > 0.5 * lost
-            and any(net in survey.fragment.rails for net in part.nets)]
-    names = tuple(part.name for part in into)
-    way = f" through {' and '.join(names)}" if into else ""
-    if not into:
-        advice = ""
-    elif all(part.kind is Kind.DIODE for part in into):
-        advice = f"Fit a diode of lower leakage as {' and '.join(names)}."
-    else:
-        advice = f"Raise {' and '.join(names)}, as far as what it serves allows, or give it a diode in series."
-    return [Finding(
-        "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
-        f"In state {stored.name} {engineering(lost, 'A')} of the {engineering(given, 'A')} that {cell.name} "
-        f"gives flows back{way} into the dead rail or other parts, not into the loads.",
-        advice, stored.name, names, (), cell.mark.line)]
 
 
 def in_years(years: float) -> str:

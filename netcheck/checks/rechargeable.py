@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from netcheck.checks.leakage import most, spec_of
+from netcheck.checks.life import self_discharge_A
 from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
@@ -103,6 +104,10 @@ def _trickle(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
         return says(Severity.CAUTION, f"{amps} flows into {cell.name} for good when it is full; up to "
                     f"{engineering(window.most_A, 'A')} is usual for lasting charge. It ages and leaks sooner.",
                     "Raise the charging resistor.")
+    lost_A = self_discharge_A(spec)
+    if found.trickle_A < lost_A:
+        return says(Severity.CAUTION, f"{amps} is all that keeps {cell.name} charged, and it loses "
+                    f"{engineering(lost_A, 'A')} by itself: it runs flat and stays so.", "Lower the charging resistor.")
     if found.trickle_A < window.least_A:
         return says(Severity.NOTE, f"{amps} keeps {cell.name} charged; below "
                     f"{engineering(window.least_A, 'A')} it may never be quite full.", "")

@@ -13,6 +13,7 @@ from netcheck.fragment.model import Fragment, Part, Rail
 from netcheck.fragment.paths import is_open
 from netcheck.fragment.states import REST, State, joined_pins
 from netcheck.parts import cell, diode, load
+from netcheck.parts.capacitor_laws import leakage
 from netcheck.parts.catalogue import family
 from netcheck.parts.specs import (
     CapacitorSpec,
@@ -53,6 +54,9 @@ ONE_WAY = 0.02  # emission coefficient of a way that blocks backwards and drops 
 ROOM_C = 25.0
 CUTOFF_KNEE_V = 0.1  # volts over which the current of a transistor that is off sets in
 LEAST_LEAKAGE_POWER = 0.05  # reverse current never stands quite still, or the net between two diodes has no volts
+SEEPS_AT_V = 3.0  # where the leakage of a capacitor is pinned: a backed-up net
+LEAST_SEEPING_A = 1e-9  # less than the self-discharge of any cell
+LEAKIEST = "wet"  # of the families with polarity
 USUAL_GAIN = 100.0  # of a small transistor: common practice, no source
 
 _GAP_eV, _TEMPERATURE_EXPONENT = 1.11, 3.0  # silicon, the defaults of the SPICE diode law
@@ -173,6 +177,7 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
         case CapacitorSpec():
             a, b = part.nets
             yield Capacitance(name, a, b, spec.capacitance.value, spec.esr_ohm or 0.0, spec.esl_H or 0.0)
+            yield from _seeping(part, spec, corner)
         case TransistorSpec():
             yield _transistor(part, spec, corner)
             yield from _cutoff(part, spec, corner)
@@ -184,6 +189,25 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
             pass
         case _:
             assert_never(spec)
+
+
+def _seeping(part: Part, spec: CapacitorSpec, corner: Corner) -> Iterator[Draw]:
+    """What leaks through a capacitor, in proportion to its volts: "C1.leak", and "C1.leak.back" without polarity.
+
+    One with polarity and of no stated type counts as nothing typically and as the leakiest family at most.
+    """
+    polarised = "plus" in part.pins
+    maximum = corner.leakage == "maximum"
+    if spec.type == "unknown" and polarised and maximum:
+        spec = replace(spec, type=LEAKIEST)
+    leak = leakage(spec, SEEPS_AT_V, corner.temperature_C)
+    amps = 0.0 if leak is None else leak.maximum_A if maximum else leak.typical_A
+    if amps < LEAST_SEEPING_A:
+        return
+    one, other = part.nets
+    ways = [("leak", one, other)] if polarised else [("leak", one, other), ("leak.back", other, one)]
+    for name, start, end in ways:
+        yield Draw(f"{part.name}.{name}", start, end, amps, SEEPS_AT_V, amps / SEEPS_AT_V)
 
 
 def _trimmer(part: Part, spec: TrimmerSpec, state: State, corner: Corner) -> Iterator[Resistance]:

@@ -62,7 +62,8 @@ def _of(element: Element, temperature_C: float, point: OperatingPoint) -> Iterat
         case Source() | Battery():
             yield _signed(element.name, element.minus, element.plus, amps)
         case Draw():
-            yield _signed(element.name, element.plus, element.minus, amps, leaking=element.name.endswith(".off"))
+            blocks = element.name.endswith((".off", ".leak", ".leak.back"))
+            yield _signed(element.name, element.plus, element.minus, amps, leaking=blocks)
         case Junction():
             yield from _junction(element, temperature_C, amps, point)
         case Bipolar():
@@ -195,6 +196,19 @@ def part_of(fragment: Fragment, element: str) -> str | None:
 def parts_on(fragment: Fragment, elements: Sequence[str]) -> tuple[str, ...]:
     """The parts among these elements, each once, in turn."""
     return tuple(dict.fromkeys(part for element in elements if (part := part_of(fragment, element)) is not None))
+
+
+def ways(found: Iterable[Flow], start: str, end: str, without: Collection[str] = (), most: int = 12) -> list[Way]:
+    """The flows from one net to another taken apart into ways, the widest first; leaking ones are ways too."""
+    left = {(f.element, f.tail, f.head): Flow(f.element, f.tail, f.head, f.amps) for f in found}
+    apart: list[Way] = []
+    while len(apart) < most and (way := widest(left.values(), start, end, without)) is not None:
+        apart.append(way)
+        for element, tail, head in zip(way.elements, way.nets, way.nets[1:], strict=False):
+            flow = left.pop((element, tail, head))
+            if flow.amps - way.amps > 1e-3 * way.amps:
+                left[element, tail, head] = replace(flow, amps=flow.amps - way.amps)
+    return apart
 
 
 def leaking_on(found: Sequence[Flow], start: str, end: str, without: Collection[str] = ()) -> tuple[str, ...]:

@@ -1,0 +1,106 @@
+"""What a cell gives into a dead rail, another cell or a part that keeps nothing alive: named way by way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.quantities.values import engineering
+from netcheck.simulation.assemble import circuit_of
+from netcheck.solving.flows import Way, flows, part_of, ways
+from netcheck.solving.solved_states import Survey
+
+TOLD = 0.2
+"""Share of a cell's drain that flows elsewhere than into its loads from which it is told."""
+
+_SMALL = 0.05  # of what is lost: a way that takes less is not named
+_LEAST_A = 1e-9
+
+
+_ADVICE = {
+    Kind.CELL: "Take {} out, or give it a diode in series.",
+    Kind.RESISTOR: "Raise {}, as far as what it serves allows, or give it a diode in series.",
+    Kind.TRANSISTOR: "Give the collector or drain of {} a diode in series: the cell feeds back through it.",
+    Kind.DIODE: "Fit a diode of lower leakage as {}, or of higher volts where it is a zener.",
+    Kind.CAPACITOR: "Fit a type of lower leakage as {}.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """Current [A] that goes through `parts`, which serve no load, into `into` (a rail, a cell or ground)."""
+
+    amps: float
+    parts: tuple[str, ...]
+    into: str
+
+    def __str__(self) -> str:
+        through = f" through {' and '.join(self.parts)}" if self.parts else ""
+        return f"{engineering(self.amps, 'A')}{through} into {self.into}"
+
+
+def back_feed(survey: Survey, cell: Part) -> list[Finding]:
+    """Where the board stands stored: what flows into dead rails, other cells and parts that keep nothing alive."""
+    stored = survey.resting(False)
+    point = None if stored is None else survey.at(stored, survey.corners.room)
+    if stored is None or point is None or not point.known or cell.name not in point.amps:
+        return []
+    given = point.amps[cell.name]
+    loads = sum(max(0.0, point.amps.get(load.name, 0.0)) for load in survey.loads())
+    lost = given - loads
+    if lost <= TOLD * given or lost < _LEAST_A:
+        return []
+    circuit = circuit_of(survey.fragment, stored, survey.corners.room)
+    apart = ways(flows(circuit, point), cell.pins["plus"], cell.pins["minus"], (cell.name,))
+    losses = [loss for loss in losses_of(survey.fragment, apart) if loss.amps > _SMALL * lost]
+    told = ", ".join(map(str, losses)) or f"{engineering(lost, 'A')} into other parts"
+    return [Finding(
+        "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
+        f"In state {stored.name} {engineering(lost, 'A')} of the {engineering(given, 'A')} that {cell.name} gives "
+        f"serve no load: {told}.",
+        _advice(survey.fragment, losses), stored.name,
+        tuple(dict.fromkeys(part for loss in losses for part in loss.parts)), (), cell.mark.line,
+        figures={"lost_A": lost, "given_A": given})]
+
+
+def losses_of(fragment: Fragment, apart: Iterable[Way]) -> list[Loss]:
+    """The ways that reach no load, those through the same parts as one, the largest first."""
+    apart = list(apart)
+    on = [[part for element in way.elements if (part := part_of(fragment, element)) is not None] for way in apart]
+    serving = [any(fragment.parts[part].kind is Kind.LOAD for part in parts) for parts in on]
+    needed = {part for parts, serves in zip(on, serving, strict=True) if serves for part in parts}
+    found: dict[tuple[tuple[str, ...], str], Loss] = {}
+    for way, parts, serves in zip(apart, on, serving, strict=True):
+        if serves:
+            continue
+        into = _end(fragment, way, parts)
+        through = tuple(part for part in dict.fromkeys(parts) if f"the cell {part}" != into)
+        own = tuple(part for part in through if part not in needed) or through
+        cell = (into.removeprefix("the cell "),) if into.startswith("the cell ") else ()
+        loss = Loss(way.amps, (*own, *cell), into)
+        old = found.get((own, into))
+        found[own, into] = loss if old is None else replace(old, amps=old.amps + loss.amps)
+    return sorted(found.values(), key=lambda loss: -loss.amps)
+
+
+def _end(fragment: Fragment, way: Way, parts: list[str]) -> str:
+    """Where a way ends: another cell or a dead rail that it passes, else ground."""
+    cell = next((part for part in parts if fragment.parts[part].kind is Kind.CELL), None)
+    if cell is not None:
+        return f"the cell {cell}"
+    rail = next((element for element in way.elements if element in fragment.rails), None)
+    return "the ground" if rail is None else f"the dead {rail}"
+
+
+def _advice(fragment: Fragment, losses: list[Loss]) -> str:
+    """What cures the largest loss, by the kind of the part that it goes through."""
+    if not losses:
+        return ""
+    parts = [fragment.parts[part] for part in losses[0].parts]
+    by_kind = {kind: [part.name for part in parts if part.kind is kind] for kind in {part.kind for part in parts}}
+    for kind, advice in _ADVICE.items():
+        if kind in by_kind:
+            return advice.format(" and ".join(by_kind[kind]))
+    return ""
