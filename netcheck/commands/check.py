@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE|DIR...")
-@click.option("--mod", metavar="NAME", help="The mod to judge beside the circuit as found; 'as found' for none. "
-              "(default: the last mod of the file)")
+@shared.mod_option
 @click.option("--all", "every", is_flag=True, help="Judge every mod of the file.")
 @click.option("--full", is_flag=True, help="Every figure, source and assumption.")
 @click.option("--temperature", metavar="RANGE", help='Inside the case, for example "0 to 60 °C".')

@@ -22,10 +22,13 @@ def command(file: Path, state: str | None, mod: str | None, library: tuple[Path,
       netcheck deck examples/rack-sampler.yaml --state stored > stored.cir
       ngspice -b stored.cir
     """
+    from netcheck.reports import vocabulary
     from netcheck.simulation.assemble import circuit_of
     from netcheck.simulation.deck import deck
     from netcheck.solving.solved_states import Corners
 
     fragment = shared.variant_of(shared.load_fragment(file, library), mod)
-    circuit = circuit_of(fragment, shared.state_of(fragment, state), Corners.of(fragment).room)
-    shared.print_text(deck(circuit, annotate=True).text)
+    here = shared.state_of(fragment, state)
+    circuit = circuit_of(fragment, here, Corners.of(fragment).room)
+    title, _, rest = deck(circuit, annotate=True).text.partition("\n")
+    shared.print_text(f"{title}: {vocabulary.variant(fragment.variant)}, state {here.name}\n{rest}")

@@ -22,8 +22,23 @@ file_argument = click.argument("file", type=click.Path(path_type=Path))
 library_option = click.option(
     "--library", multiple=True, type=click.Path(path_type=Path, file_okay=False, exists=True), metavar="DIR",
     help="A folder of library entries that add to the shipped ones.")
+def _mod_names(context: click.Context, _: click.Parameter, begun: str) -> list[str]:
+    """The mods of the file on the command line, for a shell that completes."""
+    from netcheck.api import load
+    from netcheck.fragment.model import AS_FOUND
+    from netcheck.reading.mistakes import FragmentError
+
+    given = (context.params.get("file"), *(context.params.get("files") or ()), *context.args)
+    file = next((one for one in given if one and Path(one).is_file()), None)  # args: while --mod waits for its name
+    try:
+        names = [] if file is None else [AS_FOUND, *load(file).mods]
+    except (FragmentError, OSError):
+        names = []
+    return [name for name in names if name.startswith(begun)]
+
+
 mod_option = click.option(
-    "--mod", metavar="NAME",
+    "--mod", metavar="NAME", shell_complete=_mod_names,
     help="The mod to look at; 'as found' for none. (default: the last mod of the file, else as found)")
 
 

@@ -30,12 +30,16 @@ FLOATS = "-"
 def volts(value: float | None, digits: int = 3) -> str:
     """Volts.
 
-    >>> volts(2.9312), volts(0.0196), volts(-1e-6), volts(0.774), volts(-0.0821)
-    ('2.93 V', '19.6 mV', '0 V', '0.774 V', '-82.1 mV')
+    >>> volts(2.9312), volts(0.0196), volts(-1e-6), volts(0.774), volts(-0.0821), volts(-0.000755)
+    ('2.93 V', '19.6 mV', '0 V', '0.774 V', '-82.1 mV', '-0.755 mV')
     """
     if value is None:
         return UNKNOWN
-    return "0 V" if abs(value) < _NO_VOLTS else engineering(value, "V", digits)
+    if abs(value) < _NO_VOLTS:
+        return "0 V"
+    if abs(value) < 1e-3:
+        return f"{'-' if value < 0 else ''}{_significant(abs(value) * 1e3, digits)} mV"
+    return engineering(value, "V", digits)
 
 
 def amps(value: float | None, digits: int = 3) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from netcheck.checks.cures import remedy_words
 from netcheck.checks.results import LoadResult, VariantResult
@@ -74,7 +75,26 @@ def achieved(result: VariantResult, fragment: Fragment) -> str:
     said = [f"nothing charges {listed(safe)}"] if safe else []
     said += filter(None, [_supplied(result)])
     said += filter(None, (_lasting(name, result, fragment) for name in result.cells))
+    said += filter(None, (_set(name, regulator) for name, regulator in result.regulators.items()))
+    if result.solved and result.expectations and all(entry["holds"] for entry in result.expectations):
+        held = len(result.expectations)
+        said.append("what you expect holds" if held == 1 else f"all {held} things that you expect hold")
     return "; ".join(said)
+
+
+def _set(name: str, regulator: Mapping[str, Any]) -> str:
+    """What a regulator makes, over its settings and with the worst case of each."""
+    settings = [one for one in regulator.get("settings", ()) if one.get("output_V") is not None]
+    if not settings:
+        return ""
+    volts = [one["output_V"] for one in settings]
+    now = next((one for one in settings if one.get("as_set")), settings[0])
+    low, high = (now.get(end) for end in ("output_min_V", "output_max_V"))
+    worst = f" ({digits.band(low, high, 'V', 3)})" if low is not None and high is not None else ""
+    made = f"{regulator.get('output', name)} stands at {digits.volts(now['output_V'])}{worst}"
+    if len(settings) == 1:
+        return made
+    return f"{made}, in its {len(settings)} settings at {digits.band(min(volts), max(volts), 'V', 3)}"
 
 
 def _supplied(result: VariantResult) -> str:

@@ -19,7 +19,7 @@ _LABEL_SHARE = 0.62
 def lines_of(sections: Iterable[Filled], width: int = WIDTH) -> Iterator[str]:
     """Sections under their titles, each with an empty line after it."""
     for section in sections:
-        yield section.title
+        yield from folded(section.title, width, _INDENT)
         yield from (f"{_INDENT}{line}".rstrip() for line in block_lines(section.blocks, width - len(_INDENT)))
         yield ""
 

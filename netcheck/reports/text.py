@@ -77,7 +77,7 @@ def _short(report: Report, variants: Sequence[Fragment], width: int) -> Iterator
     tail = list(_after(said, result, fragment, width))
     findings = [_item(told, said, result, fragment, width) for told in grouped(result.findings)
                 if not _told_otherwise(told[0])]
-    yield from head
+    yield from head if findings else head[:-1]
     yield from _fitted(findings, _SCREEN - len(head) - len(tail), width)
     yield from tail
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -192,3 +193,50 @@ def test_next_to_nothing_is_checked_without_a_crash(tmp_path, text):
     result = run("check", fragment(tmp_path, text), "--format", "json")
     assert result.exit_code in (0, 1), result.output
     assert json.loads(result.output)["variants"][0]["verdict"] in ("ok", "caution", "unknown")
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_completion_is_there_for_the_shells_that_the_readme_names(shell):
+    done = subprocess.run([sys.executable, "-c", "from netcheck.cli import main; main(prog_name='netcheck')"],
+                          env={**os.environ, "_NETCHECK_COMPLETE": f"{shell}_source"}, capture_output=True, text=True)
+    assert "_netcheck_completion" in done.stdout or "complete" in done.stdout
+    assert f"_NETCHECK_COMPLETE={shell}_source netcheck" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_mods_of_the_file_complete():
+    words = f"netcheck check {RACK} --mod pl"
+    done = subprocess.run([sys.executable, "-c", "from netcheck.cli import main; main(prog_name='netcheck')"],
+                          env={**os.environ, "_NETCHECK_COMPLETE": "bash_complete", "COMP_WORDS": words,
+                               "COMP_CWORD": "4"}, capture_output=True, text=True)
+    assert done.stdout.split() == ["plain,plain-swap"]
+
+
+@pytest.mark.parametrize(("command", "first"), [
+    (["check", RACK], 'OK, mod "coin-cell"'), (["check", RACK, "--mod", "as found"], "OK, as found"),
+    (["changes", RACK], 'From as found to mod "coin-cell"'), (["deck", RACK], '* netcheck: mod "coin-cell"'),
+    (["explain", RACK, "D1"], 'What each part does, mod "coin-cell"'),
+])
+def test_the_first_line_says_which_variant(command, first):
+    assert run(*command).output.startswith(first)
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_the_width_of_the_terminal_is_used(width):
+    text = CliRunner().invoke(main, ["check", RACK, "--full"], env={"COLUMNS": str(width)}).output
+    widest = max(len(line) for line in text.splitlines() if "- {" not in line)
+    assert width - 20 < widest <= width
+
+
+def test_colour_only_on_a_terminal_that_has_it_and_where_nobody_minds(monkeypatch):
+    from netcheck.commands import terminal
+
+    monkeypatch.setattr(terminal.sys.stdout, "isatty", lambda: True, raising=False)
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    assert terminal.wants_colour()
+    monkeypatch.setenv("TERM", "dumb")
+    assert not terminal.wants_colour()
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert not terminal.wants_colour()
+    assert "\x1b" not in run("check", RACK).output  # a pipe
