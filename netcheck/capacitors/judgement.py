@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from netcheck.capacitors import verdicts
 from netcheck.capacitors.effect import Change, effect
@@ -10,7 +10,7 @@ from netcheck.capacitors.life import lasting
 from netcheck.capacitors.replacement import may_be
 from netcheck.capacitors.results import CapacitorResult
 from netcheck.capacitors.roles import Place, Surroundings, place
-from netcheck.capacitors.stress import Stress, after_faults, fault_circuits, seen, series_ohm, surge
+from netcheck.capacitors.stress import after_faults, fault_circuits, seen, series_ohm, surge
 from netcheck.capacitors.testers import told
 from netcheck.checks.variant import Judged
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -98,17 +98,3 @@ def _changed(old: Part, new: Part) -> bool:
 def _regulator(fragment: Fragment, where: Place) -> RegulatorSpec | None:
     part = fragment.parts.get(where.of or "") if where.role == "regulator-output" else None
     return part.spec if part is not None and isinstance(part.spec, RegulatorSpec) else None
-
-
-def alike(results: Iterable[CapacitorResult]) -> list[list[CapacitorResult]]:
-    """Results that a table tells on one line: same part, place, stress and verdict; in the order of the first."""
-    groups: dict[object, list[CapacitorResult]] = {}
-    for one in results:
-        key = (one.place.role, one.place.rail, one.place.of if one.place.role != "decoupling" else None, one.spec,
-               one.was, one.verdict, one.watch, _rounded(one.stress), one.tester is not None and one.name)
-        groups.setdefault(key, []).append(one)
-    return list(groups.values())
-
-
-def _rounded(stress: Stress) -> float | None:
-    return None if stress.most_V is None else float(f"{stress.most_V:.3g}")

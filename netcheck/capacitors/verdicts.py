@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from netcheck.capacitors.effect import Effect, start_limit, total_F
+from netcheck.capacitors.effect import start_limit, total_F
+from netcheck.capacitors.effect_words import effect_words
 from netcheck.capacitors.replacement import beyond_value, refused
 from netcheck.capacitors.results import CapacitorResult
 from netcheck.capacitors.stability import Output, at_output
@@ -203,7 +204,7 @@ def _value(case: _Case) -> Iterator[Said]:
     beyond = beyond_value(result.spec, old, result.place)
     before, after = engineering(old.capacitance.value, "F"), engineering(result.spec.capacitance.value, "F")
     about = role(result.place.role).about
-    effect = effect_words(result.effect)
+    effect = effect_words(result.effect.to_dict() if result.effect else None)
     does = f" {effect[0].upper()}{effect[1:]}." if effect else ""
     known = result.place.role != "unknown"
     if beyond == "changed":
@@ -366,30 +367,3 @@ def of_rails(fragment: Fragment, results: Iterable[CapacitorResult]) -> list[Fin
                 "Fit smaller ones, or try the supply with a limited current first.", nets=(rail,),
                 figures={"now_F": now, "before_F": before, "most_F": limit.most_F}, sources=(_cited(limit.figure),)))
     return findings
-
-
-def effect_words(found: Effect | None) -> str:
-    """What a change does, in a sentence without its full stop; empty where there is no figure for it."""
-    if found is None:
-        return ""
-    more = found.more
-    if (frequency := more.get("frequency_times")) is not None and (damping := more.get("damping_times")) is not None:
-        if abs(frequency - 1) < 0.005:
-            return "the loop stays as it is"
-        return (f"the loop's natural frequency becomes {frequency:.2g} times, its damping {damping:.2g} times what it "
-                "was")
-    if (times := more.get("time_times")) is not None:
-        return f"the {found.what} becomes {times:.2g} times what it was"
-    for name, unit in (("s", "s"), ("Hz", "Hz"), ("A", "A"), ("F", "F"), ("ohm", "ohm")):
-        if name in found.after:
-            before, after = found.before.get(name), found.after.get(name)
-            return f"{found.what}: {_amount(before, unit)} before, {_amount(after, unit)} after"
-    return ""
-
-
-def _amount(value: float | None, unit: str) -> str:
-    if value is None:
-        return "never" if unit == "s" else "not known"
-    if unit == "s" and value < 1:
-        return f"{engineering(value * 1e3, '')} ms" if value >= 1e-3 else f"{engineering(value * 1e6, '')} µs"
-    return engineering(value, unit)

@@ -1,21 +1,33 @@
-"""Capacitors: what each is for, and the volts it sees."""
+"""Capacitors: what each is for, the volts it sees, what may take its place, and what a change does."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from netcheck.capacitors.table import in_ranges, table
 from netcheck.checks.results import VariantResult
 from netcheck.fragment.model import Fragment
-from netcheck.reports.blocks import Block, Section, Table
-from netcheck.reports.regulators_section import amounts
-
-_UNITS = {"role": "", "rail": "", "stress_V": "V", "rated_V": "V", "life_years": "year"}
+from netcheck.quantities.values import engineering
+from netcheck.reports.blocks import Block, Bullets, Section, Table
+from netcheck.reports.caps_words import may_words, place_words, spec_words, watch_words
 
 
 def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:
-    rows = tuple((name, *amounts(capacitor, _UNITS)) for name, capacitor in result.capacitors.items())
-    if rows:
-        yield Table(("", "role", "rail", "sees", "rated", "lasts"), rows)
+    if not result.capacitors:
+        return
+    found = table(fragment.found or fragment, fragment, result.capacitors, result.capacitors, result.verdict)
+    lines = [line for line in found.lines if line.now is not None]
+    yield Table(("", "", "role", "at", "sees", "lasts", "verdict"), tuple(
+        (in_ranges(line.parts), spec_words(line.now), line.role, place_words(line), _amount(line.said["stress_V"], "V"),
+         _amount(line.said["life_years"], "year"), line.verdict) for line in lines), worded=True)
+    if not result.cells or any(line.changed for line in lines):  # beside a cell that is all the job, it is too much
+        yield Bullets(tuple(f"{in_ranges(line.parts)} may be {may_words(line.said['may_be'])}." for line in lines))
+    if watched := [f"{in_ranges(line.parts)}: {'; '.join(said)}." for line in lines if (said := watch_words(line))]:
+        yield Bullets(tuple(watched))
+
+
+def _amount(value: float | None, unit: str) -> str:
+    return "-" if value is None else engineering(value, unit)
 
 
 SECTION = Section("capacitors", "Capacitors", blocks)
