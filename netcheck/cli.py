@@ -18,6 +18,7 @@ COMMANDS = {
     "settings": "Show every setting of a regulator: volts, heat, slips.",
     "choose": "Choose resistors and links for the outputs you want.",
     "caps": "Capacitors: what each is for, what may take its place, what to buy.",
+    "impedance": "Impedance of a net against frequency, before and after a mod.",
     "draw": "Draw the circuit in a state, charge routes marked, as SVG or PNG.",
     "document": "Write the whole job up as one page, or as Markdown.",
     "changes": "Say what changed between two variants or two files.",

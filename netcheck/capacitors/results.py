@@ -68,6 +68,7 @@ class CapacitorResult:
             "leakage_A": {"typical": self.leakage.typical_A, "maximum": self.leakage.maximum_A}
             if self.leakage else None,
             "life_years": self.lasting.years, "life_why": self.lasting.why or None,
+            "life_capped": self.lasting.capped,
             "life_assumed": self.lasting.assumed, "core_rise_K": self.lasting.rise_K,
             "may_be": self.may_be.to_dict(), "verdict": self.verdict, "watch": list(self.watch),
             "effect": self.effect.to_dict() if self.effect else None,

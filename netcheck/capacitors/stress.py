@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from netcheck.capacitors.roles import Surroundings, resistance_ohm
@@ -48,12 +48,15 @@ def seen(found: Survey, part: Part) -> Stress:
     most = nominal = (0.0, "")
     least = (0.0, "")
     floats = False
+    known: dict[bool, set[float]] = {}
     for state in found.states.states:
         for corner in found.corners.everywhere:
             point = found.at(state, corner)
             a, b = point.volts.get(first), point.volts.get(second)
             if a is None or b is None:
                 floats = floats or state.live or not point.known
+                held = known.setdefault((a, b) != (None, None), set())
+                held.update(volts for volts in (a, b) if volts is not None)
                 continue
             volts = a - b
             most = max(most, (abs(volts), state.name))
@@ -62,7 +65,7 @@ def seen(found: Survey, part: Part) -> Stress:
             if polarised:
                 least = min(least, (volts, state.name))
     if floats or (first == second):
-        bounded = bound(found.fragment, part)
+        bounded = bound(found.fragment, part, known.get(True, set()) if False not in known else set())
         if bounded is None:
             return UNKNOWN
         most_V, nominal_V, why = bounded
@@ -70,11 +73,12 @@ def seen(found: Survey, part: Part) -> Stress:
     return Stress(most[0], nominal[0], -least[0], most[1] or None, least[1] or None)
 
 
-def bound(fragment: Fragment, part: Part) -> tuple[float, float, str] | None:
+def bound(fragment: Fragment, part: Part, other_V: Collection[float] = ()) -> tuple[float, float, str] | None:
     """The most that a capacitor on a net that floats in the trace can see, the same nominally, and why.
 
     None without any rail.
 
+    other_V: the volts that its other net was found at, where that one does not float.
     A chip's pin stays within that chip's own supplies where these are known, and every net within the rails.
     """
     chips = [other for other in fragment.of_kind(Kind.CHIP) if set(other.nets) & set(part.nets) - {fragment.ground}]
@@ -82,9 +86,15 @@ def bound(fragment: Fragment, part: Part) -> tuple[float, float, str] | None:
                       (tuple(fragment.rails), "the rails of the board")):
         volts = [fragment.rails[net].volts for net in nets if net in fragment.rails]
         if volts:
-            return (max(0.0, *(one.high for one in volts)) - min(0.0, *(one.low for one in volts)),
-                    max(0.0, *(one.value for one in volts)) - min(0.0, *(one.value for one in volts)), why)
+            return (_farthest([one.high for one in volts], [one.low for one in volts], other_V),
+                    _farthest([one.value for one in volts], [one.value for one in volts], other_V), why)
     return None
+
+
+def _farthest(highs: Collection[float], lows: Collection[float], other_V: Collection[float]) -> float:
+    """The most between a net that may be anywhere within its supplies and ground, and the other one."""
+    high, low = max(0.0, *highs), min(0.0, *lows)
+    return max((max(high - volts, volts - low) for volts in other_V), default=high - low)
 
 
 def series_ohm(around: Surroundings, part: Part) -> float:

@@ -47,6 +47,8 @@ def lasts_words(line: Line) -> str:
     if years is None:
         return ""
     assumed = ", its hours assumed" if line.said["life_assumed"] else ""
+    if line.said["life_capped"]:
+        return f"lasts {engineering(years, 'year', 2)} and more at the hottest (makers promise no more){assumed}"
     return f"lasts about {engineering(years, 'year', 2)} at the hottest{assumed}"
 
 

@@ -13,7 +13,7 @@ _DASHES = ("", "8 4", "2 4", "12 4 2 4", "4 2")
 _COLOURS = ("#0b62a8", "#b3420a", "#1d7a3a", "#7a3fa0", "#8a6d00")
 
 _STYLE = """
-svg { background: #ffffff; color: #1b1b1b; font-family: sans-serif; font-size: 13px }
+svg { background: #ffffff; color: #1b1b1b; font-family: "DejaVu Sans", Verdana, sans-serif; font-size: 13px }
 text { fill: currentColor } .grid { stroke: #d5d5d5 } .axis { stroke: currentColor }
 @media (prefers-color-scheme: dark) {
  svg { background: #16181c; color: #ececec } .grid { stroke: #3a3d44 }
@@ -42,8 +42,22 @@ class Axis:
     log: bool = False
 
 
-def line_plot(title: str, x: Axis, y: Axis, lines: Sequence[Line], level: tuple[float, str] | None = None) -> str:
-    """The plot as SVG text. level: a horizontal line to show, with its label.
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A point of a curve that is marked and named: above it, or below. number: the curve's."""
+
+    x: float
+    y: float
+    text: str
+    number: int
+    below: bool = False
+
+
+def line_plot(
+    title: str, x: Axis, y: Axis, lines: Sequence[Line], level: tuple[float, str] | None = None,
+    notes: Sequence[Note] = (),
+) -> str:
+    """The plot as SVG text. level: a horizontal line to show, with its label. notes: points marked and named.
 
     Raises ValueError where no line has a point that can be drawn.
     """
@@ -62,6 +76,7 @@ def line_plot(title: str, x: Axis, y: Axis, lines: Sequence[Line], level: tuple[
                      f'<text x="{_LEFT + 6}" y="{upward(level[0]) - 5:.1f}">{escape(level[1])}</text>')
     for number, line in enumerate(drawable):
         parts += _curve(line, number, across, upward)
+    parts += _noted(notes, across, upward)
     described = "; ".join(f"{line.label}: {y.write(line.points[0][1])} at {x.write(line.points[0][0])} to "
                           f"{y.write(line.points[-1][1])} at {x.write(line.points[-1][0])}"
                           for line in drawable if line.points)
@@ -146,6 +161,34 @@ def _curve(
     label = "".join(f'<tspan x="{WIDTH - _RIGHT + 50}" dy="{0 if not i else 14}">{escape(word)}</tspan>'
                     for i, word in enumerate(words))
     return [drawn, key, f'<text y="{key_y + 4}">{label}</text>']
+
+
+_NOTE_WIDTH = 6.5  # of a letter
+_NOTE_HEIGHT = 14.0
+
+
+def _noted(notes: Sequence[Note], across: Callable[[float], float], upward: Callable[[float], float]) -> list[str]:
+    """Marks with their names, each set where no other name stands; one with no room keeps its mark alone."""
+    taken: list[tuple[float, float, float]] = []
+    parts = []
+    for note in sorted(notes, key=lambda one: one.x):
+        a, b = across(note.x), upward(note.y)
+        stroke = f'class="c{note.number % len(_COLOURS)}" stroke="{_COLOURS[note.number % len(_COLOURS)]}" ' \
+                 'stroke-width="1.6" fill="none"'
+        parts.append(_mark(note.number, stroke, a, b))
+        half = len(note.text) * _NOTE_WIDTH / 2
+        middle = min(max(a, _LEFT + half), WIDTH - _RIGHT - half)
+        steps = [18.0, 32.0, 46.0, 60.0]
+        for away in [step if note.below else -step + 5 for step in steps]:
+            level = b + away
+            free = all(abs(level - other) >= _NOTE_HEIGHT or abs(middle - place) >= half + wide
+                       for place, other, wide in taken)
+            if free and _TOP + 8 < level < HEIGHT - _BOTTOM - 4:
+                taken.append((middle, level, half))
+                parts.append(f'<text text-anchor="middle" font-size="11" x="{middle:.1f}" y="{level:.1f}">'
+                             f'{escape(note.text)}</text>')
+                break
+    return parts
 
 
 def _mark(number: int, stroke: str, x: float, y: float) -> str:
