@@ -105,7 +105,12 @@ def _one_life(survey: Survey, cell: Part, done: Walk) -> Life:
 
 
 def self_discharge_A(spec: CellSpec) -> float:
-    """Self-discharge as a constant current [A]; of a capacitor's full charge where it is one."""
+    """Self-discharge as a constant current [A]; of a capacitor's full charge where it is one.
+
+    The current itself where that is published.
+    """
+    if spec.capacitance_leak_A is not None:
+        return spec.capacitance_leak_A
     capacity_Ah = spec.capacity_Ah if spec.capacitance_F is None else spec.capacitance_F * spec.nominal_V / 3600.0
     return capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
 
@@ -165,7 +170,10 @@ def _dominated(
 
 
 def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]:
-    """Years that a supercapacitor charged to `charged_V` carries its loads: the integral of C dV / I."""
+    """Years that a supercapacitor charged to `charged_V` carries its loads: the integral of C dV / I.
+
+    I: what it gives, and what it loses by itself.
+    """
     stored = _plugged(survey, survey.resting(False), cell)
     spec = cell.spec
     assert isinstance(spec, CellSpec)

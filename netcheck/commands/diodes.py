@@ -14,6 +14,9 @@ from netcheck.commands import shared
 @click.option("--at", "places", multiple=True, metavar="PLACE",
               help="A diode, or a lead where one could go: D1, BT1.plus. May be repeated.")
 @click.option("--try", "names", multiple=True, metavar="NAME", help="Only these candidates. May be repeated.")
+@click.option("--body", metavar="BODY",
+              help='Only bodies such as "axial", "SOT-23", leaded, surface or any. '
+                   "Default: leaded or surface, as the part in that place.")
 @shared.mod_option
 @click.option("--samples", type=click.IntRange(1), metavar="N", help="Add a study of the tolerances with N samples.")
 @click.option("--seed", default=1, show_default=True, help="Seed of that study.")
@@ -25,8 +28,9 @@ from netcheck.commands import shared
 @shared.force_option
 @shared.library_option
 def command(
-    file: Path, places: tuple[str, ...], names: tuple[str, ...], mod: str | None, samples: int | None, seed: int,
-    every: bool, temperature: str | None, plots: Path | None, form: str, library: tuple[Path, ...],
+    file: Path, places: tuple[str, ...], names: tuple[str, ...], body: str | None, mod: str | None,
+    samples: int | None, seed: int, every: bool, temperature: str | None, plots: Path | None,
+    form: str, library: tuple[Path, ...],
 ) -> None:
     """Compare diodes: volts left for the load against leakage, silicon against Schottky.
 
@@ -37,9 +41,10 @@ def command(
     Examples:
       netcheck diodes examples/rack-sampler.yaml --mod coin-cell
       netcheck diodes examples/rack-sampler.yaml --mod coin-cell --at D1 --try BAT85 --try 1N4148
+      netcheck diodes examples/rack-sampler.yaml --mod coin-cell --body SOT-23
     """
     from netcheck.api import assumed, at_temperature
-    from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, distinct, question
+    from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, distinct, of_body, question
     from netcheck.parts.catalogue import Catalogue, UnknownEntry
     from netcheck.simulation.process import available
 
@@ -48,14 +53,16 @@ def command(
     fragment = shared.variant_of(fragment, mod)
     catalogue = Catalogue.standard([*library, *shared.beside(file)])
     try:
-        candidates = [catalogue.diode(name) for name in names] or distinct(
-            spec for name in catalogue.names("diode") if (spec := catalogue.diode(name)).family in FAMILIES)
+        candidates = [catalogue.diode(name) for name in names] or [
+            spec for name in catalogue.names("diode") if (spec := catalogue.diode(name)).family in FAMILIES]
     except UnknownEntry as error:
         raise shared.Unusable(str(error)) from error
     if reason := available():
         raise shared.Unusable(f"The diodes cannot be compared: {reason}")
     try:
         asked = question(fragment, places)
+        if not names or body:
+            candidates = distinct(of_body(asked, candidates, body))
     except NoPlace as error:
         raise shared.Unusable(f"{file}: {error}") from error
     found = compare(asked, candidates, assumed(fragment), shared.progress("operating points"))

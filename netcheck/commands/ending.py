@@ -71,6 +71,15 @@ def _status(command: Callable[[], object]) -> int:
         return error.exit_code
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else 0 if ended.code is None else FAULT
+    except Exception as error:
+        from netcheck.commands.shared import Unusable
+        from netcheck.parts.library import LibraryError
+
+        if not isinstance(error, LibraryError):
+            raise
+        unusable = Unusable(str(error))  # an entry of a person's own library: the line at fault, in every command
+        unusable.show()
+        return unusable.exit_code
 
 
 def _fault(error: Exception) -> int:

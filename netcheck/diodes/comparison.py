@@ -22,7 +22,7 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue, cell_rules
-from netcheck.parts.families import LEADED_BODIES
+from netcheck.parts.families import BODIES, LEADED_BODIES
 from netcheck.parts.specs import CellSpec, DiodeSpec
 from netcheck.quantities import digits
 from netcheck.quantities.values import engineering
@@ -88,6 +88,12 @@ class Question:
     def specs(self) -> list[DiodeSpec]:
         """The diodes that stand in the places now."""
         return [_spec(self.fragment, place) for place in self.places]
+
+    def standing(self) -> list[DiodeSpec]:
+        """The diodes whose bodies tell what fits: those in the places, or, for a bare lead, all of the board."""
+        own = [_spec(self.fragment, place) for place in self.places if place not in self.inserted]
+        return own or [part.spec for part in self.fragment.of_kind(Kind.DIODE)
+                       if part.name not in self.inserted and isinstance(part.spec, DiodeSpec)]
 
     def present(self, place: str) -> str | None:
         if place in self.inserted:
@@ -349,6 +355,24 @@ def distinct(candidates: Iterable[DiodeSpec]) -> list[DiodeSpec]:
     for spec in candidates:
         seen.setdefault((spec.family, spec.forward, spec.leakage, spec.parameters), spec)
     return list(seen.values())
+
+
+def of_body(asked: Question, candidates: Iterable[DiodeSpec], body: str | None = None) -> list[DiodeSpec]:
+    """The candidates that can be fitted in the places asked about.
+
+    body: a body ("SOT-23", "axial glass") or the start of one ("axial"), "leaded", "surface" or "any"; None:
+    leaded or for the surface, as what stands there now. A candidate of which no body is known stays.
+    Raises NoPlace where no diode of the library has that body.
+    """
+    if body is None:
+        present = {spec.body in LEADED_BODIES for spec in asked.standing() if spec.body}
+        return [spec for spec in candidates if not present or not spec.body or (spec.body in LEADED_BODIES) in present]
+    wanted = body.casefold()
+    words = {"any": BODIES, "leaded": LEADED_BODIES, "surface": tuple(set(BODIES) - set(LEADED_BODIES))}
+    bodies = words.get(wanted) or tuple(one for one in BODIES if one.casefold().startswith(wanted))
+    if not bodies:
+        raise NoPlace(f"No diode has the body {body!r}: any, leaded, surface, " + ", ".join(BODIES) + ".")
+    return [spec for spec in candidates if not spec.body or spec.body in bodies]
 
 
 def _summary(asked: Question, ranked: Sequence[Option]) -> str:

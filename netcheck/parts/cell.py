@@ -1,24 +1,43 @@
-"""What a cell gives: open-circuit volts and resistance against the share of its capacity used."""
+"""What a cell gives: volts and resistance against the share of its capacity used, by load and temperature."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import pairwise
+from math import log
 
 from netcheck.parts.entries import between
-from netcheck.parts.specs import CellSpec
+from netcheck.parts.specs import CellSpec, LoadedCurve
+
+ROOM_C = 25.0
 
 
-def volts(spec: CellSpec, used: float, measured_V: float | None = None) -> float:
-    """Open-circuit volts [V] at `used` (0 new … 1 at its end point) of the capacity.
+def volts(
+    spec: CellSpec, used: float, measured_V: float | None = None, temperature_C: float = ROOM_C, load_A: float = 0.0
+) -> float:
+    """Volts [V] at `used` (0 new … 1 at its end point) of the capacity, with nothing but its steady load.
 
     measured_V: what the meter showed on the real cell. It then stands at least
     as deep in its curve as that voltage lies, and never above it.
-    Raises ValueError for a share outside 0 … 1.
+    load_A: the steady load; up to spec.backup_A the curve of a backup holds, heavier
+    ones lie between it and the published curve of a heavier load (by the logarithm of the
+    current), which is interpolated in temperature_C [°C]. Beyond the published loads and
+    temperatures the nearest one holds. Raises ValueError for a share outside 0 … 1.
     """
     _check(used)
     depth = max(used, depth_at(spec, measured_V))
     found = between([(point.used, point.volts_V) for point in spec.curve], depth)
+    if spec.loaded and spec.backup_A and load_A > spec.backup_A:
+        heavy_A = min(curve.load_A for curve in spec.loaded)
+        share = min(log(load_A / spec.backup_A) / log(heavy_A / spec.backup_A), 1.0)
+        found += share * (loaded_V(spec.loaded, depth, temperature_C) - found)
     return found if measured_V is None else min(found, measured_V)
+
+
+def loaded_V(curves: Iterable[LoadedCurve], used: float, temperature_C: float) -> float:
+    """Volts [V] of published curves of one load, between the two temperatures on either side."""
+    by_heat = sorted((curve.temperature_C, between(list(curve.points), used)) for curve in curves)
+    return between(by_heat, temperature_C)
 
 
 def resistance(spec: CellSpec, used: float) -> float:
@@ -28,21 +47,23 @@ def resistance(spec: CellSpec, used: float) -> float:
 
 
 def end_V(spec: CellSpec) -> float:
-    """Open-circuit volts [V] at the end point to which the capacity is stated."""
+    """Volts [V] at the end point to which the capacity is stated."""
     return spec.curve[-1].volts_V
 
 
 def depth_at(spec: CellSpec, open_circuit_V: float | None) -> float:
-    """The share used at which the curve has fallen to these volts: 0 above it or not measured, 1 below it."""
-    if open_circuit_V is None:
+    """The share used at which the curve has fallen to these volts: 0 above it or not measured, 1 below it.
+
+    Where it stands still at these volts, the deepest such share: it may be as old as that.
+    """
+    if open_circuit_V is None or open_circuit_V > spec.curve[0].volts_V:
         return 0.0
-    for before, after in pairwise(spec.curve):
-        if open_circuit_V >= before.volts_V:
-            return before.used
-        if open_circuit_V > after.volts_V:
-            fallen = (before.volts_V - open_circuit_V) / (before.volts_V - after.volts_V)
+    for before, after in reversed(list(pairwise(spec.curve))):
+        if open_circuit_V <= before.volts_V:
+            fall = before.volts_V - after.volts_V
+            fallen = (before.volts_V - max(open_circuit_V, after.volts_V)) / fall if fall else 1.0
             return before.used + fallen * (after.used - before.used)
-    return spec.curve[-1].used
+    return 0.0
 
 
 def _check(used: float) -> None:

@@ -68,7 +68,8 @@ def at(
     back = reverse(spec, temperature_C, leakage)
     return DiodeAt(
         law.saturation_A, law.emission, law.series_ohm, back.amps, back.at_V, back.power,
-        spec.parameters.breakdown_V if spec.parameters else None, extrapolated_below(spec), back.known,
+        spec.parameters.breakdown_V if spec.parameters else None, extrapolated_below(spec),
+        back.known or spec.zener_V is not None,
         back.shape.from_V, knee(spec, clamp or leakage),
     )
 

@@ -31,6 +31,7 @@ from netcheck.parts.specs import (
     ForwardPoint,
     KneePoint,
     LeakagePoint,
+    LoadedCurve,
     LoadSpec,
     RegulatorSpec,
     TransistorSpec,
@@ -164,7 +165,8 @@ def _origin(entry: Entry, row: Mapping[str, Any], place: Place) -> Figure:
 
 
 def cell(name: str, entry: Entry) -> CellSpec:
-    entry.tabled(tables.CELL, *_EVERY, "open_circuit", "trickle_least", "trickle_most", "trickle_harmful")
+    entry.tabled(tables.CELL, *_EVERY, "open_circuit", "trickle_least", "trickle_most", "trickle_harmful",
+                 "backup_load", "discharge", "self_leakage")
     chemistry = entry.text("chemistry", words=CHEMISTRIES)
     trickle = None
     if "trickle_most" in entry.fields:
@@ -178,8 +180,27 @@ def cell(name: str, entry: Entry) -> CellSpec:
         continuous_A=entry.maybe("continuous"), leak_share=entry.maybe("share"), trickle=trickle,
         charge_window=entry.maybe_span("charge"), capacitance_F=entry.maybe("capacitance"),
         temperature=entry.maybe_span("temperature"), lithium=chemistry.startswith("lithium"),
+        backup_A=entry.maybe("backup_load", "A") or 0.0, loaded=_loaded(entry),
+        capacitance_leak_A=entry.maybe("self_leakage", "A"),
         about=entry.text("about", ""), figures=tuple(entry.figures),
     )
+
+
+def _loaded(entry: Entry) -> tuple[LoadedCurve, ...]:
+    """The lines {load: 0.2 mA, at: 23 °C, points: {1 %: 2.94 V, …}, source: …, sure: …} of a cell."""
+    curves = []
+    for place, row in entry.rows("discharge", ("load", "at", "points", *_CITED)):
+        table = row.get("points")
+        if not isinstance(table, dict) or len(table) < 2:
+            entry.owner.fault(place, str(table), "points such as {1 %: 2.94 V, 90 %: 2.69 V}")
+        points = tuple((entry.read_quantity(used, "%", place).value, entry.read_quantity(volts, "V", place).value)
+                       for used, volts in table.items())
+        if any(later <= before for (before, _), (later, _) in pairwise(points)):
+            entry.owner.fault(place, ", ".join(table), "shares used that rise")
+        curves.append(LoadedCurve(entry.read_quantity(row.get("load"), "A", place).value,
+                                  entry.read_quantity(row.get("at"), "°C", place).value, points,
+                                  _origin(entry, row, place)))
+    return tuple(curves)
 
 
 def cautions(shelf: Book, chemistry: str) -> tuple[tuple[str, Figure], ...]:
@@ -264,7 +285,7 @@ def load(name: str, entry: Entry) -> LoadSpec:
 
 
 def transistor(name: str, entry: Entry) -> TransistorSpec:
-    entry.tabled(tables.TRANSISTOR, *_EVERY)
+    entry.tabled(tables.TRANSISTOR, *_EVERY, "body", "cutoff_typical")
     polarity = entry.text("polarity", words=POLARITIES)
     needed = ("gain", "IS") if polarity in ("npn", "pnp") else ("threshold", "on")
     for key in needed:
@@ -275,6 +296,8 @@ def transistor(name: str, entry: Entry) -> TransistorSpec:
     return TransistorSpec(
         name=name, polarity=polarity, gain=entry.maybe("gain"), threshold_V=entry.maybe("threshold"),
         on_ohm=entry.maybe("on"), cutoff_A=entry.maybe("cutoff"),
+        cutoff_typical_A=entry.maybe("cutoff_typical", "A"),
+        body=entry.text("body", words=BODIES) if "body" in entry.fields else None,
         about=entry.text("about", ""), figures=tuple(entry.figures), **known,
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 CAPACITOR_TYPES = ("wet", "wet-low-impedance", "polymer", "hybrid", "tantalum", "polymer-tantalum", "X7R", "X5R",
                    "Y5V", "Z5U", "C0G", "film", "unknown")
 BODIES = ("axial glass", "axial plastic", "TO-92", "TO-18", "TO-220", "LED", "SOT-23", "SOT-323", "SOD-123", "SOD-323",
-          "SOD-523", "DFN")
+          "SOD-523", "MELF", "DFN")
 """What a diode or transistor looks like: leads, or a package for the board's surface."""
 LEADED_BODIES = BODIES[:6]
 CHEMISTRIES = ("lithium-primary", "lithium-thionyl", "lithium-carbon-fluoride", "alkaline", "nickel-cadmium",

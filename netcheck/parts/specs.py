@@ -113,6 +113,16 @@ class CellPoint:
 
 
 @dataclass(frozen=True, slots=True)
+class LoadedCurve:
+    """Volts at the terminals against the share used (0…1), under a steady load [A] at a temperature [°C]."""
+
+    load_A: float
+    temperature_C: float
+    points: tuple[tuple[float, float], ...]
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
 class TrickleWindow:
     """Continuous charge current that a rechargeable stands: least useful, usual most, harmful."""
 
@@ -129,7 +139,10 @@ class CellSpec:
     alkaline, nickel-cadmium, nickel-metal-hydride, lithium-manganese-rechargeable,
     lithium-ion, supercapacitor.
     abnormal_charge_A: permitted charging current under a single fault, None where not known.
+    curve: volts at a backup load, backup_A (next to open circuit), at room temperature; loaded: the published
+    curves at heavier loads and other temperatures.
     continuous_A: the most that it may give for good, None where not known.
+    capacitance_leak_A: what a charged supercapacitor loses by itself [A].
     leak_share: share of the capacity that leakage may put in over the service life.
     charge_window: for lithium rechargeables and supercapacitors, the end volts.
     capacitance_F: for supercapacitors; capacity_Ah is then 0.
@@ -153,6 +166,9 @@ class CellSpec:
     lithium: bool = False
     about: str = ""
     figures: tuple[Figure, ...] = ()
+    backup_A: float = 0.0
+    loaded: tuple[LoadedCurve, ...] = ()
+    capacitance_leak_A: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +264,7 @@ class TransistorSpec:
     gain: current gain of a bipolar one. threshold_V (positive for both
     channels) and on_ohm (at 2 V of overdrive) of a MOSFET, saturation_A of a
     bipolar one's junctions; cutoff_A: the most that passes when it is off, at
-    25 °C. None where not known.
+    25 °C, cutoff_typical_A: what passes typically. None where not known. body: one of families.BODIES.
     """
 
     name: str
@@ -260,6 +276,8 @@ class TransistorSpec:
     cutoff_A: float | None = None
     about: str = ""
     figures: tuple[Figure, ...] = ()
+    cutoff_typical_A: float | None = None
+    body: str | None = None
 
     @property
     def bipolar(self) -> bool:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
 from textwrap import wrap
 
 from netcheck.parts import diode, everyday, load
 from netcheck.parts.capacitor import Family
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions
+from netcheck.parts.census import census, resting_on
 from netcheck.parts.entries import Known
+from netcheck.parts.library import SURE
 from netcheck.parts.specs import (
     CellSpec,
     ConnectorSpec,
@@ -17,6 +21,7 @@ from netcheck.parts.specs import (
     LoadSpec,
     TransistorSpec,
 )
+from netcheck.parts.zener import knee_points, passes_from_V
 from netcheck.quantities.values import Quantity, Span, engineering
 from netcheck.reports import capacitor_family
 
@@ -33,6 +38,25 @@ def listing(catalogue: Catalogue, word: str | None = None) -> str:
             _hanging(f"  {spec.name:<20}", f"{_about(spec)}{f' ({_listed(others)})' if others else ''}"))
     blocks = ["\n".join([f"{kind}s".capitalize(), *told]) for kind, told in lines.items()]
     return "\n\n".join(blocks) + "\n" if blocks else ""
+
+
+def sources_text(folders: Sequence[Path] = ()) -> str:
+    """How many figures were read in their source and how many were not, by kind, and which entries rest on memory."""
+    counts = census(folders)
+    rows = [("figures of", *(_SURE[sure] for sure in SURE), "all")]
+    rows += [(f"{kind}s", *(str(counted[sure]) for sure in SURE), str(counted.total()))
+             for kind, counted in counts.items()]
+    whole = sum(counts.values(), Counter[str]())
+    rows.append(("all", *(str(whole[sure]) for sure in SURE), str(whole.total())))
+    lines = ["Where the library's figures come from", "", *_table(rows), ""]
+    lines += _paragraph("seen: read in the source named. From memory: recalled, the source not opened. No source: "
+                        "common practice. Derived: worked out from the figures named.", "  ")
+    remembered = {kind: names for kind, names in resting_on("memory", folders).items() if names}
+    if remembered:
+        lines += ["", "Entries with figures from memory"]
+        for kind, names in remembered.items():
+            lines += _hanging(f"  {kind + 's:':<14}", _listed(names))
+    return "\n".join(lines) + "\n"
 
 
 def explain(catalogue: Catalogue, name: str) -> str:
@@ -76,6 +100,8 @@ def _page(kind: str, spec: Known, others: Sequence[str]) -> Iterator[str]:
     yield from _paragraph(_about(spec), "  ")
     if others:
         yield from _paragraph(f"Also: {_listed(others)}.", "  ")
+    if isinstance(spec, (DiodeSpec, TransistorSpec)) and spec.body:
+        yield f"  Body: {spec.body}."
     if isinstance(spec, DiodeSpec):
         yield from _diode(spec, sources)
     elif isinstance(spec, CellSpec):
@@ -115,6 +141,7 @@ def _diode(spec: DiodeSpec, sources: _Sources) -> Iterator[str]:
         f"Below {engineering(report.extrapolated_below_A, 'A')} nothing is published and the law runs on, "
         f"±{report.band_V * 1e3:.0f} mV for each decade. At {engineering(BACKUP_LOAD_A, 'A')} and 25 °C that makes "
         f"{_volts(usual)}, between {_volts(low)} and {_volts(high)}.", "  ")
+    yield from _knee(spec, sources)
     if not report.leakage:
         return
     yield from ("", "Reverse")
@@ -124,16 +151,38 @@ def _diode(spec: DiodeSpec, sources: _Sources) -> Iterator[str]:
         engineering(row.point.current_A, "A"), engineering(row.law_A, "A"), sources.mark(row.point.figure),
     ) for row in report.leakage]
     yield from _table(table)
+    if guaranteed_V := diode.guaranteed_from(spec):
+        yield from _paragraph(
+            f"Below {engineering(guaranteed_V, 'V')} no maximum is guaranteed: the law's follows the published curve "
+            "of this type.", "  ")
+    shown_V = 3.0 if spec.zener_V else 5.0
     for celsius in (25.0, 50.0):
-        amounts = [diode.leakage(spec, 5.0, celsius, limit) for limit in ("typical", "maximum")]
-        yield f"  At 5 V and {celsius:g} °C: " + ", ".join(
+        amounts = [diode.leakage(spec, shown_V, celsius, limit) for limit in ("typical", "maximum")]
+        yield f"  At {shown_V:g} V and {celsius:g} °C: " + ", ".join(
             f"{limit} {engineering(amps, 'A', 2)}"
             for limit, amps in zip(("typical", "maximum"), amounts, strict=True) if amps is not None) + "."
 
 
+def _knee(spec: DiodeSpec, sources: _Sources) -> Iterator[str]:
+    """A zener's differential resistances, and what passes below its volts."""
+    if not (points := knee_points(spec)):
+        return
+    yield from ("", "Knee (differential resistance)")
+    yield from _table([("current", "limit", "published", ""), *(
+        (engineering(point.current_A, "A"), point.limit, engineering(point.ohm, "ohm"), sources.mark(point.figure))
+        for point in points)])
+    told = []
+    for amps in (10e-6, 1e-3):
+        typical, most = (passes_from_V(spec, amps, which) for which in ("typical", "maximum"))
+        if typical is not None and most is not None:
+            told.append(f"{engineering(amps, 'A')} from {typical:.2f} V (at the low end of its tolerance {most:.2f} V)")
+    yield from _paragraph(f"Law by this program: it passes {' and '.join(told)}.", "  ")
+
+
 def _cell(spec: CellSpec, sources: _Sources) -> Iterator[str]:
     yield from _figures(spec, sources)
-    yield from ("", "Curve (volts without load)")
+    load_words = f"volts at {engineering(spec.backup_A, 'A')}" if spec.backup_A else "volts without load"
+    yield from ("", f"Curve ({load_words})")
     origins = {figure.of: sources.mark(figure) for figure in spec.figures if " at " in figure.of}
     rows = [("used", "volts", "", "resistance", "")]
     rows += [(
@@ -141,6 +190,17 @@ def _cell(spec: CellSpec, sources: _Sources) -> Iterator[str]:
         engineering(point.resistance_ohm, "ohm"), origins.get(f"resistance at {point.used:g} used", ""),
     ) for point in spec.curve]
     yield from _table(rows)
+    for curve in spec.loaded:
+        yield from ("", f"Under {engineering(curve.load_A, 'A')} at {curve.temperature_C:g} °C "
+                        f"{sources.mark(curve.figure)}")
+        yield from _table([("used", *(f"{used * 100:.3g} %" for used, _ in curve.points)),
+                           ("volts", *(f"{volts:.2f}" for _, volts in curve.points))])
+    if spec.loaded and spec.backup_A:
+        heats = [curve.temperature_C for curve in spec.loaded]
+        yield from _paragraph(
+            f"Between {engineering(spec.backup_A, 'A')} and {engineering(spec.loaded[0].load_A, 'A')} volts are "
+            f"interpolated (logarithm of the load), at the heavier one also between {min(heats):g} and "
+            f"{max(heats):g} °C; beyond these the nearest curve holds.", "  ")
     if told := cautions(spec.chemistry):
         yield from ("", "Cautions")
         for text, figure in told:
@@ -155,7 +215,13 @@ def _load(spec: LoadSpec, sources: _Sources) -> Iterator[str]:
               sources.mark(point.figure)) for point in spec.draws]
     yield from _table(rows)
     for limit in ("typical", "maximum"):
-        if (drawn := load.draw(spec, limit)).limit != limit:
+        drawn = load.draw(spec, limit)
+        if drawn.limit == limit and drawn.siemens:
+            yield from _paragraph(
+                f"{limit.capitalize()} law by this program: a straight line, {engineering(drawn.amps, 'A')} at "
+                f"{engineering(drawn.at_V, 'V')} and {engineering(abs(drawn.siemens), 'A')} "
+                f"{'more' if drawn.siemens > 0 else 'less'} for each volt.", "  ")
+        if drawn.limit != limit:
             yield from _paragraph(f"No {limit} figure is published; the {drawn.limit} one stands in for it.", "  ")
 
 
@@ -166,30 +232,38 @@ def _connector(spec: ConnectorSpec, sources: _Sources) -> Iterator[str]:
 
 
 _FIELDS = {
-    # what a figure is of (see the library's files): the field that holds it, and its unit
+    # what a figure is of (see parts/tables.py): the field of the spec that holds it, and its unit
     "reverse": ("reverse_V", "V"), "current": ("current_A", "A"), "zener": ("zener_V", "V"),
-    "nominal": ("nominal_V", "V"), "capacity": ("capacity_Ah", "Ah"),
+    "volts": ("nominal_V", "V"), "capacity": ("capacity_Ah", "Ah"),
     "self discharge": ("self_discharge_per_year", "%"),
-    "shelf": ("shelf_years", "year"), "abnormal charge": ("abnormal_charge_A", "A"), "leak share": ("leak_share", "%"),
-    "charge window": ("charge_window", "V"), "capacitance": ("capacitance_F", "F"),
-    "temperature": ("temperature", "°C"), "works": ("works", "V"), "gain": ("gain", ""),
-    "saturation": ("saturation_A", "A"), "threshold": ("threshold_V", "V"), "on resistance": ("on_ohm", "ohm"),
-    "cutoff": ("cutoff_A", "A"),
+    "shelf": ("shelf_years", "year"), "abnormal charge": ("abnormal_charge_A", "A"), "share": ("leak_share", "%"),
+    "charge": ("charge_window", "V"), "capacitance": ("capacitance_F", "F"),
+    "continuous": ("continuous_A", "A"), "backup load": ("backup_A", "A"), "self leakage": ("capacitance_leak_A", "A"),
+    "temperature": ("temperature", "°C"), "works": ("works", "V"), "most": ("most_A", "A"), "gain": ("gain", ""),
+    "IS": ("saturation_A", "A"), "threshold": ("threshold_V", "V"), "on": ("on_ohm", "ohm"),
+    "cutoff": ("cutoff_A", "A"), "cutoff typical": ("cutoff_typical_A", "A"),
     "reference": ("reference", "V"), "output": ("output", "V"), "adjust current": ("adjust_current_A", "A"),
-    "adjust current max": ("adjust_current_max_A", "A"), "dropout": ("dropout_V", "V"), "limit": ("limit_A", "A"),
-    "minimum load": ("minimum_load_A", "A"),
-    "input max": ("input_max_V", "V"), "junction max": ("junction_max_C", "°C"),
-    "theta junction case": ("theta_junction_case", "K/W"),
-    "theta junction ambient": ("theta_junction_ambient", "K/W"), "output capacitor": ("output_capacitor", ""),
-    "esr": ("esr", "ohm"),
+    "adjust current max": ("adjust_current_max_A", "A"), "dropout": ("dropout_V", "V"),
+    "dropout typical": ("dropout_typical_V", "V"), "dropout least": ("dropout_least_V", "V"), "limit": ("limit_A", "A"),
+    "minimum load": ("minimum_load_A", "A"), "minimum load typical": ("minimum_load_typical_A", "A"),
+    "ground current": ("ground_current_A", "A"), "input max": ("input_max_V", "V"),
+    "junction max": ("junction_max_C", "°C"), "junction case": ("theta_junction_case", "K/W"),
+    "junction ambient": ("theta_junction_ambient", "K/W"), "junction board": ("theta_board", "K/W"),
+    "case sink": ("theta_case_sink", "K/W"), "power max": ("power_max_W", "W"), "open output": ("open_V", "V"),
+    "back": ("back", ""), "output capacitor": ("output_capacitor", ""), "esr": ("esr", "ohm"),
 }
 _LABELS = {
-    "reverse": "reverse volts, most", "current": "forward current, most", "self discharge": "self-discharge a year",
-    "abnormal charge": "charge in a fault, most", "leak share": "charge leaked in, most",
-    "input max": "input volts, most", "junction max": "junction, most", "esr": "its series resistance",
-    "theta junction case": "junction to case", "theta junction ambient": "junction to ambient",
-    "adjust current max": "adjust current, most", "on resistance": "on resistance at 2 V beyond threshold",
-    "limit": "output current, most",
+    "reverse": "reverse volts, most", "current": "forward current, most", "volts": "nominal",
+    "self discharge": "self-discharge a year", "abnormal charge": "charge in a fault, most",
+    "share": "charge leaked in, most", "charge": "charge window", "continuous": "current for good, most",
+    "self leakage": "what it loses by itself", "IS": "saturation current",
+    "on": "on resistance at 2 V beyond threshold",
+    "cutoff typical": "cutoff, typically", "input max": "input volts, most", "junction max": "junction, most",
+    "esr": "its series resistance", "junction case": "junction to case", "junction ambient": "junction to ambient",
+    "junction board": "junction to ambient on its board", "case sink": "case to heat sink", "power max": "heat, most",
+    "adjust current max": "adjust current, most", "limit": "output current, most",
+    "dropout least": "dropout with next to no load", "open output": "output with its adjust pin open",
+    "back": "from output into a dead input",
 }
 
 

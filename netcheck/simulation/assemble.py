@@ -57,6 +57,7 @@ LEAST_LEAKAGE_POWER = 0.05  # reverse current never stands quite still, or the n
 SEEPS_AT_V = 3.0  # where the leakage of a capacitor is pinned: a backed-up net
 LEAST_SEEPING_A = 1e-9  # less than the self-discharge of any cell
 LEAKIEST = "wet"  # of the families with polarity
+TYPICAL_CUTOFF = 0.1  # of the published most, where nothing typical is published: common practice, no source
 USUAL_GAIN = 100.0  # of a small transistor: common practice, no source
 
 _GAP_eV, _TEMPERATURE_EXPONENT = 1.11, 3.0  # silicon, the defaults of the SPICE diode law
@@ -88,6 +89,7 @@ def circuit_of(
     "Q1.short". without: names of parts (or rails) left out. extra: elements added.
     """
     failed = {fault.part: fault for fault in faults}
+    steady_A = _steady_A(fragment, corner)
     elements: list[Element] = [
         source for rail in fragment.rails.values() if rail.net not in without
         for source in _rail(rail, fragment.ground, state, corner)
@@ -97,7 +99,7 @@ def circuit_of(
             continue
         fault = failed.get(part.name)
         if fault is None:
-            elements += _healthy(part, state, corner, fragment.ground)
+            elements += _healthy(part, state, corner, fragment.ground, steady_A)
             elements += _through_chip(part, fragment, state, corner)
         elif fault.how == "short":
             elements += _shorted(part, fault, state, corner, fragment.ground)
@@ -144,8 +146,14 @@ def _shorted(part: Part, fault: Fault, state: State, corner: Corner, ground: str
         yield Resistance(f"{part.name}.short", a, b, SHORT_OHM)
 
 
-def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[Element]:
-    """The elements of a part; none for a connector or a chip without clamps."""
+def _steady_A(fragment: Fragment, corner: Corner) -> float:
+    """What the loads that no rail feeds directly draw together [A]: the most that a cell carries for good."""
+    return sum(load.draw(part.spec, corner.draw).amps for part in fragment.fitted
+               if isinstance(part.spec, LoadSpec) and part.spec.draws and part.pins["plus"] not in fragment.rails)
+
+
+def _healthy(part: Part, state: State, corner: Corner, ground: str, steady_A: float = 0.0) -> Iterator[Element]:
+    """The elements of a part; none for a connector or a chip without clamps. steady_A: what loads a cell [A]."""
     name, pins, spec = part.name, part.pins, part.spec
     match spec:
         case ResistorSpec():
@@ -169,7 +177,7 @@ def _healthy(part: Part, state: State, corner: Corner, ground: str) -> Iterator[
             used = 1.0 if corner.flat == name else corner.used
             if spec.capacitance_F is not None and used < 1.0:
                 used = 0.0  # a capacitor is charged or it is flat; it does not age by use
-            volts = cell.volts(spec, used, part.measured_V)
+            volts = cell.volts(spec, used, part.measured_V, corner.temperature_C, steady_A)
             yield Battery(name, pins["plus"], pins["minus"], volts, cell.resistance(spec, used))
         case LoadSpec():
             drawn = load.draw(spec, corner.draw)
@@ -257,8 +265,10 @@ def _cutoff(part: Part, spec: TransistorSpec, corner: Corner) -> Iterator[Draw]:
     if spec.cutoff_A is None:
         return
     silicon = family("silicon")
-    amps = spec.cutoff_A * 2 ** ((corner.temperature_C - ROOM_C) / silicon.doubling_K)
-    amps *= silicon.leakage_share if corner.leakage == "typical" else 1.0
+    amps = spec.cutoff_A
+    if corner.leakage == "typical":
+        amps = spec.cutoff_typical_A or spec.cutoff_A * TYPICAL_CUTOFF
+    amps *= 2 ** ((corner.temperature_C - ROOM_C) / silicon.doubling_K)
     first, second = ("collector", "emitter") if spec.bipolar else ("drain", "source")
     yield Draw(f"{part.name}.off", part.pins[first], part.pins[second], amps, knee_V=CUTOFF_KNEE_V)
 

@@ -57,7 +57,7 @@ def test_drawings_are_linked_or_told_in_words(board: Document) -> None:
 
 def test_an_example_reads_as_intended() -> None:
     text = markdown(written_up(EXAMPLES / "rack-sampler.yaml", "plain-swap"))
-    assert '**DANGER, mod "plain-swap":** +5V pushes 1.11 mA (2.52 mA at worst) into BT1' in text
+    assert '**DANGER, mod "plain-swap":** +5V pushes 1.11 mA (2.66 mA at worst) into BT1' in text
     assert "**DANGER:** do not make this change as it stands" in text
     assert "\n\n\n" not in text
 

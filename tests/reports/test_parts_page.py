@@ -86,3 +86,18 @@ def test_drawing_of_a_given_law_runs_beyond_no_points_and_a_name_is_escaped():
     root = ElementTree.fromstring(text)
     assert "<D&1>" in root.find(f"{SVG}title").text
     assert "beyond" not in "".join(root.itertext())
+
+
+def test_every_figure_of_an_entry_is_shown():
+    from netcheck.reports.parts_page import _FIELDS, _LABELS
+
+    for kind, name in ENTRIES:
+        spec = CATALOGUE.spec(kind, name)
+        named = {figure.of for figure in spec.figures if figure.of and " at " not in figure.of}
+        if kind == "capacitor":
+            continue
+        text = explain(CATALOGUE, name)
+        for of in named:
+            if not of.startswith("trickle"):
+                assert of in _FIELDS, (name, of)
+                assert f"  {_LABELS.get(of, of)}  " in text, (name, of)
