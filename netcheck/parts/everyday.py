@@ -14,6 +14,8 @@ _MEANS: Mapping[str, tuple[str, ...]] = {
     "memory": ("memory", "ram"), "clock": ("clock",), "rtc": ("clock", "rtc"), "fet": ("channel",),
     "mosfet": ("channel",), "electrolytic": ("electrolytic", "wet"), "ceramic": ("ceramic", "x7r", "c0g"),
     "supercap": ("supercapacitor",), "goldcap": ("supercapacitor",), "led": ("led",),
+    "nicad": ("nickel cadmium",), "nicd": ("nickel cadmium", "nicd"), "nimh": ("nickel metal", "nimh"),
+    "smd": ("sot 23", "sot 323", "sod ", "melf", "dfn"), "leaded": ("axial", "to 92", "to 18", "to 220"),
 }
 """What an everyday word may stand as in an entry. Words that are not here stand for themselves."""
 

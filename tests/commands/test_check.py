@@ -104,7 +104,7 @@ def test_text_fits_eighty_columns_and_puts_danger_first():
     assert max(map(len, text.splitlines())) <= 80
     assert text.startswith('DANGER, mod "plain-swap": +5V pushes 1.11 mA (2.66 mA at worst) into BT1')
     assert "Remove R1." in " ".join(text.splitlines()[:3])
-    assert text.index("DANGER  ") < text.index("CAUTION  ")
+    assert text.index("DANGER  ") < text.index("note  ")
     assert 'DANGER, mod "plain-swap".' in text.splitlines()[-1]
 
 

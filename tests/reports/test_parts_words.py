@@ -24,7 +24,7 @@ def parts(*words):
     ("battery", ("CR2032", "NiCd-3x60", "alkaline-2xAA"), ("1N4148",)),
     ("batteries", ("CR2032",), ("1N4148",)),
     ("smd diode", ("BAT54", "LL4148"), ("  1N914 ", "  BAT41")),
-    ("electrolytic capacitor", ("wet", "polymer"), ("X7R",)),
+    ("electrolytic capacitor", ("wet",), ("X7R",)),
     ("static memory", ("SRAM-62256", "SRAM-6116"), ("DS1302",)),
     ("rtc", ("DS1302", "MC146818A"), ("SRAM-62256",)),
     ("nicad", ("NiCd-3x60",), ("NiMH-3x80",)),
