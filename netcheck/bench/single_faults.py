@@ -26,6 +26,11 @@ LEAK_SPREAD = 1.8
 SHORT_OHM = 0.1
 """A solder bridge, or a part that has failed short (common practice, no source)."""
 
+SPENT = (0.1, 0.25, 0.4, 0.55, 0.7)
+SPENT_SPREAD = 0.08
+"""Shares of its fresh volts that a spent cell still has, each taken as anything within the spread: its volts are
+fitted to the readings as a leak's size is (common practice, no source)."""
+
 MOST_BRIDGES = 60
 
 # Size of the fault, what it stands for either way, in words, and why: common practice, no source.
@@ -184,9 +189,15 @@ def _misread(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
 
 def _cell(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
     assert isinstance(part.spec, CellSpec)
-    end = cell.end_V(part.spec)
-    yield Hypothesis(f"{part.name} flat (about {engineering(end, 'V')})",
-                     _with(fragment, replace(part, measured_V=end)), (part.name,))
+    fresh = cell.volts(part.spec, 0.0)
+
+    def spent(share: float) -> Subject:
+        return _with(fragment, replace(part, measured_V=max(0.0, share) * fresh))
+
+    for share in SPENT:
+        yield Hypothesis(f"{part.name} spent (about {engineering(share * fresh, 'V', 2)})", spent(share),
+                         (part.name,), (), (spent(share - SPENT_SPREAD), spent(share + SPENT_SPREAD)),
+                         f"{part.name} spent")
     yield Hypothesis(f"{part.name} dead (0 V)", _with(fragment, replace(part, measured_V=0.0)), (part.name,))
     yield Hypothesis(f"{part.name} missing or without contact", Subject(fragment, without=(part.name,)),
                      (part.name,))

@@ -15,7 +15,7 @@ from netcheck.simulation.elements import Battery, Draw, Element, Junction, Regul
 from netcheck.solving.solved_states import OLD, ROOM_C
 
 UNSTATED_TOLERANCE = 0.05
-"""Of a resistor that the file gives no tolerance for (common practice, no source)."""
+"""Of a resistor or a rail that the file gives no tolerance for (common practice, no source)."""
 
 QUIET = 0.1
 """A load may draw as little as this share of its typical current (common practice, no source)."""
@@ -55,11 +55,12 @@ def swung(
     the loads; resistors, cells and dead rails are each by themselves.
     """
     nominal = board["nominal"]
-    for axis, kinds in (("supply", (Source, Regulation)), ("drop", (Junction,))):
-        for side, sign in ((1, "+"), (-1, "-")):
-            yield from _differing(nominal, axis, side, tuple(
-                high if isinstance(own, kinds) else own
-                for own, high in zip(nominal, board[axis + sign], strict=True)))
+    for side, sign in ((1, "+"), (-1, "-")):
+        yield from _differing(nominal, "supply", side, tuple(
+            _strayed(own, high, side) for own, high in zip(nominal, board["supply" + sign], strict=True)))
+        yield from _differing(nominal, "drop", side, tuple(
+            high if isinstance(own, Junction) else own
+            for own, high in zip(nominal, board["drop" + sign], strict=True)))
     for axis, leaking, least in (("leakage", (Junction, Draw), _tight), ("draw", (Draw,), _quiet)):
         yield from _differing(nominal, axis, 1, tuple(
             high if isinstance(own, leaking) else own
@@ -84,6 +85,13 @@ def swung(
         elif isinstance(own, Battery):
             for side, other in _aged(own, board["used+"][place], part):
                 yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))
+
+
+def _strayed(own: Element, toleranced: Element, side: int) -> Element:
+    """A supply at one end of its tolerance; one that is written without any has the usual one."""
+    if isinstance(own, Source) and own == toleranced:
+        return replace(own, volts=own.volts * (1 + side * UNSTATED_TOLERANCE))
+    return toleranced if isinstance(own, (Source, Regulation)) else own
 
 
 def _differing(

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 @shared.file_argument
 @shared.mod_option
 @click.option("--readings", "taken", type=click.Path(path_type=Path), metavar="FILE",
-              help="Readings in a file of their own: YAML, or this sheet filled in as CSV.")
+              help="Readings in a file of their own: this sheet filled in, as text, CSV or YAML.")
 @click.option("--meter", metavar="OHMS", help="Input resistance of the voltmeter (default: 10M).")
-@click.option("--format", "form", type=click.Choice(["text", "csv"]), default="text", show_default=True)
+@click.option("--format", "form", type=click.Choice(["text", "csv", "yaml"]), default="text", show_default=True)
 @shared.library_option
 def command(
     file: Path, mod: str | None, taken: Path | None, meter: str | None, form: str, library: tuple[Path, ...],
@@ -38,6 +38,7 @@ def command(
       netcheck bench examples/rack-sampler.yaml --format csv > sheet.csv
       netcheck bench examples/rack-sampler.yaml --readings sheet.csv
     """
+    from netcheck.bench.next_probe import next_probe
     from netcheck.bench.probe_sheet import probe_sheet
     from netcheck.bench.readings import explain, judge_readings
     from netcheck.judging import judge
@@ -46,12 +47,16 @@ def command(
     meter_ohm = _meter_ohm(meter)
     fragment = shared.load_fragment(file, library)
     if taken is not None:
-        fragment = replace(fragment, readings=_load(taken, fragment))
+        fragment = replace(fragment, readings=_load(taken, fragment, meter_ohm))
     variant = shared.variant_of(fragment, mod)
     measured = _with_readings(fragment, mod)
     judged = [judge_readings(one) for one in measured]
     sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), judge(variant).stops)
-    if form == "csv":
+    if form == "yaml":
+        from netcheck.reports.bench_yaml import sheet_yaml
+
+        shared.print_text(sheet_yaml(sheet))
+    elif form == "csv":
         from netcheck.reports.bench_csv import sheet_csv
 
         shared.print_text(sheet_csv(sheet, variant.readings, fragment.ground))
@@ -59,9 +64,12 @@ def command(
         from netcheck.reports.bench_text import readings_text, sheet_text
 
         if judged:
-            shared.print_text(readings_text(
-                (result, explain(one, result, shared.progress("Trying faults")))
-                for one, result in zip(measured, judged, strict=True)))
+            told = [(result, explain(one, result, shared.progress("Trying faults")))
+                    for one, result in zip(measured, judged, strict=True)]
+            further = [next_probe(diagnosis.suspects, sheet.probes, [one.measurement for one in result.known
+                                                                    if one.measurement is not None])
+                       for result, diagnosis in told if diagnosis is not None and result.variant == sheet.variant]
+            shared.print_text(readings_text(told, sheet, further[0] if further else None))
         shared.print_text(("\n" if judged else "") + sheet_text(sheet))
     sys.exit(shared.DANGER if any(one.disagreeing for one in judged) else 0)
 
@@ -85,13 +93,22 @@ def _meter_ohm(text: str | None) -> float:
     return found
 
 
-def _load(file: Path, fragment: Fragment) -> tuple[Reading, ...]:
+def _load(file: Path, fragment: Fragment, meter_ohm: float) -> tuple[Reading, ...]:
+    """Readings from a file; a sheet printed as text is read by the numbers of its rows."""
+    from netcheck.bench import text_sheet
+    from netcheck.bench.probe_sheet import probe_sheet
+    from netcheck.judging import judge
     from netcheck.reading.mistakes import FragmentError
-    from netcheck.reading.readings_file import load_readings
+    from netcheck.reading.readings_file import loads_readings
+    from netcheck.reading.yaml_nodes import decode, read_regular
 
     try:
         shared.reads(file)
-        return load_readings(file, fragment)
+        text = decode(read_regular(file), str(file))
+        if (name := text_sheet.variant_of(text)) is None:
+            return loads_readings(text, str(file), fragment)
+        variant = shared.variant_of(fragment, name)
+        return text_sheet.readings(text, str(file), probe_sheet(variant, meter_ohm, stops=judge(variant).stops))
     except FragmentError as error:
         raise shared.Unusable(str(error)) from error
     except OSError as error:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -50,7 +51,7 @@ def loads_readings(text: str, file: str, fragment: Fragment) -> tuple[Reading, .
                       {"readings": Scalar("readings", Mark(1, 1))}, Mark(1, 1))
     else:
         node, faults = parse(text, file)
-        root = _root(node, faults)
+        root = _filled_in(_root(node, faults), faults)
     variants = {AS_FOUND: fragment, **{name: apply(fragment, name) for name in fragment.mods}}
     joined = {name: frozenset(_linked(fragment, name)) for name in fragment.mods}
     found, tested = read_readings(Fields(root, faults), Circuits(variants, joined, set(), faults))
@@ -68,6 +69,43 @@ def _linked(fragment: Fragment, mod: str | None) -> Iterator[str]:
     while mod is not None:
         yield from (net for step in fragment.mods[mod].steps if step.action == "join" for net in step.names)
         mod = fragment.mods[mod].after
+
+
+def _filled_in(root: Mapped, faults: Faults) -> Mapped:
+    """The entries whose value is written, each as it was meant: blanks of a sheet are left out."""
+    listed = root.entries.get("readings")
+    if not isinstance(listed, Listing):
+        return root
+    kept: list[Node] = []
+    for entry in listed.items:
+        if isinstance(entry, Mapped):
+            tests = [test for test in TESTS if test in entry.entries]
+            values = [entry.entries[test] for test in tests]
+            if tests and all(isinstance(value, Scalar) and not value.text.strip() for value in values):
+                continue
+            for test, value in zip(tests, values, strict=True):
+                if isinstance(value, Scalar):
+                    entry.entries[test] = as_read(test, value, faults)
+        kept.append(entry)
+    return Mapped({**root.entries, "readings": Listing(kept, listed.mark)}, root.keys, root.mark)
+
+
+def as_read(test: str, value: Scalar, faults: Faults) -> Scalar:
+    """A reading as the meter meant it: OL is more than any range, a decimal comma is a point.
+
+    A lone 1 in an ohms or a diode test is how many meters show that they are over their range: asked about.
+    """
+    text = value.text.strip()
+    if test in OVERLOAD and text == "1":
+        faults.add(value.mark, text, "OL, where the meter showed nothing but a 1, or 1.0 where it measured one",
+                   hint="many meters show a lone 1 when they are over their range")
+    if text.upper() in _OVER:
+        return Scalar(OVERLOAD.get(test, text), value.mark)
+    return Scalar(_COMMA.sub(r"\1.\2", text), value.mark, value.plain)
+
+
+_OVER = ("OL", "O.L", "O.L.", "0L", "0.L", "∞")
+_COMMA = re.compile(r"^([-+]?\d+),(\d+)(?=\D*$)")
 
 
 def _root(node: Node, faults: Faults) -> Mapped:
@@ -137,8 +175,7 @@ def _entry(cells: dict[str, Scalar], mark: Mark, faults: Faults) -> Iterator[Map
     if test.text not in TESTS:
         faults.add(test.mark, test.text, one_of(TESTS), near=TESTS)
         return
-    shown = OVERLOAD.get(test.text, value.text) if value.text.upper() in ("OL", "O.L", "0L") else value.text
-    entries[test.text], keys[test.text] = Scalar(shown, value.mark), Scalar(test.text, value.mark)
+    entries[test.text], keys[test.text] = as_read(test.text, value, faults), Scalar(test.text, value.mark)
     if "without" in cells:
         names = cells["without"]
         entries["without"] = Listing([Scalar(name, names.mark) for name in names.text.split()], names.mark)

@@ -8,7 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from netcheck.bench import meter
 from netcheck.bench.diagnosis import Diagnosis, Suspect
+from netcheck.bench.measure import Measurement
 from netcheck.bench.meter import What
+from netcheck.bench.next_probe import NextProbe
 from netcheck.bench.probe_sheet import Probe, ProbeSheet, Section
 from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place, shown
 from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
@@ -31,7 +33,7 @@ CAUTIONS = (
 
 
 def sheet_text(sheet: ProbeSheet) -> str:
-    """The sheet with a blank for every reading."""
+    """The sheet with a blank for every reading; filled in, `bench.text_sheet` reads it."""
     title = f"Probe sheet: {sheet.title}"
     lines = [title, "=" * min(WIDTH, len(title))]
     if sheet.board:
@@ -87,16 +89,24 @@ def _basis(sheet: ProbeSheet) -> Iterator[str]:
            "every tolerance at its worst at once: supplies and resistors, diode drops and leakages, loads from "
            f"{QUIET * 100:g} % of their typical current to their maximum, cells from fresh to nine tenths used, dead "
            f"rails up to {engineering(DEAD_RAIL_V, 'V')}.")
-    yield (f"A resistor without a tolerance is taken as ±{UNSTATED_TOLERANCE * 100:g} %; that, the least current of a "
-           "load and what is left on a dead rail are common practice, no source.")
+    yield (f"A resistor or a rail without a tolerance is taken as ±{UNSTATED_TOLERANCE * 100:g} %; that, the least "
+           "current of a load and what is left on a dead rail are common practice, no source.")
     for figure in meter.FIGURES:
         sure = " (from memory)" if figure.sure == "memory" else ""
         yield f"{figure.of[0].upper()}{figure.of[1:]}: {figure.source}{sure}."
 
 
-def readings_text(results: Iterable[tuple[JudgedReadings, Diagnosis | None]]) -> str:
-    """Each reading judged, and what would explain those that disagree."""
-    lines: list[str] = []
+def readings_text(
+    results: Iterable[tuple[JudgedReadings, Diagnosis | None]], sheet: ProbeSheet | None = None,
+    next_: NextProbe | None = None,
+) -> str:
+    """Each reading judged, and what would explain those that disagree.
+
+    sheet: of the variant looked at; a reading beyond one of its limits is told first. next_: the probe that tells
+    most now.
+    """
+    results = list(results)
+    lines = [line for result, _ in results for line in _beyond(result, sheet)]
     for result, diagnosis in results:
         wrong = len(result.disagreeing)
         unknown = sum(one.result == "unknown" for one in result.judged)
@@ -110,7 +120,36 @@ def readings_text(results: Iterable[tuple[JudgedReadings, Diagnosis | None]]) ->
         lines.append("")
         if diagnosis is not None:
             lines += [*_diagnosis(result, diagnosis), ""]
+    if next_ is not None:
+        lines += [*_next(next_), ""]
     return "\n".join(lines).rstrip() + "\n"
+
+
+def _beyond(result: JudgedReadings, sheet: ProbeSheet | None) -> Iterator[str]:
+    """A reading above the limit at an empty holder: before anything else."""
+    if sheet is None or sheet.variant != result.variant:
+        return
+    limits = {_place(probe.measurement): probe for probe in sheet.probes if probe.limit is not None}
+    for one in result.judged:
+        probe = None if one.measurement is None else limits.get(_place(one.measurement))
+        if probe is not None and probe.limit is not None and one.value > probe.limit:
+            cell = probe.what_for.partition(" ")[0]
+            yield from _wrap(f"DO NOT FIT {cell}: its empty holder gives {probe_words.reading(one.what, one.value)}, "
+                             f"and {engineering(probe.limit, probe.unit, 2)} is the most.", "", "  ")
+            yield ""
+
+
+def _place(one: Measurement) -> tuple[object, ...]:
+    return one.what, one.at, one.against, one.state.name, frozenset(one.without)
+
+
+def _next(found: NextProbe) -> Iterator[str]:
+    probe = found.probe
+    yield "Take this reading next: it tells most"
+    yield from _wrap(f"row {probe.step}, {probe_words.where(probe)}, {probe.state}", "  ", "  ")
+    told = [" or ".join(words[:2]) + (", …" if len(words) > 2 else "") for words in found.apart[:3]]
+    if len(told) > 1:
+        yield from _wrap(f"it tells {' from '.join(told)}", "  ", "  ")
 
 
 def _judged(one: JudgedReading) -> Iterator[str]:

@@ -337,3 +337,42 @@ def test_command_refuses_what_it_cannot_use(arguments, said):
     done = run(EXAMPLES / "rack-sampler.yaml", *arguments)
     assert done.exit_code == 2
     assert said in done.output
+
+
+def answered(form, text):
+    """A sheet with a healthy board's readings written in, one of them wrong."""
+    if form == "text":
+        return text.replace("______ Ω", "470", 1).replace("______ V", "0,353 V", 1).replace("______ V", "__OL__", 1)
+    lines = []
+    for line in text.splitlines():
+        if "volts: }" in line and "at: VRAM" in line and "state: stored" in line:
+            line = line.replace("volts: }", "volts: 0.9}")
+        elif "diode: }" in line and "D1 reversed" in line:
+            line = line.replace("diode: }", "diode: OL}")
+        lines.append(line)
+    return "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize(("form", "said"), [("text", "all agree"), ("yaml", "1 of 2 disagree")])
+def test_sheet_as_text_and_as_yaml_can_be_filled_in_and_fed_back(tmp_path, form, said):
+    sheet = run(EXAMPLES / "rack-sampler.yaml", "--mod", "coin-cell", "--format", form).output
+    path = tmp_path / f"sheet.{form}"
+    path.write_text(answered(form, sheet))
+    result = run(EXAMPLES / "rack-sampler.yaml", "--mod", "coin-cell", "--readings", path)
+    assert f"Readings, coin-cell: {said}" in result.output
+
+
+def test_lone_1_is_asked_about_and_an_empty_sheet_is_told(tmp_path):
+    sheet = run(EXAMPLES / "rack-sampler.yaml", "--mod", "coin-cell", "--format", "text").output
+    path = tmp_path / "sheet.txt"
+    path.write_text(sheet.replace("______ Ω", "1", 1))
+    result = run(EXAMPLES / "rack-sampler.yaml", "--readings", path)
+    assert result.exit_code == 2
+    assert "OL, where the meter showed nothing but a 1" in result.output
+    path.write_text(sheet)
+    assert "no blank is filled in" in run(EXAMPLES / "rack-sampler.yaml", "--readings", path).output
+
+
+def test_rail_without_a_tolerance_has_the_usual_one():
+    band = measured("rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1k, between: [+5V, GND]}\n", What.VOLTS, "+5V")
+    assert (band.low, band.high) == pytest.approx((4.75, 5.25), abs=0.05)

@@ -79,7 +79,7 @@ def test_ohms_errors_are_sane_from_short_to_overload(value, predicted):
 
 
 TRUE = ("D1 fitted backwards", "D1 open", "D1 short", "D2 open", "D2 fitted backwards", "R9 open", "BT1 in backwards",
-        "BT1 flat (about 2 V)", "BT1 dead (0 V)", "+5V at 0 V (supply main off, or shorted)",
+        "BT1 spent (about 1.8 V)", "BT1 dead (0 V)", "+5V at 0 V (supply main off, or shorted)",
         "a bridge between +5V and VRAM", "U1 short", "+5V does not arrive (its track or connector open)")
 
 
