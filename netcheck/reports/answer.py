@@ -14,7 +14,7 @@ from netcheck.parts.specs import CellSpec
 from netcheck.quantities import digits
 from netcheck.reports import vocabulary
 from netcheck.reports.causes import cause, first_sentence, grouped
-from netcheck.reports.words import listed
+from netcheck.reports.words import designators, listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,16 +70,23 @@ def cures(finding: Finding, result: VariantResult) -> Iterator[str]:
 
 def achieved(result: VariantResult, fragment: Fragment) -> str:
     """What a variant is good for: no charge, the volts left, the life; empty where nothing of it is known."""
-    safe = [name for name, cell in result.cells.items()
-            if cell.primary and not any(route.conducting for route in cell.routes) and result.solved]
-    said = [f"nothing charges {listed(safe)}"] if safe else []
+    said = [f"nothing charges {listed(safe)}"] if (safe := _safe(result)) else []
     said += filter(None, [_supplied(result)])
-    said += filter(None, (_lasting(name, result, fragment) for name in result.cells))
+    if not result.loads or any(load.carried_by_cell for load in result.loads.values()):
+        said += filter(None, (_lasting(name, result, fragment) for name in result.cells))
     said += filter(None, (_set(name, regulator) for name, regulator in result.regulators.items()))
     if result.solved and result.expectations and all(entry["holds"] for entry in result.expectations):
         held = len(result.expectations)
         said.append("what you expect holds" if held == 1 else f"all {held} things that you expect hold")
     return "; ".join(said)
+
+
+def _safe(result: VariantResult) -> list[str]:
+    """The primary cells into which nothing flows that would have to be told."""
+    told = {one.subject for one in result.findings if one.check in ("charge-route", "leakage")
+            and one.severity in (Severity.DANGER, Severity.UNKNOWN)}
+    return [name for name, cell in result.cells.items() if cell.primary and result.solved and name not in told
+            and not any(route.conducting for route in cell.routes)]
 
 
 def _set(name: str, regulator: Mapping[str, Any]) -> str:
@@ -106,7 +113,7 @@ def _supplied(result: VariantResult) -> str:
     load = min(carried.values(), key=lambda one: one.margin_V or 0.0)
     alike = [name for name, one in carried.items() if _same(one, load)]
     many = len(alike) > 1
-    return (f"{listed(alike)} get{'' if many else 's'} {digits.volts(load.lowest_V)} at the worst and "
+    return (f"{designators(alike)} get{'' if many else 's'} {digits.volts(load.lowest_V)} at the worst and "
             f"need{'' if many else 's'} {digits.volts(load.needs_V)}")
 
 

@@ -12,7 +12,7 @@ from netcheck.fragment.model import Fragment
 from netcheck.parts.specs import CellSpec
 from netcheck.quantities import digits
 from netcheck.reports import vocabulary
-from netcheck.reports.words import listed
+from netcheck.reports.words import designators, listed
 
 _ORDER = tuple(Severity)
 
@@ -33,7 +33,7 @@ def grouped(findings: Sequence[Finding]) -> list[Told]:
 def merged(findings: Sequence[Finding]) -> list[Finding]:
     """The same with the message in full: "… The same holds for U2." """
     return [finding if len(subjects) == 1 else
-            replace(finding, message=f"{finding.message} The same holds for {listed(subjects[1:])}.")
+            replace(finding, message=f"{finding.message} The same holds for {designators(subjects[1:])}.")
             for finding, subjects in grouped(findings)]
 
 
@@ -44,7 +44,7 @@ def cause(told: Told, result: VariantResult, fragment: Fragment) -> str:
     said = tell(told, result, fragment) if tell else None
     if said:
         return said
-    also = f" (so for {listed(subjects[1:])})" if len(subjects) > 1 else ""
+    also = f" (so for {designators(subjects[1:])})" if len(subjects) > 1 else ""
     return f"{first_sentence(finding.message)}{also}"
 
 
@@ -117,7 +117,7 @@ def _short_of(told: Told, result: VariantResult, fragment: Fragment) -> str | No
             or finding.severity is not Severity.CAUTION or finding.state is not None:
         return None
     many = len(subjects) > 1
-    return (f"{listed(subjects)} get{'' if many else 's'} {digits.volts(load.lowest_V)} at the worst and "
+    return (f"{designators(subjects)} get{'' if many else 's'} {digits.volts(load.lowest_V)} at the worst and "
             f"need{'' if many else 's'} {digits.volts(load.needs_V)}: {digits.margin(load.margin_V)}")
 
 

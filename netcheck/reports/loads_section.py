@@ -9,7 +9,7 @@ from netcheck.checks.results import LoadResult, VariantResult
 from netcheck.fragment.model import Fragment
 from netcheck.quantities import digits
 from netcheck.reports.blocks import Block, Section, Table, Words
-from netcheck.reports.words import listed
+from netcheck.reports.words import designators
 
 
 def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:
@@ -19,14 +19,14 @@ def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:
     for name, load in result.loads.items():
         alike.setdefault(_row(load), []).append(name)
     yield Table(("", "needs", "withstands", "lowest", "highest", "margin"),
-                tuple((listed(names), *row) for row, names in alike.items()))
+                tuple((designators(names), *row) for row, names in alike.items()))
     aged: dict[tuple[tuple[str, float | None], ...], list[str]] = {}
     for name, load in result.loads.items():
         if load.aged_V:
             aged.setdefault(tuple(load.aged_V.items()), []).append(name)
     for ages, names in aged.items():
         said = ", ".join(f"{age} {digits.volts(volts)}" for age, volts in ages)
-        yield Words(f"{listed(names)} on the cell: {said}.", hang=2)
+        yield Words(f"{designators(names)} on the cell: {said}.", hang=2)
 
 
 def _row(load: LoadResult) -> tuple[str, ...]:

@@ -12,8 +12,9 @@ WIDTH = 80
 NARROWEST, WIDEST = 40, 120
 _GAP = 2
 _INDENT = "  "
+_LEAST_LABEL = 14
 _LABEL_SHARE = 0.62
-"""The most of a line that the labels of a table or of figures may take."""
+"""The most of a line that labels may take; from the least on they are broken so that all columns fit."""
 
 
 def lines_of(sections: Iterable[Filled], width: int = WIDTH) -> Iterator[str]:
@@ -81,7 +82,8 @@ def _table(table: Table, width: int) -> Iterator[str]:
     if table.worded:
         yield from _worded(table, widths, width)
         return
-    label = min(widths[0], max(int(width * _LABEL_SHARE), width - sum(widths[1:]) - _GAP * len(columns)))
+    left = width - sum(widths[1:]) - _GAP * len(columns)
+    label = min(widths[0], left if left >= _LEAST_LABEL else int(width * _LABEL_SHARE))
     for shown in _fitting(columns, widths, width - label):
         yield (_row(table.heads, "", label, shown, widths)).rstrip()
         for row in table.rows:

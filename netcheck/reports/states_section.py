@@ -8,7 +8,7 @@ from netcheck.checks.results import CellResult, LoadResult, VariantResult
 from netcheck.fragment.model import Fragment
 from netcheck.quantities import digits
 from netcheck.reports.blocks import Block, Bullets, Section, Table, Words
-from netcheck.reports.words import listed
+from netcheck.reports.words import designators
 
 _SHOWN_STATES = 10
 _SHOWN_NETS = 24
@@ -55,7 +55,7 @@ def _alike(rows: dict[str, tuple[str, ...]]) -> Iterator[tuple[str, ...]]:
     for name, cells in rows.items():
         same.setdefault(cells, []).append(name.removesuffix(" gets"))
     for cells, names in same.items():
-        yield f"{listed(names)} get{'s' if len(names) == 1 else ''}", *cells
+        yield f"{designators(names)} get{'s' if len(names) == 1 else ''}", *cells
 
 
 def _load(load: LoadResult, state: str) -> str:
