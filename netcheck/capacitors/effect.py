@@ -142,15 +142,23 @@ def _simulated(spec: CapacitorSpec, ohm: float, farad: float, final_V: float, th
 
 
 def _final(change: Change) -> tuple[float | None, float | None]:
-    """The volts that it ends at, and those of the supply that its resistors come from."""
+    """The volts that its resistors by themselves bring its net to, and those of the highest supply among them."""
     around = Surroundings(change.after)
-    nets = [net for net in change.new.nets if not around.held(net)]
-    rails = [change.after.rails[other].volts.value for net in nets
-             for name, other in around.resistors(net).items()
-             if name in change.place.resistors and other in change.after.rails]
-    supply_V = max((abs(volts) for volts in rails), default=None)
-    final_V = change.stress.nominal_V if not change.stress.bound and change.stress.nominal_V else supply_V
-    return final_V, supply_V
+    pulls = [(_rail_V(change.after, other), resistance_ohm(change.after, (name,)))
+             for net in change.new.nets if not around.held(net)
+             for name, other in around.resistors(net).items() if name in change.place.resistors]
+    known = [(volts, ohm) for volts, ohm in pulls if volts is not None and ohm is not None]
+    supply_V = max((abs(volts) for volts, _ in known), default=0.0)
+    if not supply_V or len(known) < len(pulls):
+        return None, None
+    return abs(sum(volts / ohm for volts, ohm in known) / sum(1 / ohm for _, ohm in known)), supply_V
+
+
+def _rail_V(fragment: Fragment, net: str) -> float | None:
+    if net == fragment.ground:
+        return 0.0
+    rail = fragment.rails.get(net)
+    return None if rail is None else rail.volts.value
 
 
 def _only_ratio(change: Change) -> Effect:

@@ -47,7 +47,7 @@ def seen(found: Survey, part: Part) -> Stress:
     polarised = "plus" in part.pins
     most = nominal = (0.0, "")
     least = (0.0, "")
-    floats = False
+    floats = solved = False
     known: dict[bool, set[float]] = {}
     for state in found.states.states:
         for corner in found.corners.everywhere:
@@ -58,13 +58,14 @@ def seen(found: Survey, part: Part) -> Stress:
                 held = known.setdefault((a, b) != (None, None), set())
                 held.update(volts for volts in (a, b) if volts is not None)
                 continue
+            solved = True
             volts = a - b
             most = max(most, (abs(volts), state.name))
             if corner is found.corners.room:
                 nominal = max(nominal, (abs(volts), state.name))
             if polarised:
                 least = min(least, (volts, state.name))
-    if floats or (first == second):
+    if floats or not solved or first == second:
         bounded = bound(found.fragment, part, known.get(True, set()) if False not in known else set())
         if bounded is None:
             return UNKNOWN

@@ -168,7 +168,7 @@ _NOTE_HEIGHT = 14.0
 
 
 def _noted(notes: Sequence[Note], across: Callable[[float], float], upward: Callable[[float], float]) -> list[str]:
-    """Marks with their names, each set where no other name stands; one with no room keeps its mark alone."""
+    """Marks with their names, each where no other name stands; one with no room keeps its mark alone."""
     taken: list[tuple[float, float, float]] = []
     parts = []
     for note in sorted(notes, key=lambda one: one.x):
@@ -178,8 +178,8 @@ def _noted(notes: Sequence[Note], across: Callable[[float], float], upward: Call
         parts.append(_mark(note.number, stroke, a, b))
         half = len(note.text) * _NOTE_WIDTH / 2
         middle = min(max(a, _LEFT + half), WIDTH - _RIGHT - half)
-        steps = [18.0, 32.0, 46.0, 60.0]
-        for away in [step if note.below else -step + 5 for step in steps]:
+        below, above = [18.0, 32.0, 46.0], [-13.0, -27.0, -41.0]
+        for away in (*below, *above) if note.below else (*above, *below):
             level = b + away
             free = all(abs(level - other) >= _NOTE_HEIGHT or abs(middle - place) >= half + wide
                        for place, other, wide in taken)
