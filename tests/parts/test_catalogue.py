@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from every import every
 
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions, family
 from netcheck.parts.families import CHEMISTRIES, DIODE_FAMILIES
@@ -21,7 +22,7 @@ def figures_of(spec):
     return own
 
 
-@pytest.mark.parametrize(("kind", "name"), ENTRIES)
+@every(kind__name=ENTRIES)
 def test_every_figure_names_its_source_and_how_sure_it_is(kind, name):
     figures = figures_of(CATALOGUE.spec(kind, name))
     assert figures
@@ -39,7 +40,7 @@ def test_every_source_of_a_file_is_used(kind):
     assert unused == []
 
 
-@pytest.mark.parametrize("name", DIODE_FAMILIES)
+@every(name=DIODE_FAMILIES)
 def test_every_family_is_complete(name):
     found = family(name)
     assert found.emission_low <= found.emission <= found.emission_high
@@ -55,7 +56,7 @@ def test_names_are_found_whatever_their_case_and_by_their_other_names():
     assert "BAT54S" in CATALOGUE.aliases("diode", "BAT54")
 
 
-@pytest.mark.parametrize("name", [
+@every(name=[
     "1N4148", "1N914", "1N4448", "1N4001", "1N4002", "1N4003", "1N4004", "1N4005", "1N4006", "1N4007", "BAT85",
     "BAT54", "BAT42", "BAT43", "BAT46", "BAT41", "BAS70", "BAS85", "BAV99", "BAS116", "BAV199", "1N5817",
     "1N5818", "1N5819", "SB140", "MBR0520", "SD103A", "SD101A", "1N6263", "RB751", "RB520S30", "PMEG2005AEA",
@@ -203,7 +204,7 @@ def test_no_entry_names_a_path_or_an_address():
         assert "/home" not in text
 
 
-@pytest.mark.parametrize("chemistry", CHEMISTRIES)
+@every(chemistry=CHEMISTRIES)
 def test_lithium_and_leaking_cells_come_with_cautions(chemistry):
     told = cautions(chemistry)
     assert (chemistry == "supercapacitor") == (not told)

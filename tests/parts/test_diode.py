@@ -4,6 +4,7 @@ from math import exp, log
 
 import numpy as np
 import pytest
+from every import every
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
@@ -57,8 +58,7 @@ def test_the_fit_is_as_good_as_that_of_an_independent_solver(name):
     assert np.sqrt(ours) <= np.sqrt(np.sum(best.fun ** 2)) + 2e-3
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
-@pytest.mark.parametrize("celsius", [-20, 25, 70])
+@every(spec=DIODES, celsius=[-20, 25, 70])
 def test_minimum_typical_and_maximum_are_in_order_and_rise_with_current(spec, celsius):
     before = (0.0, 0.0, 0.0)
     for power in range(-8, -1):
@@ -68,21 +68,20 @@ def test_minimum_typical_and_maximum_are_in_order_and_rise_with_current(spec, ce
         before = drops
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
+@every(spec=DIODES)
 def test_a_drop_falls_and_a_leakage_rises_when_warm(spec):
     assert diode.drop(spec, 2e-6, 60) < diode.drop(spec, 2e-6, 0)
     for limit in ("typical", "maximum"):
         assert diode.leakage(spec, 5, 60, limit) > diode.leakage(spec, 5, 0, limit)
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
-@pytest.mark.parametrize("celsius", [-10, 25, 50, 85, 150])
+@every(spec=DIODES, celsius=[-10, 25, 50, 85, 150])
 def test_typical_leakage_never_exceeds_the_maximum(spec, celsius):
     for volts in (1.5, 5.0, 20.0):
         assert 0 < diode.leakage(spec, volts, celsius) <= diode.leakage(spec, volts, celsius, "maximum") * 1.000001
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
+@every(spec=DIODES)
 def test_what_the_simulator_gets_gives_the_same_drop(spec):
     ready = diode.at(spec, 40, "maximum", "maximum")
     law = Law(ready.saturation_A, ready.emission, ready.series_ohm, 40)

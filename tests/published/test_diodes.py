@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import log1p
 
 import pytest
+from every import every
 
 from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue
@@ -19,7 +20,7 @@ BAT54_TYPICAL = {0.1e-3: 0.220, 1e-3: 0.290, 10e-3: 0.350, 30e-3: 0.410, 100e-3:
 BAT54_MAXIMUM = {0.1e-3: 0.240, 1e-3: 0.320, 10e-3: 0.400, 30e-3: 0.500, 100e-3: 0.900}
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
+@every(spec=DIODES)
 def test_every_published_typical_point_is_met_to_15_mV_up_to_100_mA(spec):
     for point in spec.forward:
         if point.limit == "typical" and point.current_A <= 0.1:
@@ -28,21 +29,21 @@ def test_every_published_typical_point_is_met_to_15_mV_up_to_100_mA(spec):
             assert found == pytest.approx(point.volts_V, abs=(25 if far else 15) * MILLIVOLT), point
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
+@every(spec=DIODES)
 def test_no_published_maximum_at_room_temperature_is_undershot(spec):
     for point in spec.forward:
         if point.limit == "maximum" and point.temperature_C == 25:
             assert diode.drop(spec, point.current_A, 25, "maximum") >= point.volts_V - 1 * MILLIVOLT, point
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
+@every(spec=DIODES)
 def test_no_published_minimum_is_overshot(spec):
     for point in spec.forward:
         if point.limit == "minimum":
             assert diode.drop(spec, point.current_A, 25, "minimum") <= point.volts_V + 1 * MILLIVOLT, point
 
 
-@pytest.mark.parametrize("spec", DIODES, ids=lambda spec: spec.name)
+@every(spec=DIODES)
 def test_published_leakage_limits_are_met_cold_and_hot(spec):
     maxima = [point for point in spec.leakage if point.limit == "maximum"]
     lowest_V = min((point.volts_V for point in maxima if point.temperature_C == 25), default=None)
@@ -84,8 +85,7 @@ CARDS = [
 ]
 
 
-@pytest.mark.parametrize("card", CARDS, ids=lambda card: card.name)
-@pytest.mark.parametrize("amps", [1e-6, 10e-6, 100e-6, 1e-3, 10e-3])
+@every(card=CARDS, amps=[1e-6, 10e-6, 100e-6, 1e-3, 10e-3])
 def test_maker_s_card_and_the_fit_agree(card, amps):
     # Down to 1 µA, two decades below the lowest published point: the extrapolation agrees with the card's.
     # Tolerances: the spread between the published cards of the same part (28 mV for the 1N4148 family).

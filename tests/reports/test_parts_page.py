@@ -3,6 +3,7 @@
 from xml.etree import ElementTree
 
 import pytest
+from every import every
 
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry
 from netcheck.parts.specs import DiodeParameters, DiodeSpec
@@ -14,7 +15,7 @@ ENTRIES = [(kind, name) for kind in KINDS for name in CATALOGUE.names(kind)]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-@pytest.mark.parametrize(("kind", "name"), ENTRIES)
+@every(kind__name=ENTRIES)
 def test_every_entry_is_explained_in_80_columns_with_its_sources(kind, name):
     text = explain(CATALOGUE, name)
     assert max(map(len, text.splitlines())) <= 80
