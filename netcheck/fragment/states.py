@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from heapq import merge
 from itertools import combinations, islice, product
 from math import prod
 
+from netcheck.fragment.groups import Group, groups
 from netcheck.fragment.kinds import COIL, MOVABLE, ROWS, Moves
-from netcheck.fragment.model import Fragment, NamedState, Part
+from netcheck.fragment.model import Fragment, Kind, NamedState, Part
 from netcheck.parts.specs import RelaySpec
 
 ABSENT = "absent"
@@ -36,35 +38,52 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class StateSet:
-    """The states that are tried. untried: how many combinations were left out (0: none)."""
+    """The states that are tried. untried: how many combinations were left out (0: none).
+
+    stands_for: how many combinations of everything the states stand for, where parts that cannot influence each
+    other were not multiplied (groups.py); else as many as there are states and untried ones.
+    """
 
     states: tuple[State, ...]
     untried: int = 0
+    stands_for: int = 0
 
 
-def enumerate_states(fragment: Fragment, limit: int = 512) -> StateSet:
+MOST_STATES = 512
+_MULTIPLIED = 64  # combinations up to which every one of them is a state
+_WORK = 41_000  # parts times states that one group may cost, weighted by its cells, each of which has own corners
+_LEAST_STATES = 32
+_FEW_SUPPLIES = 2  # supplies up to which their combinations are tried with every group, whether they touch it or not
+_ALL_WORK = 80_000  # parts times states of the whole
+
+
+def enumerate_states(fragment: Fragment, limit: int = MOST_STATES) -> StateSet:
     """Every state of a fragment, the named ones first and under their names.
 
-    Where there are more than `limit`, these are tried: the named ones, every
-    combination of supplies with everything as set, then one thing put
-    otherwise, then two, … until the limit; `untried` counts the rest.
+    A small number of combinations is tried as it is. Of more, every group of parts that can influence each other
+    is put in every way of its own, with all else as set: nothing new could happen in the other combinations. Where
+    a group has too many ways of its own, or there are more than `limit` states, these are tried: the named ones,
+    everything as set, then one thing put otherwise, then two, … until then; `untried` counts the rest.
     """
-    links = movable(fragment)
-    loose = tuple(part.name for part in fragment.fitted if part.plugged is None)
-    axes = _axes(links, loose)
-    supplies = fragment.supplies
-    following = tuple(part for part in fragment.of_kind(*MOVABLE) if follows(fragment, part))
-    named = tuple(_pulled(_named(state, supplies, links, loose), fragment, following) for state in fragment.states)
-    names = {state.name for state in named}
-    tried = {_key(state) for state in named}
-    others: list[State] = []
-    for choice in islice(_combinations(supplies, axes, loose), limit + len(tried)):
-        state = _pulled(State(_name(choice, supplies, links, loose, names), *choice), fragment, following)
-        if _key(state) not in tried and len(others) + len(named) < limit:
-            tried.add(_key(state))
-            others.append(state)
-    total = 2 ** len(supplies) * prod(len(options) for _, options in axes)
-    return StateSet((*named, *others), total - len(tried))
+    board = _Board.of(fragment)
+    total = board.combinations
+    tried = {_key(state): state for state in board.named}
+    for choice in board.all() if total <= _MULTIPLIED else board.mentioned():
+        state = board.state(choice)
+        if len(tried) < limit:
+            tried.setdefault(_key(state), state)
+    covered = total > _MULTIPLIED and board.cover(tried, limit)
+    untried = 0 if covered else total - len(tried)
+    states = (*board.named, *(state for state in tried.values() if state not in board.named))
+    return StateSet(states, untried, total)
+
+
+def state_names(fragment: Fragment) -> Iterator[str]:
+    """The names under which a file may speak of a state: all of them, or the first of a great many."""
+    yield from (state.name for state in enumerate_states(fragment).states)
+    board = _Board.of(fragment)
+    if board.combinations > _MULTIPLIED:
+        yield from (board.state(choice).name for choice in islice(board.all(), MOST_STATES))
 
 
 def meant(fragment: Fragment, states: Iterable[State], text: str) -> list[State]:
@@ -160,25 +179,109 @@ def joined_pins(part: Part, position: str) -> tuple[tuple[str, str], ...]:
 
 _Choice = tuple[Mapping[str, bool], Mapping[str, str], Mapping[str, bool]]
 _Axes = tuple[tuple[str, tuple[str, ...]], ...]
+_Key = tuple[frozenset[tuple[str, bool | str]], ...]
+
+
+@dataclass(frozen=True)
+class _Board:
+    """What can be put otherwise on a board: supplies, parts in positions, plugged cells."""
+
+    fragment: Fragment
+    supplies: tuple[str, ...]
+    links: tuple[Part, ...]
+    loose: tuple[str, ...]
+    axes: _Axes
+    following: tuple[Part, ...]
+    named: tuple[State, ...]
+
+    @classmethod
+    def of(cls, fragment: Fragment) -> _Board:
+        links = movable(fragment)
+        loose = tuple(part.name for part in fragment.fitted if part.plugged is None)
+        following = tuple(part for part in fragment.of_kind(*MOVABLE) if follows(fragment, part))
+        named = tuple(_pulled(_named(state, fragment.supplies, links, loose), fragment, following)
+                      for state in fragment.states)
+        return cls(fragment, fragment.supplies, links, loose, _axes(links, loose), following, named)
+
+    @property
+    def combinations(self) -> int:
+        return 2 ** len(self.supplies) * prod(len(options) for _, options in self.axes)
+
+    def state(self, choice: _Choice) -> State:
+        taken = {state.name for state in self.named}
+        name = _name(choice, self, taken)
+        return _pulled(State(name, *choice), self.fragment, self.following)
+
+    def all(self) -> Iterator[_Choice]:
+        """All combinations, those nearest to the board as set first."""
+        for settings, _ in _deviations(self.axes):
+            for on in product((True, False), repeat=len(self.supplies)):
+                yield self.choice(dict(zip(self.supplies, on, strict=True)), settings)
+
+    def mentioned(self) -> Iterator[_Choice]:
+        """Of the first of a great many combinations those of which the file speaks by their names."""
+        wishes, readings = self.fragment.expectations, self.fragment.readings
+        names = {one.state for one in (*wishes, *readings) if one.state is not None}
+        names -= {state.name for state in self.named}
+        if names:
+            yield from (choice for choice in islice(self.all(), MOST_STATES) if self.state(choice).name in names)
+
+    def choice(self, supplies: Mapping[str, bool], settings: Mapping[str, str]) -> _Choice:
+        """A choice of everything; what `settings` does not say stands as set."""
+        stands = {name: settings.get(name, options[0]) for name, options in self.axes}
+        plugged = {cell: stands.pop(cell) == "plugged" for cell in self.loose}
+        return supplies, stands, plugged
+
+    def cover(self, tried: dict[_Key, State], limit: int) -> bool:
+        """Add states until each group has stood in every way of its own; whether all of them have."""
+        limit = min(limit, max(_LEAST_STATES, _ALL_WORK // max(1, len(self.fragment.parts))))
+        ways = [self._ways(group) for group in groups(self.fragment)]
+        left = sum(total for total, _ in ways)
+        for _, choice in merge(*(coming for _, coming in ways), key=lambda one: one[0]):
+            key = _key_of(choice) if not self.following else _key(self.state(choice))
+            if key not in tried:
+                if len(tried) >= limit:
+                    break
+                tried[key] = self.state(choice)
+            left -= 1
+        return left == 0
+
+    def _ways(self, group: Group) -> tuple[int, Iterator[tuple[int, _Choice]]]:
+        """In how many ways a group can stand, and as many of them as are affordable, the nearest to as set first.
+
+        The supplies that do not touch it are on while one that does is on; with none, all on and all off.
+        """
+        axes = tuple((name, options) for name, options in self.axes if name in group.moves)
+        supplies = self.supplies if len(self.supplies) <= _FEW_SUPPLIES else group.supplies
+        on = [dict(zip(supplies, each, strict=True)) for each in product((True, False), repeat=len(supplies))]
+        rest = [any(each.values()) for each in on]
+        if not supplies:
+            on, rest = [{}, {}], [True, False]
+        cells = sum(self.fragment.parts[name].kind is Kind.CELL for name in group.parts)
+        most = min(MOST_STATES, max(_LEAST_STATES, _WORK // (len(group.parts) * (2 + cells))))
+
+        def coming() -> Iterator[tuple[int, _Choice]]:
+            for settings, deviations in _deviations(axes):
+                for each, others in zip(on, rest, strict=True):
+                    yield deviations, self.choice({**dict.fromkeys(self.supplies, others), **each}, settings)
+
+        return len(on) * prod(len(options) for _, options in axes), islice(coming(), most)
+
+
+def _deviations(axes: _Axes) -> Iterator[tuple[dict[str, str], int]]:
+    """Every setting of the axes, with how many of them are not as set, fewest first."""
+    for deviations in range(len(axes) + 1):
+        for changed in combinations(range(len(axes)), deviations):
+            for options in product(*(axes[i][1][1:] for i in changed)):
+                settings = {name: possible[0] for name, possible in axes}
+                settings.update((axes[i][0], option) for i, option in zip(changed, options, strict=True))
+                yield settings, deviations
 
 
 def _axes(links: tuple[Part, ...], loose: tuple[str, ...]) -> _Axes:
     """What can be put otherwise, each with its options, the one as set first."""
     return (*((part.name, choices(part)) for part in links),
             *((cell, ("plugged", "unplugged")) for cell in loose))
-
-
-def _combinations(supplies: tuple[str, ...], axes: _Axes, loose: tuple[str, ...]) -> Iterator[_Choice]:
-    """All combinations, those nearest to the board as set first."""
-    positions = len(axes)
-    for deviations in range(positions + 1):
-        for changed in combinations(range(positions), deviations):
-            for options in product(*(axes[i][1][1:] for i in changed)):
-                settings = {name: possible[0] for name, possible in axes}
-                settings.update((axes[i][0], option) for i, option in zip(changed, options, strict=True))
-                plugged = {cell: settings.pop(cell) == "plugged" for cell in loose}
-                for on in product((True, False), repeat=len(supplies)):
-                    yield dict(zip(supplies, on, strict=True)), settings, plugged
 
 
 def _named(
@@ -197,19 +300,25 @@ def _named(
     )
 
 
-def _key(state: State) -> tuple[frozenset[tuple[str, bool | str]], ...]:
-    return tuple(frozenset(m.items()) for m in (state.supplies, state.positions, state.plugged))
+def _key(state: State) -> _Key:
+    return _key_of((state.supplies, state.positions, state.plugged))
 
 
-def _name(
-    choice: _Choice, supplies: tuple[str, ...], links: tuple[Part, ...], loose: tuple[str, ...],
-    taken: set[str],
-) -> str:
+def _key_of(choice: _Choice) -> _Key:
+    return tuple(frozenset(m.items()) for m in choice)
+
+
+_FULL_NAME = 6
+"""Things that can be put otherwise, up to which the name of a state says of each how it stands."""
+
+
+def _name(choice: _Choice, board: _Board, taken: set[str]) -> str:
     on, positions, plugged = choice
-    words = [
-        *(f"{supply} {'on' if on[supply] else 'off'}" for supply in supplies),
-        *(f"{part.name} {positions[part.name]}" for part in links),
-        *(f"{cell} {'plugged' if plugged[cell] else 'unplugged'}" for cell in loose),
-    ]
+    stands = {**positions, **{cell: "plugged" if there else "unplugged" for cell, there in plugged.items()}}
+    brief = len(board.axes) > _FULL_NAME
+    told = [f"{name} {stands[name]}" for name, options in board.axes if not brief or stands[name] != options[0]]
+    words = [*(f"{supply} {'on' if on[supply] else 'off'}" for supply in board.supplies), *told]
+    if brief:
+        words.append("the rest as set" if told else "all as set")
     name = ", ".join(words) or "as it stands"
     return name if name not in taken else f"{name} (unnamed)"

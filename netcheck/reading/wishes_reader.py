@@ -18,7 +18,7 @@ from netcheck.fragment.model import (
     Reading,
     TesterReading,
 )
-from netcheck.fragment.states import choices, enumerate_states, follows, meant
+from netcheck.fragment.states import choices, enumerate_states, follows, meant, state_names
 from netcheck.parts.tables import TESTER
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, describe, fields, known_word, text
@@ -108,8 +108,7 @@ class Circuits:
                 return None
         if variant not in self._states:
             named = (state.name for state in self.variants[variant].states)
-            others = (state.name for state in enumerate_states(self.variants[variant]).states)
-            self._states[variant] = frozenset((*named, *others))
+            self._states[variant] = frozenset((*named, *state_names(self.variants[variant])))
         return known_word(node, self._states[variant], "the name of a state", self.faults)
 
 

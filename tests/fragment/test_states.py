@@ -83,8 +83,57 @@ def test_no_choice_at_all() -> None:
 @given(st.integers(0, 3), st.integers(0, 4), st.integers(0, 2), st.integers(0, 2), st.integers(1, 60))
 def test_tried_and_untried_are_all(supplies: int, two: int, three: int, loose: int, limit: int) -> None:
     found = enumerate_states(board(supplies, two, three, loose), limit)
-    assert len(found.states) + found.untried == prod([2] * (supplies + two + loose) + [3] * three)
+    assert found.stands_for == prod([2] * (supplies + two + loose) + [3] * three)
+    assert found.untried in (0, found.stands_for - len(found.states))
     assert len(found.states) <= limit
+    if found.stands_for <= min(limit, 64):
+        assert len(found.states) == found.stands_for
+
+
+def apart(jumpers: int, more: str = "") -> Fragment:
+    """Jumpers that do not touch each other, each between a rail and a net of its own."""
+    parts = "".join(f"  JP{n}: {{jumper: [+5V, N{n}]}}\n  R{n}: {{resistor: 1k, between: [N{n}, GND]}}\n"
+                    for n in range(jumpers))
+    return loads(f"title: t\nrails: {{+5V: 5 V}}\nparts:\n{parts}{more}")
+
+
+def test_twenty_jumpers_that_do_not_touch_each_other_leave_nothing_untried() -> None:
+    found = enumerate_states(apart(20))
+    assert (found.untried, found.stands_for) == (0, 2 ** 21)
+    assert len(found.states) == 2 + 2 * 20
+    for n in range(20):
+        assert {(s.supplies["main"], s.positions[f"JP{n}"]) for s in found.states} == {
+            (on, position) for on in (True, False) for position in ("open", "closed")}
+
+
+def test_jumpers_that_touch_each_other_are_multiplied() -> None:
+    """R100 couples the nets of two of them."""
+    found = enumerate_states(apart(20, "  R100: {resistor: 1k, between: [N3, N4]}\n"))
+    assert found.untried == 0
+    assert {(s.positions["JP3"], s.positions["JP4"]) for s in found.states if s.live} == {
+        (one, other) for one in ("open", "closed") for other in ("open", "closed")}
+
+
+def test_what_the_file_asks_of_two_jumpers_together_is_tried_together() -> None:
+    wish = "expect: [{at: N1, volts: 5 V, when: {JP3: closed, JP9: closed}}]\n"
+    found = enumerate_states(apart(20, wish))
+    assert any(s.positions["JP3"] == s.positions["JP9"] == "closed" for s in found.states)
+    assert found.untried == 0
+
+
+def test_a_great_many_ways_in_one_group_are_told_as_untried() -> None:
+    packs = "".join(f"  BT{n}: {{cell: CR2032, plus: N0, minus: GND, plugged: maybe}}\n" for n in range(12))
+    found = enumerate_states(apart(1, packs))
+    assert found.untried == 2 ** 14 - len(found.states) > 0
+    assert len(found.states) <= 512
+
+
+def test_thirty_supplies_are_not_multiplied() -> None:
+    rails = ", ".join(f"+{n}V: {{volts: {n + 1} V, supply: s{n}}}" for n in range(30))
+    parts = "".join(f"  R{n}: {{resistor: 1k, between: [+{n}V, GND]}}\n" for n in range(30))
+    found = enumerate_states(loads(f"title: t\nrails: {{{rails}}}\nparts:\n{parts}"))
+    assert (found.untried, found.stands_for) == (0, 2 ** 30)
+    assert {tuple(s.supplies.values()) for s in found.states} >= {(True,) * 30, (False,) * 30}
 
 
 def test_joined_pins_and_choices() -> None:
