@@ -72,7 +72,7 @@ def _controls(part: Part) -> Iterator[str]:
 
 def _group(fragment: Fragment, members: list[Part]) -> Group:
     on = {fragment.rails[net].supply for part in members for net in coupled_nets(part) if net in fragment.rails}
-    on |= {fragment.rails[part.pulled_by].supply for part in members if part.pulled_by in fragment.rails}
+    on |= {rail.supply for part in members for rail in fragment.rails.values() if rail.net == part.pulled_by}
     on |= {name for part in members for name in _controls(part)}
     return Group(
         tuple(part.name for part in members),
@@ -85,7 +85,7 @@ def _wishes(fragment: Fragment) -> Iterator[tuple[list[str], list[str]]]:
     """Parts and nets of which the file asks something together, so that they are looked at together."""
     copper = list(fragment.of_kind(*COPPER))
     for wish in fragment.expectations:
-        names = [name for name in (*wish.when, wish.through) if name in fragment.parts]
+        names = [name for name in (*wish.when, wish.through or "") if name in fragment.parts]
         nets = [net for net in (*wish.joined, *wish.apart, wish.at, wish.against) if net is not None]
         yield names + _joining(copper, (*wish.joined, *wish.apart)), nets
     for feature in fragment.features:

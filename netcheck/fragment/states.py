@@ -205,7 +205,7 @@ class _Board:
 
     @property
     def combinations(self) -> int:
-        return 2 ** len(self.supplies) * prod(len(options) for _, options in self.axes)
+        return int(2 ** len(self.supplies)) * prod(len(options) for _, options in self.axes)
 
     def state(self, choice: _Choice) -> State:
         taken = {state.name for state in self.named}
@@ -220,9 +220,8 @@ class _Board:
 
     def mentioned(self) -> Iterator[_Choice]:
         """Of the first of a great many combinations those of which the file speaks by their names."""
-        wishes, readings = self.fragment.expectations, self.fragment.readings
-        names = {one.state for one in (*wishes, *readings) if one.state is not None}
-        names -= {state.name for state in self.named}
+        asked = [*(wish.state for wish in self.fragment.expectations), *(one.state for one in self.fragment.readings)]
+        names = {name for name in asked if name is not None} - {state.name for state in self.named}
         if names:
             yield from (choice for choice in islice(self.all(), MOST_STATES) if self.state(choice).name in names)
 
@@ -237,7 +236,7 @@ class _Board:
         limit = min(limit, max(_LEAST_STATES, _ALL_WORK // max(1, len(self.fragment.parts))))
         ways = [self._ways(group) for group in groups(self.fragment)]
         left = sum(total for total, _ in ways)
-        for _, choice in merge(*(coming for _, coming in ways), key=lambda one: one[0]):
+        for _, choice in merge(*(coming for _, coming in ways), key=_deviating):
             key = _key_of(choice) if not self.following else _key(self.state(choice))
             if key not in tried:
                 if len(tried) >= limit:
@@ -253,7 +252,8 @@ class _Board:
         """
         axes = tuple((name, options) for name, options in self.axes if name in group.moves)
         supplies = self.supplies if len(self.supplies) <= _FEW_SUPPLIES else group.supplies
-        on = [dict(zip(supplies, each, strict=True)) for each in product((True, False), repeat=len(supplies))]
+        each_of = islice(product((True, False), repeat=len(supplies)), MOST_STATES)
+        on = [dict(zip(supplies, each, strict=True)) for each in each_of]
         rest = [any(each.values()) for each in on]
         if not supplies:
             on, rest = [{}, {}], [True, False]
@@ -265,7 +265,11 @@ class _Board:
                 for each, others in zip(on, rest, strict=True):
                     yield deviations, self.choice({**dict.fromkeys(self.supplies, others), **each}, settings)
 
-        return len(on) * prod(len(options) for _, options in axes), islice(coming(), most)
+        return (2 ** len(supplies) if supplies else 2) * prod(len(options) for _, options in axes), islice(coming(), most)
+
+
+def _deviating(one: tuple[int, _Choice]) -> int:
+    return one[0]
 
 
 def _deviations(axes: _Axes) -> Iterator[tuple[dict[str, str], int]]:

@@ -21,6 +21,7 @@ from netcheck.simulation.corner import Corner, Fault
 from netcheck.simulation.elements import Circuit, Draw, OperatingPoint
 from netcheck.simulation.operating_point import solve
 from netcheck.simulation.process import available
+from netcheck.solving.sections import Section, cells_together, overlaid, sections
 
 OLD = 0.9
 """Share of a cell's capacity that an old cell has used; past it the curve of most types drops off."""
@@ -69,8 +70,7 @@ class Corners:
         least = Corner("cold", cold, supply=-1, resistance=1, drop="maximum", draw="maximum")
         most = Corner("hot", hot, supply=1, resistance=-1, drop="minimum")
         charge = replace(most, name="charge, flat cell", used=1.0)
-        cells = [part.name for part in fragment.of_kind(Kind.CELL)]
-        several = cells if len(cells) > 1 else []
+        several = cells_together(fragment)
         return cls(
             room=Corner("room, fresh cell", room),
             old=Corner("room, old cell", room, used=OLD),
@@ -199,6 +199,11 @@ class Survey:
         return {one.state.name: one for one in self.conductions}
 
     @cached_property
+    def sections(self) -> Mapping[str, Section]:
+        """The section of every fitted part: the parts that it can influence."""
+        return sections(self.fragment, self.states.states)
+
+    @cached_property
     def feeds(self) -> Mapping[tuple[str, str], Feed]:
         """(state, load) to what can supply it."""
         return {
@@ -276,8 +281,10 @@ def survey(fragment: Fragment) -> Survey:
 _MOST_PARTS = 1_500
 """Parts that are still simulated in one piece; the graph has no such limit."""
 
-_MOST_FAULT_WORK = 150_000
+_MOST_FAULT_WORK = 600_000
 """Parts times runs that single failures may cost: a few seconds."""
+
+_LEAST_FAULTS = 6
 
 
 def too_large(fragment: Fragment) -> str | None:
@@ -291,14 +298,20 @@ def too_large(fragment: Fragment) -> str | None:
 
 def affordable_faults(survey: Survey, faults: Sequence[Fault]) -> tuple[list[Fault], int]:
     """The faults that are tried, those on the routes into a cell first, and how many are left out."""
-    count = sum(1 for _ in survey.fragment.fitted)
-    room = max(50, _MOST_FAULT_WORK // max(1, count * len(survey.states.states)))
-    if len(faults) <= room:
+    sizes = survey.sections
+    runs = len(_fault_corners(survey, None))
+    costs = [sizes[fault.part].size * len(sizes[fault.part].states) * runs for fault in faults]
+    if sum(costs) <= _MOST_FAULT_WORK:
         return list(faults), 0
     near = {part for one in survey.conductions for cell in survey.cells()
             for route in charge_routes(survey.fragment, one, cell) for part in route.parts}
-    ordered = sorted(faults, key=lambda fault: fault.part not in near)
-    return ordered[:room], len(faults) - room
+    tried: list[Fault] = []
+    left = _MOST_FAULT_WORK
+    for fault, cost in sorted(zip(faults, costs, strict=True), key=lambda one: one[0].part not in near):
+        if cost <= left or len(tried) < _LEAST_FAULTS:
+            tried.append(fault)
+            left -= cost
+    return tried, len(faults) - len(tried)
 
 
 SETTLED_A = 1e-6
@@ -368,23 +381,41 @@ def faults_of(part: Part, ground: str) -> list[Fault]:
 
 
 def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
-    """Every fault in every state, at the corners that charge a cell hardest.
+    """Every fault in every state that its section can be in, at the corners that charge a cell hardest.
 
     A short between two held nets (a capacitor across a rail) is left out: it
     stops the supply, it does not charge a cell.
     """
     if survey.missing:
         return []
+    fragment, rails = survey.fragment, tuple(survey.fragment.rails)
     held = {one.state.name: one.held for one in survey.conductions}
-    keys = [
-        (fault, state) for fault in faults for state in survey.states.states
-        if not _between_held(survey.fragment, fault, held[state.name])
+    runs = [
+        (fault, state, corner) for fault in faults for state in survey.sections[fault.part].states
+        if not _between_held(fragment, fault, held[state.name])
+        for corner in _fault_corners(survey, fault.part)
     ]
-    corners = (survey.corners.charge_flat, survey.corners.charge_used, *survey.corners.one_flat)
-    runs = [(fault, state, corner) for fault, state in keys for corner in corners]
-    circuits = [circuit_of(survey.fragment, state, corner, faults=(fault,)) for fault, state, corner in runs]
-    return [Failure(fault, state, corner, point)
-            for (fault, state, corner), point in zip(runs, solve(circuits), strict=True)]
+    sound: dict[tuple[int, str, str], Circuit] = {}
+    failed = []
+    for fault, state, corner in runs:
+        section = survey.sections[fault.part]
+        if (key := (id(section), state.name, corner.name)) not in sound:
+            sound[key] = circuit_of(section.fragment, state, corner)
+        failed.append(circuit_of(section.fragment, state, corner, faults=(fault,)))
+    points = solve([*sound.values(), *failed])
+    before = dict(zip(sound, points[:len(sound)], strict=True))
+    return [
+        Failure(fault, state, corner, overlaid(
+            survey.at(state, corner), before[id(survey.sections[fault.part]), state.name, corner.name], after, rails))
+        for (fault, state, corner), after in zip(runs, points[len(sound):], strict=True)
+    ]
+
+
+def _fault_corners(survey: Survey, part: str | None) -> tuple[Corner, ...]:
+    """The corners that charge a cell hardest; of those with one cell flat only those whose cell the part can reach."""
+    reached = None if part is None else survey.sections[part].fragment.parts
+    return (survey.corners.charge_flat, survey.corners.charge_used,
+            *(corner for corner in survey.corners.one_flat if reached is None or corner.flat in reached))
 
 
 def _between_held(fragment: Fragment, fault: Fault, held: Mapping[str, object]) -> bool:
