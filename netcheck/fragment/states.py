@@ -265,7 +265,8 @@ class _Board:
                 for each, others in zip(on, rest, strict=True):
                     yield deviations, self.choice({**dict.fromkeys(self.supplies, others), **each}, settings)
 
-        return (2 ** len(supplies) if supplies else 2) * prod(len(options) for _, options in axes), islice(coming(), most)
+        total = int(2 ** max(1, len(supplies))) * prod(len(options) for _, options in axes)
+        return total, islice(coming(), most)
 
 
 def _deviating(one: tuple[int, _Choice]) -> int:
