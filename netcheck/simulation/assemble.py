@@ -33,6 +33,7 @@ from netcheck.parts.specs import (
     TrimmerSpec,
 )
 from netcheck.quantities.values import Quantity
+from netcheck.simulation import models
 from netcheck.simulation.corner import Corner, Fault
 from netcheck.simulation.elements import (
     Battery,
@@ -47,6 +48,7 @@ from netcheck.simulation.elements import (
     Resistance,
     Source,
 )
+from netcheck.simulation.memory import Memory
 
 SHORT_OHM = 1e-3  # a part that has failed short
 WIPER_OHM = 0.01  # of a wiper at the end of its track: as a link
@@ -73,6 +75,7 @@ def circuit_of(
     faults: Sequence[Fault] = (),
     without: Collection[str] = (),
     extra: Sequence[Element] = (),
+    lasting_A: float | None = None,
 ) -> Circuit:
     """The circuit of a fragment as it stands in a state, with every tolerance at its corner.
 
@@ -87,9 +90,10 @@ def circuit_of(
     faults: parts that have failed. A two-pin part that is short becomes a
     resistance under its own name; of others the short is added beside it, as
     "Q1.short". without: names of parts (or rails) left out. extra: elements added.
+    lasting_A: what loads the cells for good [A], where the fragment is a section of the board; else worked out.
     """
     failed = {fault.part: fault for fault in faults}
-    steady_A = _steady_A(fragment, corner)
+    steady = steady_A(fragment, corner) if lasting_A is None else lasting_A
     elements: list[Element] = [
         source for rail in fragment.rails.values() if rail.net not in without
         for source in _rail(rail, fragment.ground, state, corner)
@@ -99,7 +103,7 @@ def circuit_of(
             continue
         fault = failed.get(part.name)
         if fault is None:
-            elements += _healthy(part, state, corner, fragment.ground, steady_A)
+            elements += _made(part, state, corner, fragment.ground, steady)
             elements += _through_chip(part, fragment, state, corner)
         elif fault.how == "short":
             elements += _shorted(part, fault, state, corner, fragment.ground)
@@ -146,10 +150,24 @@ def _shorted(part: Part, fault: Fault, state: State, corner: Corner, ground: str
         yield Resistance(f"{part.name}.short", a, b, SHORT_OHM)
 
 
-def _steady_A(fragment: Fragment, corner: Corner) -> float:
+def steady_A(fragment: Fragment, corner: Corner) -> float:
     """What the loads that no rail feeds directly draw together [A]: the most that a cell carries for good."""
     return sum(load.draw(part.spec, corner.draw).amps for part in fragment.fitted
                if isinstance(part.spec, LoadSpec) and part.spec.draws and part.pins["plus"] not in fragment.rails)
+
+
+_known: Memory[tuple[int, int, str, str | None, float], tuple[Part, Corner, tuple[Element, ...]]] = Memory(200_000)
+"""The elements of parts that were asked for before. Parts and corners are told apart as objects, which are kept."""
+
+
+def _made(part: Part, state: State, corner: Corner, ground: str, steady_A: float) -> tuple[Element, ...]:
+    """As _healthy: most states have most parts in common."""
+    key = (id(part), id(corner), ground, state.positions.get(part.name), steady_A)
+    found = _known.get(key)
+    if found is None:
+        found = (part, corner, tuple(_healthy(part, state, corner, ground, steady_A)))
+        _known.put(key, found, 1)
+    return found[2]
 
 
 def _healthy(part: Part, state: State, corner: Corner, ground: str, steady_A: float = 0.0) -> Iterator[Element]:
@@ -232,8 +250,9 @@ def _junction(name: str, anode: str, cathode: str, spec: DiodeSpec, corner: Corn
         at = diode.at(spec, corner.temperature_C, corner.drop, corner.leakage, _clamp_at(corner))
     except diode.UnknownDrop:
         return Junction(name, anode, cathode, nan, 1.0)
+    series_ohm = at.series_ohm if spec.parameters else max(at.series_ohm, models.LEAST_SERIES_OHM)
     return Junction(
-        name, anode, cathode, at.saturation_A, at.emission, at.series_ohm,
+        name, anode, cathode, at.saturation_A, at.emission, series_ohm,
         at.leakage_A, at.leakage_at_V, max(at.leakage_power, LEAST_LEAKAGE_POWER), at.leakage_from_V,
         at.knees, at.breakdown_V,
     )

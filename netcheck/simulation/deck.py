@@ -27,9 +27,10 @@ from netcheck.simulation.topology import Topology, survey
 # Stated in every deck, so that nothing a user has set up for himself changes a result. The tolerances are
 # those that solve nanoampere circuits; temp = tnom, as the currents given are those at the temperature.
 OPTIONS = (
-    ".options temp={0!r} tnom={0!r} reltol={1} abstol=1e-15 vntol=1e-9 gmin=1e-15 pivtol=1e-20 itl1=300"
+    ".options temp={0!r} tnom={0!r} reltol={1} abstol={2} vntol=1e-9 gmin=1e-15 pivtol=1e-20 itl1=300"
 )
 RELATIVE = "1e-6"
+RESOLVED_A, ROUNDED_A = "1e-15", "1e-12"  # the wider one where rounding keeps a circuit from settling to the other
 HELPED = "1e-3"  # ngspice's own default: a net between two blocking diodes, held by next to nothing, needs it at times
 TIE_OHM = 1e12  # from one net of a floating island to ground; no current can flow in it
 # A zener's volts are published at 5 mA for most values (from memory).
@@ -38,6 +39,7 @@ BODY_DIODE_A = 1e-14  # saturation current of a MOSFET's body diode: common prac
 BACK_DIODE_A = 1e-14  # and of the way back through a regulator: common practice, no source
 INNER_DIVIDER_OHM = 1e6  # a divider inside a regulator is taken as light, so that resistors outside it rule
 LEAST_PIN_A = 1e-9  # an adjust pin never stands quite still, so that one left open has volts
+_NO_DIODE_A = 1e-40  # what the transistor's own law has in place of it
 
 _COMMENT_LENGTH = 100
 
@@ -66,13 +68,14 @@ def deck(circuit: Circuit, annotate: bool = False) -> Deck:
 
 
 def write(
-    circuit: Circuit, topology: Topology, annotate: bool = False, injected: str | None = None, helped: bool = False
+    circuit: Circuit, topology: Topology, annotate: bool = False, injected: str | None = None, helped: bool = False,
+    starts: Mapping[str, float] | None = None,
 ) -> Deck:
     """As `deck`, for a circuit that has been surveyed.
 
     With `injected`, a net, the deck is one for small signals: 1 A is fed into
     that net, capacitors are in, and the volts of the net are what is read. helped:
-    with the wider tolerance that is ngspice's own default.
+    with the wider tolerance that is ngspice's own default. starts: net to volts from which it is to begin.
     """
     ground = circuit.ground
     nodes = {ground: "0"}
@@ -94,7 +97,9 @@ def write(
     if annotate:
         lines += _legend(circuit, nodes, elements)
     lines += cards.lines
-    lines.append(OPTIONS.format(circuit.temperature_C, HELPED if helped else RELATIVE))
+    lines += [f".nodeset v({nodes[net]})={volts!r}" for net, volts in (starts or {}).items()]
+    lines.append(OPTIONS.format(circuit.temperature_C, HELPED if helped else RELATIVE,
+                                ROUNDED_A if starts else RESOLVED_A))
     if annotate:
         lines += [".options nomod noacct", ".op"]
     lines.append(".end")
@@ -153,7 +158,7 @@ def _draw(cards: _Cards, element: Draw, place: str) -> str:
 def _junction(cards: _Cards, element: Junction, place: str) -> str:
     anode, cathode = cards.nodes[element.anode], cards.nodes[element.cathode]
     parameters = f"d(is={element.saturation_A!r} n={element.emission!r}"
-    if element.series_ohm:
+    if element.series_ohm >= models.LEAST_OHM:  # rounding in less would drown nanoamps
         parameters += f" rs={element.series_ohm!r}"
     if element.breakdown_V:
         parameters += f" bv={element.breakdown_V!r} ibv={BREAKDOWN_AT_A!r}"
@@ -174,14 +179,20 @@ def _bipolar(cards: _Cards, element: Bipolar, place: str) -> str:
 
 
 def _field_effect(cards: _Cards, element: FieldEffect, place: str) -> str:
-    """Level 1, where the channel's resistance at 2 V beyond the threshold is 1/(KP·2 V)."""
+    """Level 1, where the channel's resistance at 2 V beyond the threshold is 1/(KP·2 V).
+
+    The body diode is one beside it: that of the transistor's own law is at times left out when ngspice starts, far
+    in forward direction.
+    """
     kind, sign = ("nmos", 1) if element.n_channel else ("pmos", -1)
     gain = 1 / (2.0 * element.on_ohm)
-    parameters = f"{kind}(level=1 vto={sign * element.threshold_V!r} kp={gain!r} is={BODY_DIODE_A!r})"
+    parameters = f"{kind}(level=1 vto={sign * element.threshold_V!r} kp={gain!r} is={_NO_DIODE_A!r})"
     inner = _ammeter(cards, element.drain, place)
     gate, source = cards.nodes[element.gate], cards.nodes[element.source]
     model = cards.model("m", parameters)
     cards.lines.append(f"m{place} {inner} {gate} {source} {source} {model} l=1e-4 w=1e-4")
+    ends = (source, inner) if element.n_channel else (inner, source)
+    cards.lines.append(f"d{place} {' '.join(ends)} {cards.model('d', f'd(is={BODY_DIODE_A!r} n=1.0)')}")
     return f"m{place}"
 
 

@@ -13,6 +13,7 @@ from netcheck.parts.zener import Knee
 from netcheck.simulation.elements import Bipolar, Draw, Junction, Regulation
 
 LEAST_OHM = 1e-4  # what a part of 0 Ω is taken as
+LEAST_SERIES_OHM = 1e-2  # of a diode whose fit leaves none: without it a wrong one passes 1e50 A (from memory)
 _LEAST_DRAW_A = 1e-12  # so that a net with nothing but a load on it is not left floating
 LAW_FROM_V = 0.5  # below it the power law of the leakage stands still: at 0 V it would rise without bound
 _ON_OHM = 1e-4  # of a regulator in regulation: its output sags 0.1 mV for each ampere

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
+from enum import Enum
 from hashlib import blake2b
 from math import isfinite, isnan
 
 from netcheck.simulation import models
+from netcheck.simulation.balance import unbalanced
 from netcheck.simulation.canonical import ordered
-from netcheck.simulation.deck import Deck, write
+from netcheck.simulation.deck import HELPED, RELATIVE, Deck, write
 from netcheck.simulation.elements import (
     NOT_SOLVED,
     Battery,
     Capacitance,
     Circuit,
     Draw,
+    Element,
     Junction,
     OperatingPoint,
     Resistance,
@@ -24,11 +27,13 @@ from netcheck.simulation.elements import (
 from netcheck.simulation.memory import Memory
 from netcheck.simulation.pieces import Cut, Piece, Solved, cut, unite
 from netcheck.simulation.process import Answer, Job, simulator
+from netcheck.simulation.starting import starting_volts
 from netcheck.simulation.topology import Topology, survey
 
 _solved: Memory[Piece, Solved] = Memory(400_000)
 _answers: Memory[bytes, Answer] = Memory(4_000_000)
-"""What has been found in this process: pieces under their own names, and decks, which know no names."""
+_points: Memory[Circuit, OperatingPoint] = Memory(400_000)
+"""What has been found in this process: pieces under their own names, decks, which know no names, and wholes."""
 
 
 def solve(
@@ -40,9 +45,10 @@ def solve(
     """The operating point of each circuit, in their order.
 
     A circuit is cut at its held nets, and pieces that are alike are solved once
-    in the life of this process, whoever asks. What does not settle to 1 ppm is
-    tried once more to 0.1 %, and the result says so. Never raises for a circuit's
-    own fault: what cannot be solved comes back with its `problem`.
+    in the life of this process, whoever asks. A result in which currents do not
+    add up is none. What does not settle to 1 ppm is tried once more from values of
+    our own, and then to 0.1 %, and the result says so. Never raises for a
+    circuit's own fault: what cannot be solved comes back with its `problem`.
     deadline_s: seconds one piece may take. progress: told (points done, points
     wanted) as they come in; it must not itself solve.
     """
@@ -55,6 +61,15 @@ def forget() -> None:
     """Forget all that has been solved, so that it is solved again."""
     _solved.clear()
     _answers.clear()
+    _points.clear()
+
+
+class _Try(Enum):
+    """How a piece is put to ngspice: as it is, from starting volts of our own, and then with a wider tolerance."""
+
+    PLAIN = 0
+    STARTED = 1
+    HELPED = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,54 +85,79 @@ class _Plan:
 
 @dataclass(slots=True)
 class _Batch:
-    """The circuits of one call, how each was cut (or why it must not be run), and what is found for the pieces."""
+    """The circuits of one call, how each was cut (or why it must not be run), and what is found for the pieces.
+
+    passing: pieces whose problem is not theirs, such as a deadline.
+    """
 
     circuits: Sequence[Circuit]
     progress: Callable[[int, int], None] | None
-    cuts: list[tuple[Topology, Cut] | str] = field(default_factory=list)
+    united: dict[Circuit, OperatingPoint] = field(default_factory=dict)
+    cuts: dict[Circuit, tuple[Topology, Cut] | str] = field(default_factory=dict)
     found: dict[Piece, Solved] = field(default_factory=dict)
+    passing: set[Piece] = field(default_factory=set)
     needs: list[int] = field(default_factory=list)  # of each circuit: how many decks are to be answered before it
     asked: int = 0
     done: int = 0
 
     def solve(self, deadline_s: float) -> None:
-        stuck = self._run(self._new_pieces(), deadline_s, helped=False)
-        self._run(stuck, deadline_s, helped=True)
+        pieces: Iterable[Piece] = self._new_pieces()
+        for how in _Try:
+            pieces = self._run(pieces, deadline_s, how)
+        for piece in pieces:
+            self._remember(piece)
         if self.progress:
             self.progress(len(self.circuits), len(self.circuits))
 
     def points(self) -> list[OperatingPoint]:
-        return [
-            OperatingPoint(problem=one) if isinstance(one, str)
-            else unite(circuit, one[0].nets, one[1], [self.found[piece] for piece in one[1].pieces])
-            for circuit, one in zip(self.circuits, self.cuts, strict=True)
-        ]
+        for circuit in self.circuits:
+            if circuit not in self.united:
+                self.united[circuit] = self._point(circuit)
+        return [self.united[circuit] for circuit in self.circuits]
+
+    def _point(self, circuit: Circuit) -> OperatingPoint:
+        one = self.cuts[circuit]
+        if isinstance(one, str):
+            return OperatingPoint(problem=one)
+        point = unite(circuit, one[0].nets, one[1], [self.found[piece] for piece in one[1].pieces])
+        if self.passing.isdisjoint(one[1].pieces):
+            _points.put(circuit, point, len(circuit.elements) + 8)
+        return point
 
     def _new_pieces(self) -> Iterator[Piece]:
         """Cut one circuit after the other; the pieces that have never been solved, each once."""
         under_way: set[Piece] = set()
         for circuit in self.circuits:
-            one = _cut(circuit)
-            self.cuts.append(one)
-            for piece in () if isinstance(one, str) else one[1].pieces:
-                if piece in self.found or piece in under_way:
-                    continue
-                if (known := _solved.get(piece)) is not None:
-                    self.found[piece] = known
+            if circuit not in self.cuts and circuit not in self.united:
+                if (point := _points.get(circuit)) is not None:
+                    self.united[circuit] = point
                 else:
-                    under_way.add(piece)
-                    yield piece
+                    self.cuts[circuit] = one = _cut(circuit)
+                    yield from self._unsolved(() if isinstance(one, str) else one[1].pieces, under_way)
             self.needs.append(self.asked)
 
-    def _run(self, pieces: Iterable[Piece], deadline_s: float, helped: bool) -> list[Piece]:
-        """Put pieces to the simulator, those of one deck together; returns those that did not converge."""
+    def _unsolved(self, pieces: Iterable[Piece], under_way: set[Piece]) -> Iterator[Piece]:
+        for piece in pieces:
+            if piece in self.found or piece in under_way:
+                continue
+            if (known := _solved.get(piece)) is not None:
+                self.found[piece] = known
+            else:
+                under_way.add(piece)
+                yield piece
+
+    def _run(self, pieces: Iterable[Piece], deadline_s: float, how: _Try) -> list[Piece]:
+        """Put pieces to the simulator, those of one deck together; returns those worth another try."""
         alike: dict[bytes, list[_Plan]] = {}
         known: list[tuple[_Plan, Answer]] = []
+        left: list[Piece] = []
 
         def jobs() -> Iterator[Job]:
             for piece in pieces:
-                plan = _plan(piece, helped)
-                if isinstance(plan, Solved):
+                plan = _plan(piece, how)
+                if plan is None:
+                    left.append(piece)
+                elif isinstance(plan, Solved):
                     self.found[piece] = plan
                 elif (answer := _answers.get(plan.key)) is not None:
                     known.append((plan, answer))
@@ -125,26 +165,32 @@ class _Batch:
                     alike[plan.key].append(plan)
                 else:
                     alike[plan.key] = [plan]
-                    self.asked += not helped
+                    self.asked += how is _Try.PLAIN
                     yield Job(plan.deck.text, plan.deck.vectors)
 
-        answers = simulator().run(jobs(), deadline_s, None if helped else self._tell)
+        answers = simulator().run(jobs(), deadline_s, self._tell if how is _Try.PLAIN else None)
         for (key, plans), answer in zip(alike.items(), answers, strict=True):
             if answer.lasting:
                 _answers.put(key, answer, len(answer.values) + 8)
             known += [(plan, answer) for plan in plans]
-        return [plan.piece for plan, answer in known if not self._keep(plan, answer, helped)]
+        return [*left, *(plan.piece for plan, answer in known if not self._keep(plan, answer, how))]
 
-    def _keep(self, plan: _Plan, answer: Answer, helped: bool) -> bool:
-        """Keep what was found for a piece; False where it is worth another try."""
-        if answer.problem and helped:
-            return True  # the first try has told why
-        found = replace(_point(plan, answer), helped=helped)
+    def _keep(self, plan: _Plan, answer: Answer, how: _Try) -> bool:
+        """Keep what was found for a piece; False where it is worth another try. The first problem is the one told."""
+        found = _point(plan, answer, how is _Try.HELPED)
+        if found.problem and how is not _Try.PLAIN:
+            return False
         self.found[plan.piece] = found
-        again = not helped and (found.problem or "").startswith(NOT_SOLVED)
-        if answer.lasting and not again:
-            _solved.put(plan.piece, found, len(plan.piece.elements) + 4)
-        return not again
+        if (found.problem or "").startswith(NOT_SOLVED):
+            return False
+        if answer.lasting:
+            self._remember(plan.piece)
+        else:
+            self.passing.add(plan.piece)
+        return True
+
+    def _remember(self, piece: Piece) -> None:
+        _solved.put(piece, self.found[piece], len(piece.elements) + 4)
 
     def _tell(self, answered: int) -> None:
         """Progress in circuits: those whose decks, as far as they were new, have been answered."""
@@ -165,17 +211,23 @@ def _cut(circuit: Circuit) -> tuple[Topology, Cut] | str:
     return topology, parts
 
 
-def _plan(piece: Piece, helped: bool) -> _Plan | Solved:
-    """How a piece is put to ngspice, or at once why it cannot be."""
+def _plan(piece: Piece, how: _Try) -> _Plan | Solved | None:
+    """How a piece is put to ngspice, or at once why it cannot be; None where this way of trying is not open to it."""
     whole = piece.circuit()
-    topology = survey(whole)
-    deck = write(whole, topology, helped=helped)
-    if "nan" in deck.text or "inf" in deck.text:
+    if any(map(_unknown, whole.elements)):
         return Solved({}, {}, {}, _not_finite(whole))
     circuit = replace(whole, elements=tuple(ordered(whole.elements, whole.ground)))
     topology = survey(circuit)
-    deck = write(circuit, topology, helped=helped)
+    starts = None if how is _Try.PLAIN else starting_volts(circuit)
+    if how is _Try.STARTED and starts is None:
+        return None
+    deck = write(circuit, topology, helped=how is _Try.HELPED, starts=starts)
     return _Plan(piece, circuit, topology, deck, blake2b(deck.text.encode(), digest_size=16).digest())
+
+
+def _unknown(element: Element) -> bool:
+    return any(isinstance(value, float) and not isfinite(value)
+               for value in map(element.__getattribute__, element.__slots__))
 
 
 _WORDS = {"saturation_A": "forward drop", "threshold_V": "threshold voltage", "on_ohm": "resistance when on",
@@ -192,17 +244,19 @@ def _not_finite(circuit: Circuit) -> str:
     return f"the temperature is not a finite number ({circuit.temperature_C})"
 
 
-def _point(plan: _Plan, answer: Answer) -> Solved:
+def _point(plan: _Plan, answer: Answer, helped: bool) -> Solved:
     if answer.problem:
         return Solved({}, {}, {}, answer.problem)
     values = iter(answer.values)
-    volts: dict[str, float] = {net: next(values) if node != "0" else 0.0 for net, node in plan.deck.nodes.items()}
+    volts = {net: next(values) if node != "0" else 0.0 for net, node in plan.deck.nodes.items()}
     amps = _amps(plan.circuit, volts, values)
+    if net := unbalanced(plan.circuit, volts, amps, float(HELPED if helped else RELATIVE)):
+        return Solved({}, {}, {}, f"{NOT_SOLVED}: the currents found do not add up at {net}")
     delivered = {source.plus: amps.pop(source.name) for source in plan.piece.sources()}
     loose = {net for island in plan.topology.islands for net in island}
     own = {net: None if net in loose else value for net, value in volts.items()
            if net not in delivered and net != plan.circuit.ground}
-    return Solved(own, amps, delivered)
+    return Solved(own, amps, delivered, helped=helped)
 
 
 def _amps(circuit: Circuit, volts: Mapping[str, float], values: Iterator[float]) -> dict[str, float]:

@@ -16,7 +16,7 @@ from netcheck.fragment.kinds import EVERY_PAIR, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, StateSet, enumerate_states, stands_as_set
 from netcheck.parts.specs import CellSpec, TransistorSpec
-from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.assemble import circuit_of, steady_A
 from netcheck.simulation.corner import Corner, Fault
 from netcheck.simulation.elements import Circuit, Draw, OperatingPoint
 from netcheck.simulation.operating_point import solve
@@ -400,8 +400,9 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     for fault, state, corner in runs:
         section = survey.sections[fault.part]
         if (key := (id(section), state.name, corner.name)) not in sound:
-            sound[key] = circuit_of(section.fragment, state, corner)
-        failed.append(circuit_of(section.fragment, state, corner, faults=(fault,)))
+            sound[key] = circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
+        failed.append(circuit_of(section.fragment, state, corner, faults=(fault,),
+                                 lasting_A=steady_A(fragment, corner)))
     points = solve([*sound.values(), *failed])
     before = dict(zip(sound, points[:len(sound)], strict=True))
     return [

@@ -1,0 +1,61 @@
+"""Whether what a simulator found is a solution at all: what flows into a net must flow out of it again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from netcheck.simulation.elements import Battery, Bipolar, Circuit, Resistance
+from netcheck.simulation.laws import ideal, law
+from netcheck.simulation.pieces import terminals
+
+_SHARE = 1e-3
+_NOISE_A = 1e-12
+"""What may be missing at a net: this share of what flows there, and the solver's rounding."""
+
+
+def unbalanced(
+    circuit: Circuit, volts: Mapping[str, float], amps: Mapping[str, float], settled: float = 1e-6
+) -> str | None:
+    """A net at which the currents that belong to these volts do not add up; None where all do.
+
+    At each net of a saturated transistor the difference of large currents flows; the largest is its measure there.
+    amps: what the ideal sources deliver. settled: the share to which the volts are known. Where a regulator is,
+    whose current has no law here, nothing can be told.
+    """
+    into = dict.fromkeys(volts, 0.0)
+    flowing = dict.fromkeys(volts, 0.0)
+    untold = {circuit.ground}
+    for element in circuit.elements:
+        found = law(element, circuit.temperature_C)
+        if found is not None:
+            nets, flows = found
+            currents = flows([volts[net] for net in nets])
+        elif ideal(element):
+            nets = terminals(element)
+            currents = -amps[element.name], amps[element.name]
+        else:
+            untold.update(terminals(element))
+            continue
+        for net, current in zip(nets, currents, strict=True):
+            into[net] += current
+            flowing[net] += max(map(abs, currents)) if isinstance(element, Bipolar) else abs(current)
+    doubtful = {net: abs(current) - _SHARE * flowing[net] - _NOISE_A for net, current in into.items()
+                if net not in untold and not abs(current) <= _SHARE * flowing[net] + _NOISE_A}
+    return next((net for net, amps_A in doubtful.items() if not amps_A <= _slack_A(circuit, net, volts, settled)), None)
+
+
+def _slack_A(circuit: Circuit, net: str, volts: Mapping[str, float], settled: float) -> float:
+    """By how much the currents of curved laws at a net differ within what its volts are known to."""
+    found = 0.0
+    for element in circuit.elements:
+        if isinstance(element, (Resistance, Battery)) or (told := law(element, circuit.temperature_C)) is None:
+            continue
+        nets, flows = told
+        if net in nets:
+            across = [volts[one] for one in nets]
+            off_V = 2 * settled * max(map(abs, across))
+            place = nets.index(net)
+            low, high = (flows([v + by if n == net else v for n, v in zip(nets, across, strict=True)])[place]
+                         for by in (-off_V, off_V))
+            found += abs(high - low)
+    return found

@@ -1,0 +1,132 @@
+"""A circuit is cut at its held nets, and each piece solved once: the same answers as for the whole."""
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from netcheck.simulation import operating_point
+from netcheck.simulation.elements import (
+    Battery,
+    Bipolar,
+    Capacitance,
+    Circuit,
+    Draw,
+    FieldEffect,
+    Junction,
+    Resistance,
+    Source,
+)
+from netcheck.simulation.operating_point import forget, solve
+from netcheck.simulation.pieces import Cut, Piece, cut
+from netcheck.simulation.process import simulator
+
+HELD = [("+5V", 5.0), ("-12V", -12.0), ("DEAD", 0.0), ("+3V3", 3.3)]
+
+
+def random_circuit(seed):
+    """Up to five sections that hang on the same rails, some of them on a source that stands on a rail."""
+    dice = random.Random(seed)
+    elements = [Source(net, net, "GND", volts) for net, volts in HELD]
+    elements.append(Source("VREF", "REF", "+5V", 1.25))
+    for section in range(dice.randint(1, 5)):
+        nets = [f"S{section}.{n}" for n in range(dice.randint(1, 4))]
+        held = dice.sample(["+5V", "-12V", "DEAD", "+3V3", "REF", "GND"], 3)
+        pick = lambda nets=nets, held=held: dice.choice(nets + held)  # noqa: E731
+        for n in range(dice.randint(3, 8)):
+            name, one, other = f"E{section}.{n}", dice.choice(nets), pick()
+            elements.append(dice.choice([
+                Resistance(name, one, other, 10 ** dice.uniform(1, 6)),
+                Junction(name, one, other, 2.5e-9, 1.75, 0.57, 25e-9, 20.0, 0.3),
+                Junction(name, other, one, 1e-8, 1.1, 0.3, 1e-7, 20.0, 0.5),
+                Battery(name, one, other, dice.uniform(1.0, 4.0), 15.0),
+                Draw(name, one, other, 2e-6),
+                Capacitance(name, one, other, 1e-7),
+                Bipolar(name, one, other, dice.choice(nets), True, 1e-14, 100.0),
+                FieldEffect(name, one, dice.choice(held), other, True, 2.0, 5.0),
+            ]))
+        elements += [Resistance(f"T{section}.{net}", net, "GND", 1e6) for net in nets]
+    dice.shuffle(elements)
+    return Circuit(tuple(elements), "GND", 40.0)
+
+
+def uncut(circuit):
+    return Cut((Piece(circuit.elements, (), circuit.ground, circuit.temperature_C),), {circuit.ground: 0.0}, ())
+
+
+SETTLED = 3e-6
+"""Each of the two solutions has settled to 1 ppm."""
+
+
+def close(one, other, scale):
+    if one is None or other is None:
+        return one is other
+    return abs(one - other) <= SETTLED * scale
+
+
+def test_the_whole_is_the_union_of_its_pieces(monkeypatch):
+    circuits = [random_circuit(seed) for seed in range(150)]
+    assert max(len(cut(circuit).pieces) for circuit in circuits) > 4
+    forget()
+    pieces = solve(circuits)
+    monkeypatch.setattr(operating_point, "cut", uncut)
+    forget()
+    wholes = solve(circuits)
+    forget()
+    compared = 0
+    for circuit, one, other in zip(circuits, pieces, wholes, strict=True):
+        if one.helped or other.helped or not (one.known and other.known):
+            continue
+        compared += 1
+        most = max(map(abs, other.amps.values()))
+        for net, volts in other.volts.items():
+            assert close(one.volts[net], volts, max(abs(volts or 0.0), 0.1)), (circuit, net)
+        for name, amps in other.amps.items():
+            assert close(one.amps[name], amps, max(most, 1e-12)), (circuit, name)
+    assert compared > 130
+
+
+def test_what_a_source_delivers_is_the_sum_over_the_pieces():
+    point, = solve([Circuit((
+        Source("V", "A", "GND", 5.0), Source("W", "B", "A", 2.0), Source("X", "C", "A", -1.0),
+        Resistance("R1", "A", "N", 500.0), Resistance("R2", "N", "GND", 500.0),
+        Resistance("R3", "B", "M", 500.0), Resistance("R4", "M", "GND", 500.0),
+        Resistance("R5", "C", "GND", 1000.0),
+    ), "GND")])
+    assert point.amps == pytest.approx({
+        "V": 16e-3, "W": 7e-3, "X": 4e-3, "R1": 5e-3, "R2": 5e-3, "R3": 7e-3, "R4": 7e-3, "R5": 4e-3})
+    assert point.volts == pytest.approx({"GND": 0.0, "A": 5.0, "B": 7.0, "C": 4.0, "N": 2.5, "M": 3.5})
+
+
+def test_a_source_the_other_way_round_holds_as_well():
+    point, = solve([Circuit((Source("V", "GND", "A", 5.0), Resistance("R", "A", "GND", 1000.0)), "GND")])
+    assert point.volts["A"] == -5.0
+    assert point.amps == pytest.approx({"V": 5e-3, "R": -5e-3})
+
+
+def test_names_and_order_change_nothing_and_cost_nothing():
+    circuit = random_circuit(11)
+    forget()
+    first, = solve([circuit])
+    dice = random.Random(5)
+    shuffled = list(circuit.elements)
+    dice.shuffle(shuffled)
+
+    def renamed(element):
+        changes = {field: f"x{value}" for field, value in
+                   ((name, getattr(element, name)) for name in element.__slots__)
+                   if isinstance(value, str)}
+        return replace(element, **changes)
+
+    pid, asked = simulator().pid, []
+    run = simulator().run
+    try:
+        simulator().run = lambda jobs, *more: run((asked.append(job) or job for job in jobs), *more)
+        again, = solve([Circuit(tuple(map(renamed, shuffled)), "xGND", 40.0)])
+    finally:
+        del simulator().run
+    assert asked == []
+    assert simulator().pid == pid
+    assert {f"x{net}": volts for net, volts in first.volts.items()} == again.volts
+    for name, amps in first.amps.items():
+        assert again.amps[f"x{name}"] == pytest.approx(amps, rel=1e-12, abs=1e-18)
