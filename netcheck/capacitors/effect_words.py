@@ -9,7 +9,7 @@ from netcheck.quantities.values import engineering
 
 
 def effect_words(found: Mapping[str, Any] | None) -> str:
-    """An effect as a report holds it, without its full stop; empty where there is no figure for it."""
+    """An effect as a report holds it, without its full stop; empty where nothing changes or is known."""
     if found is None:
         return ""
     more = found
@@ -22,8 +22,8 @@ def effect_words(found: Mapping[str, Any] | None) -> str:
         return f"the {found['what']} becomes {times:.2g} times what it was"
     for name, unit in (("s", "s"), ("Hz", "Hz"), ("A", "A"), ("F", "F"), ("ohm", "ohm")):
         if f"after_{name}" in found:
-            before, after = found.get(f"before_{name}"), found[f"after_{name}"]
-            return f"{found['what']}: {_amount(before, unit)} before, {_amount(after, unit)} after"
+            before, after = _amount(found.get(f"before_{name}"), unit), _amount(found[f"after_{name}"], unit)
+            return "" if before == after else f"{found['what']}: {before} before, {after} after"
     return ""
 
 
