@@ -62,8 +62,9 @@ def command(
             error.show()
             worst = shared.UNUSABLE
             continue
-        report = check(fragment, mod, every, span, shared.telling("Checking"),
-                       duties=form == "json" or full)
+        tell = shared.telling("Checking")
+        report = check(fragment, mod, every, span, tell, duties=form == "json" or full)
+        tell("")
         worst = max(worst, 0 if report.safe else shared.DANGER)
         done.append((report, variants(fragment, mod, every)))
     if form == "json" and done:

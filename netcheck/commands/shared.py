@@ -201,8 +201,11 @@ def progress(what: str) -> Callable[[int, int], None]:
     return tell
 
 
+_TOLD = 60
+
+
 def telling(what: str) -> Callable[[str], None]:
-    """Says on the error stream what is being worked on, once the work has taken a second."""
+    """Says on the error stream what is being worked on, once the work has taken a second; "" takes it away again."""
     import sys
     import time
 
@@ -210,6 +213,7 @@ def telling(what: str) -> Callable[[str], None]:
 
     def tell(name: str) -> None:
         if time.monotonic() - started > 1 and sys.stderr.isatty():
-            click.echo(f"{what} {name} …", err=True)
+            said = f"{what} {name} …" if name else ""
+            click.echo(f"\r{said:<{_TOLD}.{_TOLD}}\r", nl=False, err=True)
 
     return tell

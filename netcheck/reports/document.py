@@ -132,6 +132,7 @@ class Document:
     diodes: str
     plots: tuple[Plot, ...]
     cautions: tuple[str, ...]
+    words: tuple[tuple[str, str], ...]
     sources: tuple[tuple[str, str], ...]
 
     @property
@@ -171,6 +172,7 @@ def document(material: Material) -> Document:
         diodes=material.diodes,
         plots=material.plots,
         cautions=vocabulary.CAUTIONS,
+        words=tuple(vocabulary.explained(" ".join(one.message for one in result.findings) + " charge route")),
         sources=tuple(sources(material.variants, () if material.sheet is None else meter.FIGURES)),
     )
 
