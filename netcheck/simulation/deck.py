@@ -200,19 +200,18 @@ def _regulation(cards: _Cards, element: Regulation, place: str) -> str:
     source, output = cards.nodes[element.input], cards.nodes[element.output]
     adjust = cards.nodes[element.adjust] if element.adjust is not None else output
     ground = cards.nodes[element.ground] if element.ground is not None else "0"
-    inner = passing = _ammeter(cards, element.input, place)
-    sensed = f"v{place}"
-    if element.back or element.idle_A:
-        passing, sensed = f"p{place}", f"vp{place}"
-        cards.lines.append(f"{sensed} {inner} {passing} 0")
+    inner = _ammeter(cards, element.input, place)
+    cards.lines.append(f"vp{place} {inner} p{place} 0")
     if element.back:
         ends = (inner, output) if element.negative else (output, inner)
         cards.lines.append(f"d{place} {' '.join(ends)} {cards.model('d', f'd(is={BACK_DIODE_A!r} n=1.0)')}")
     if element.idle_A:
         law = models.pin_text(element.idle_A, inner, output, element.negative)
         cards.lines.append(f"bi{place} {inner} {output} i={law}")
-    law = models.pass_text(element, source, output, adjust, ground, sensed)
-    cards.lines.append(f"b{place} {passing} {output} v={law}")
+    law = models.pass_text(element, source, output, adjust, ground, f"vp{place}")
+    cards.lines.append(f"b{place} p{place} {output} v={law}")
+    law = models.off_text(element, source, output, adjust, ground)
+    cards.lines.append(f"bo{place} {inner} {output} i={law}")
     if element.limit_A is not None and output != "0":
         cards.lines.append(f".nodeset v({output})=0")
     if element.adjust is not None:

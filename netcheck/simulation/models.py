@@ -17,9 +17,9 @@ LEAST_SERIES_OHM = 1e-2  # of a diode whose fit leaves none: without it a wrong 
 _LEAST_DRAW_A = 1e-12  # so that a net with nothing but a load on it is not left floating
 LAW_FROM_V = 0.5  # below it the power law of the leakage stands still: at 0 V it would rise without bound
 _ON_OHM = 1e-4  # of a regulator in regulation: its output sags 0.1 mV for each ampere
-_OFF_OHM = 1e12  # of one that is off: 5 pA at 5 V
+_OFF_OHM = 1e10  # of one that is off, before what it lets back is cancelled
 _LIMIT_OHM = 1e4  # past its limit: 0.1 mA for each volt that is missing
-_PIN_SIEMENS = 1e-12  # what a pin leaks, so that one left open has volts
+_PIN_SIEMENS = 1e-12  # what a pin leaks, so that one left open has volts: 5 pA at 5 V
 _ADJUST_KNEE_V = 0.3  # below this headroom the current of a regulator's pin dies away
 
 
@@ -116,6 +116,24 @@ def pass_text(regulation: Regulation, source: str, output: str, adjust: str, gro
     regulator all of it is mirrored. What it passes on at least (`idle_A`) flows beside this, and counts to the
     limit.
     """
+    across, drives = _driven(regulation, source, output, adjust, ground)
+    amps = f"(-i({sensed}))" if regulation.negative else f"i({sensed})"
+    resists = f"{_ON_OHM!r}*{amps}+{_OFF_OHM!r}*min(0,{amps})"
+    if regulation.limit_A is not None:
+        resists += f"+{_LIMIT_OHM!r}*max(0,{amps}-{max(0.0, regulation.limit_A - regulation.idle_A)!r})"
+    law = f"{across}-({drives})+{resists}"
+    return f"-({law})" if regulation.negative else law
+
+
+def off_text(regulation: Regulation, source: str, output: str, adjust: str, ground: str) -> str:
+    """Current from input to output beside it that cancels what `pass_text` lets back while it is off, but for a trace."""
+    across, drives = _driven(regulation, source, output, adjust, ground)
+    law = f"{_PIN_SIEMENS!r}*{across}-min(0,{drives})/{_OFF_OHM!r}"
+    return f"-({law})" if regulation.negative else law
+
+
+def _driven(regulation: Regulation, source: str, output: str, adjust: str, ground: str) -> tuple[str, str]:
+    """Volts from input to output, and U, both counted downwards for a negative regulator."""
     def volts(one: str, other: str) -> str:
         return f"v({other},{one})" if regulation.negative else f"v({one},{other})"
 
@@ -129,13 +147,7 @@ def pass_text(regulation: Regulation, source: str, output: str, adjust: str, gro
     else:
         lacking = f"{reference}-{volts(output, ground)}"
     across = volts(source, output)
-    amps = f"(-i({sensed}))" if regulation.negative else f"i({sensed})"
-    drives = f"min({across}-{regulation.dropout_V!r},{lacking})"
-    resists = f"{_ON_OHM!r}*{amps}+{_OFF_OHM!r}*min(0,{amps})"
-    if regulation.limit_A is not None:
-        resists += f"+{_LIMIT_OHM!r}*max(0,{amps}-{max(0.0, regulation.limit_A - regulation.idle_A)!r})"
-    law = f"{across}-({drives})+{resists}"
-    return f"-({law})" if regulation.negative else law
+    return across, f"min({across}-{regulation.dropout_V!r},{lacking})"
 
 
 def pin_text(amps: float, plus: str, minus: str, negative: bool = False) -> str:
