@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
+from typing import Any
 
 from netcheck.bench import measure, meter
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
@@ -31,6 +32,9 @@ from netcheck.simulation.operating_point import solve
 MOST_OTHER_STATES = 4
 """Ways the board can stand, beside at rest with the power on and off, that a sheet goes through unnamed."""
 
+MOST_SETTINGS = 16
+"""Settings of one regulator that a sheet goes through, the lowest ones."""
+
 MOST_ROWS = 25
 """What a person works through before a cell goes in; from here on tests that would read OL are left out."""
 
@@ -41,6 +45,9 @@ _SAME_V = 0.05
 
 _WITH_THE_CELL = ("charge-route", "leakage", "fault-current", "forced-discharge", "charger")
 """Checks whose danger needs the cell in its place: its empty holder may be probed, and is what proves it."""
+
+_WITH_THE_LOAD = (*_WITH_THE_CELL, "setting", "link-mistake", "over-voltage")
+"""Checks whose danger needs the cell or the load in its place: a supply may be probed with both taken out."""
 
 _LOADED = 0.02
 """Share by which a meter must shift a net's volts before the sheet says so."""
@@ -133,12 +140,14 @@ _ON = ("Power on, cells in.", )
 
 def probe_sheet(
     fragment: Fragment, meter_ohm: float = meter.INPUT_OHM, progress: Progress | None = None,
-    stops: Mapping[str, Finding] | None = None,
+    stops: Mapping[str, Finding] | None = None, regulators: Mapping[str, Any] | None = None,
 ) -> ProbeSheet:
     """The probe sheet of a variant; meter_ohm: input resistance of the voltmeter [ohm].
 
     stops: the states that the check calls dangerous, each with its finding (`VariantResult.stops`). With any, no
     cell is fitted: the sheet ends at the empty holders; and what harms without a cell is not powered at all.
+    regulators: the settings that the check found of each (`VariantResult.regulators`): every one is probed with
+    what it feeds taken out, the lowest first.
     """
     stops = stops or {}
     found = enumerate_states(fragment)
@@ -149,6 +158,8 @@ def probe_sheet(
         ("Power off, cells out: the parts and the trace", _POWER_OFF, list(_parts(fragment, base))),
         ("Power on, cells out: the empty holders", _EMPTY, list(_holders(fragment, powered, meter_ohm))),
     ]
+    if on is not None and (on.name not in stops or stops[on.name].check in _WITH_THE_LOAD):
+        plan += _outputs(fragment, on, regulators or {}, meter_ohm)
     if not stops:
         for state, how in ((off, _OFF), (on, _ON)):
             if state is not None:
@@ -160,6 +171,29 @@ def probe_sheet(
     return ProbeSheet(fragment.title, fragment.board, fragment.variant, sections, meter_ohm,
                       found.untried + len(found.states) - shown,
                       next((finding.message for finding in stops.values()), ""), left_out)
+
+
+def _outputs(
+    fragment: Fragment, on: State, regulators: Mapping[str, Any], meter_ohm: float
+) -> Iterator[_Planned]:
+    """The output of each adjustable regulator in every setting, the lowest first, with what it feeds taken out."""
+    for name, found in regulators.items():
+        if not found["links"]:
+            continue
+        fed = tuple(found["windows_V"])
+        lines = []
+        for setting in found["settings"][:MOST_SETTINGS]:
+            words = ", ".join(f"{link} {position}" for link, position in setting["positions"].items())
+            state = replace(on, name=words, positions={**on.positions, **setting["positions"]})
+            harms = setting["verdict"] == "danger"
+            lines.append(_Line(
+                Measurement(What.VOLTS, state, found["output"], fragment.ground, meter_ohm=meter_ohm,
+                            without=(*always_there(fragment), *fed)),
+                words, note=f"beyond what {' and '.join(fed)} can stand: never with it in place" if harms else ""))
+        out = f"{' and '.join(fed)} out of the socket" if fed else "nothing at the output"
+        yield (f"Power on, {out}: the settings of {name}, lowest first",
+               (f"Power on with {out}; where it is soldered in, leave out the settings that it cannot stand.",
+                "Power off before each link is moved. Fit what it feeds last, in the setting that reads right."), lines)
 
 
 def _may_be_powered(stop: Finding | None) -> bool:

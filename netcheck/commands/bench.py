@@ -51,7 +51,8 @@ def command(
     variant = shared.variant_of(fragment, mod)
     measured = _with_readings(fragment, mod)
     judged = [judge_readings(one) for one in measured]
-    sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), judge(variant).stops)
+    found = judge(variant)
+    sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), found.stops, found.regulators)
     if form == "yaml":
         from netcheck.reports.bench_yaml import sheet_yaml
 
@@ -108,7 +109,9 @@ def _load(file: Path, fragment: Fragment, meter_ohm: float) -> tuple[Reading, ..
         if (name := text_sheet.variant_of(text)) is None:
             return loads_readings(text, str(file), fragment)
         variant = shared.variant_of(fragment, name)
-        return text_sheet.readings(text, str(file), probe_sheet(variant, meter_ohm, stops=judge(variant).stops))
+        found = judge(variant)
+        return text_sheet.readings(text, str(file), probe_sheet(
+            variant, meter_ohm, stops=found.stops, regulators=found.regulators))
     except FragmentError as error:
         raise shared.Unusable(str(error)) from error
     except OSError as error:

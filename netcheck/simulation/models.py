@@ -126,7 +126,7 @@ def pass_text(regulation: Regulation, source: str, output: str, adjust: str, gro
 
 
 def off_text(regulation: Regulation, source: str, output: str, adjust: str, ground: str) -> str:
-    """Current from input to output beside it that cancels what `pass_text` lets back while it is off, but for a trace."""
+    """Current from input to output beside it that cancels, but for a trace, what `pass_text` lets back while off."""
     across, drives = _driven(regulation, source, output, adjust, ground)
     law = f"{_PIN_SIEMENS!r}*{across}-min(0,{drives})/{_OFF_OHM!r}"
     return f"-({law})" if regulation.negative else law

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from netcheck.checks.variant import Judged
 from netcheck.findings import Finding, Severity
@@ -37,7 +37,7 @@ def section(found: Survey) -> Asking[Judged]:
 
 def findings_of(found: Survey, name: str, result: Settings) -> Iterator[Finding]:
     part = found.fragment.parts[name]
-    yield from _against(part, result)
+    yield from _against(found, part, result)
     yield from _mistakes(part, result)
     yield from _faults(part, result)
     yield from _wanted(part, result)
@@ -48,7 +48,7 @@ def findings_of(found: Survey, name: str, result: Settings) -> Iterator[Finding]
         yield Finding("reading", Severity.CAUTION, name, words, line=part.mark.line)
 
 
-def _against(part: Part, result: Settings) -> Iterator[Finding]:
+def _against(found: Survey, part: Part, result: Settings) -> Iterator[Finding]:
     """One finding for each severity: the setting that stands first, else the worst, and how many more there are."""
     for severity in Severity:
         bad = [one for one in result.settings if any(reason.severity is severity for reason in one.reasons)]
@@ -61,7 +61,13 @@ def _against(part: Part, result: Settings) -> Iterator[Finding]:
             "shows them all.")
         yield Finding("setting", severity, part.name, f"With {put(part, first)}: {words}{more}",
                       _ADVICE.get(severity, ""), None, (part.name, *result.links), (result.output,), part.mark.line,
-                      figures=_figures(first))
+                      figures=_figures(first), states=_states(found, bad) if severity is Severity.DANGER else ())
+
+
+def _states(found: Survey, settings: Sequence[Setting]) -> tuple[str, ...]:
+    """The states with the supplies on in which the links stand in one of these settings."""
+    return tuple(state.name for state in found.states.states if all(state.supplies.values())
+                 and any(setting.positions.items() <= state.positions.items() for setting in settings))
 
 
 _ADVICE: Mapping[Severity, str] = {

@@ -249,3 +249,32 @@ def test_what_is_wanted_and_not_there_fails() -> None:
     said = [one.message for one in check(loads(text)).variants[-1].findings if one.check == "setting-wanted"]
     assert len(said) == 1
     assert "2.5 V" in said[0]
+
+
+def test_the_probe_sheet_goes_through_the_settings_lowest_first_with_the_socket_empty() -> None:
+    from netcheck.bench.probe_sheet import probe_sheet
+    from netcheck.judging import judge
+
+    fragment = loads(board(more=LINKS + LOAD))
+    found = judge(fragment)
+    sheet = probe_sheet(fragment, stops=found.stops, regulators=found.regulators)
+    (section,) = [one for one in sheet.sections if "settings of U5" in one.title]
+    assert "U6 out of the socket" in section.title
+    assert [probe.what_for for probe in section.probes] == ["JP1 closed", "JP1 open"]
+    assert [probe.expected for probe in section.probes] == pytest.approx(
+        [one.empty_V for one in of(board(more=LINKS + LOAD)).settings], abs=2e-3)
+    assert all("U6" in probe.measurement.without for probe in section.probes)
+
+
+def test_a_dangerous_setting_is_marked_on_the_sheet_and_not_powered_with_the_load_in() -> None:
+    from netcheck.bench.probe_sheet import probe_sheet
+    from netcheck.judging import judge
+
+    fragment = loads(board(more=LINKS + LOAD.replace("survives: 4.0 V", "survives: 3.1 V").replace("3.1 V to 3.6 V",
+                                                                                             "2.8 V to 3.0 V")))
+    found = judge(fragment)
+    assert found.verdict == "danger"
+    sheet = probe_sheet(fragment, stops=found.stops, regulators=found.regulators)
+    (section,) = [one for one in sheet.sections if "settings of U5" in one.title]
+    assert "never with it in place" in section.probes[-1].note
+    assert not any(one.title.startswith("State ") for one in sheet.sections)
