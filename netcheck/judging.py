@@ -17,7 +17,7 @@ from netcheck.solving.solved_states import Survey
 
 def judge(fragment: Fragment, duties: bool = False) -> VariantResult:
     """Judge one variant in every state that it can stand in. duties: say what each part does, too."""
-    return check_variant(fragment, warnings(fragment), (*SECTIONS, _duties) if duties else SECTIONS)
+    return check_variant(fragment, warnings, (*SECTIONS, _duties) if duties else SECTIONS)
 
 
 def _readings(found: Survey) -> Asking[Judged]:

@@ -154,17 +154,17 @@ def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | 
     return worst, unknown
 
 
-def charging_findings(survey: Survey, cell: Part, found: Charging, shorts: Shorts, cure: str) -> list[Finding]:
-    """What is to be said of a primary cell; `cure` is the advice that was proved."""
+def charging_findings(survey: Survey, cell: Part, found: Charging, shorts: Shorts) -> list[Finding]:
+    """What is to be said of a primary cell; what cures it is told when it has been proved."""
     spec = spec_of(cell)
     if not spec.primary:
         return []
     if found.charged:
-        return [_charged(cell, found, cure)]
-    return [*_idle(cell, found, cure), *_one_failure_away(cell, spec, found, shorts)]
+        return [_charged(cell, found)]
+    return [*_idle(cell, found), *_one_failure_away(cell, spec, found, shorts)]
 
 
-def _idle(cell: Part, found: Charging, cure: str) -> list[Finding]:
+def _idle(cell: Part, found: Charging) -> list[Finding]:
     route = found.idle
     if route is None:
         return []
@@ -172,14 +172,14 @@ def _idle(cell: Part, found: Charging, cure: str) -> list[Finding]:
         "charge-route", Severity.CAUTION, cell.name,
         f"A path leads{_way(route)} into {cell.name}, a primary cell. At the values given no current flows into "
         f"it, because the source stays below the cell; nothing else prevents it.",
-        cure, route.state, route.parts, route.nets, cell.mark.line)]
+        "", route.state, route.parts, route.nets, cell.mark.line)]
 
 
 def _way(route: Route) -> str:
     return f" from {route.source} through {_listed(route.parts) or 'a direct connection'}"
 
 
-def _charged(cell: Part, found: Charging, cure: str) -> Finding:
+def _charged(cell: Part, found: Charging) -> Finding:
     route = next(iter(found.conducting), None)
     state = found.worst_state or (route.state if route else None)
     known = [amps for name in found.charged_in if (amps := found.by_state[name]) is not None]
@@ -194,7 +194,7 @@ def _charged(cell: Part, found: Charging, cure: str) -> Finding:
         "charge-route", Severity.DANGER, cell.name,
         f"{cell.name} is a primary cell and is charged{_way(route) if route else ''}: {how}. A primary cell must "
         "never be charged: it can leak, burst or catch fire.",
-        cure, state if state in found.charged_in else found.charged_in[0],
+        "", state if state in found.charged_in else found.charged_in[0],
         route.parts if route else (), route.nets if route else (), cell.mark.line,
         _sources(spec_of(cell), "nominal"), figures, found.charged_in)
 

@@ -1,81 +1,264 @@
-"""Remedies against a charge route, each proved on the changed circuit before it is offered."""
+"""Cures: each is applied and the whole variant judged again, and says what it leads to.
+
+Which are tried follows from what was found: parts out, a diode put in or turned round, another diode by name, a
+resistor with its ohms, the other cell out.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import Protocol
 
-from netcheck.checks.voltage import across, needs
+from netcheck.checks.keeps import turn_steps
+from netcheck.checks.results import CellResult, VariantResult
+from netcheck.checks.stopping import stopping_sets
 from netcheck.conduction.remedies import (
     Remedy,
+    diode_candidates,
     diode_places,
+    lead_resistor,
+    lead_steps,
     removal_steps,
     removals,
+    replaced_diode,
+    series_diode,
 )
-from netcheck.conduction.routes import Route, charge_routes
-from netcheck.fragment.model import Part
-from netcheck.fragment.mods import apply_steps
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Fragment, Kind, Part, Step
+from netcheck.fragment.mods import StepFault, apply_steps
 from netcheck.parts.catalogue import Catalogue
-from netcheck.simulation.assemble import circuit_of
-from netcheck.simulation.elements import OperatingPoint
-from netcheck.solving.asking import Asking, abreast
+from netcheck.parts.cell import end_V
+from netcheck.parts.series import at_least
+from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
+from netcheck.quantities.values import engineering
+from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
 
-_SERIES_DIODE = "1N4148"
+
+class Judge(Protocol):
+    """Judges a changed variant, without cures of its own; failing: single failures, too."""
+
+    def __call__(self, fragment: Fragment, failing: bool = True) -> VariantResult: ...
+
+SERIES_DIODE = "1N4148"
 """The blocking diode that is proposed first: low leakage, and in every drawer."""
 
-_OFFERED = 8
+LOW_DROP = "BAS70"
+"""What is proposed where volts are short: a small Schottky diode of low leakage."""
 
-_STOPPED_A = 5e-6
-_STOPPED_SHARE = 0.01
-"""A remedy stops the charging when no more than this, or this share of it, is left: leakage."""
+_USUAL_OHM = 1e3
+"""The protection resistor that is usual in a coin cell's lead (common practice, no source)."""
+
+_MOST_TRIED, _FEWEST_TRIED = 8, 3
+_LARGE = 120
+"""Cures that are tried, fewer on a fragment of more parts than this."""
+
+OFFERED = 4
+
+RANK = ("ok", "caution", "fails", "unknown", "danger")
+"""Verdicts from the best to the worst that a cure can lead to."""
 
 
-def cures(
-    survey: Survey, cell: Part, routes: Sequence[Route], worst_A: float | None
-) -> Asking[tuple[tuple[Remedy, ...], bool]]:
-    """The remedies that hold on the changed circuit, and whether all ways were tried."""
+def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remedy], bool]]:
+    """What might cure a variant, the fewest joints first, and whether every way to stop a charge was tried."""
+    found: list[Remedy] = []
+    whole = True
+    for finding in result.findings:
+        if finding.check == "charge-route" and finding.severity is Severity.DANGER:
+            cell = survey.fragment.parts[finding.subject]
+            routes = [route for route in result.cells[cell.name].routes if route.conducting]
+            ways = [(*route.parts, *((route.source,) if route.source in survey.fragment.parts else ()))
+                    for route in routes]
+            sets, complete = yield from stopping_sets(survey, cell, ways)
+            whole = whole and complete
+            found += [_removal(survey.fragment, parts) for parts in sets]
+            found += diode_candidates(survey.fragment, cell, ways, Catalogue.standard().diode(SERIES_DIODE))
+        else:
+            found += _for(survey, finding)
+    unique = {repr(remedy.steps): remedy for remedy in found}
+    return sorted(unique.values(), key=joints), whole
+
+
+def _removal(fragment: Fragment, parts: Iterable[str]) -> Remedy:
+    names = tuple(name for name in fragment.parts if name in set(parts))
+    return Remedy(removal_steps(fragment, names), remove=names)
+
+
+def _for(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+    """What might cure one finding that is no charge."""
     fragment = survey.fragment
-    if not any(route.conducting for route in routes):
-        return (), True
-    removable = removals(fragment, survey.conductions, cell)
-    offered = [Remedy(removal_steps(fragment, parts), remove=parts) for parts in removable.sets[:_OFFERED]]
-    diode = Catalogue.standard().diode(_SERIES_DIODE)
-    alone = {parts[0] for parts in removable.sets if len(parts) == 1}
-    offered += [remedy for remedy in diode_places(fragment, survey.conductions, cell, routes, diode)
-                if remedy.insert_diode not in alone]
-    proofs = yield from abreast(_proof(survey, cell, worst_A, remedy) for remedy in offered)
-    holding = tuple(remedy for remedy, holds in zip(offered, proofs, strict=True) if holds)
-    return holding, removable.complete and len(removable.sets) <= _OFFERED
+    if finding.severity is Severity.NOTE:
+        return
+    match finding.check:
+        case "keeps-nothing" | "reversal":
+            yield from (_turned(fragment, name) for name in dict.fromkeys((finding.subject, *finding.parts))
+                        if name in fragment.parts and fragment.parts[name].kind in (Kind.DIODE, Kind.CELL))
+        case "leakage":
+            yield from (replaced_diode(fragment, name, Catalogue.standard().diode(SERIES_DIODE))
+                        for name in finding.parts if _is_diode(fragment, name, other_than=SERIES_DIODE))
+        case "backup-voltage":
+            yield from (replaced_diode(fragment, name, Catalogue.standard().diode(LOW_DROP))
+                        for name in _way(survey, finding) if _is_diode(fragment, name, other_than=LOW_DROP))
+            yield from (_lowered(fragment, name) for name in _way(survey, finding)
+                        if fragment.parts[name].kind is Kind.RESISTOR and _ohm(fragment.parts[name]) > _USUAL_OHM)
+        case "fault-current":
+            yield from _protected(fragment, finding)
+        case "back-feed":
+            yield from (series_diode(fragment, name, net, Catalogue.standard().diode(SERIES_DIODE))
+                        for name in finding.parts for net in fragment.parts[name].nets
+                        if fragment.parts[name].kind is Kind.RESISTOR and net in finding.nets)
+            yield from (replaced_diode(fragment, name, Catalogue.standard().diode(SERIES_DIODE))
+                        for name in finding.parts if _is_diode(fragment, name, other_than=SERIES_DIODE))
 
 
-def _proof(survey: Survey, cell: Part, worst_A: float | None, remedy: Remedy) -> Asking[bool]:
-    """Whether a remedy holds on the changed circuit: no charge route, no charge current, loads kept.
-
-    Without a simulator the graph alone decides, and it has: that made the candidate.
-    """
-    if survey.missing:
-        return True
-    changed, room = apply_steps(survey.fragment, remedy.steps), survey.corners.room
-    points = yield {(state.name, corner.name): circuit_of(changed, state, corner) for state in survey.states.states
-                    for corner in (survey.corners.charge_flat, survey.corners.charge_used, room)}
-    if not all(point.known for point in points.values()):
-        return False
-    after = replace(survey, fragment=changed, points=points)
-    if any(route.conducting for one in after.conductions
-           for route in charge_routes(changed, one, changed.parts[cell.name])):
-        return False
-    allowed = max(_STOPPED_A, _STOPPED_SHARE * (worst_A or 0.0))
-    if any(-point.amps.get(cell.name, 0.0) > allowed for point in points.values()):
-        return False
-    return all(_kept(changed.parts[load.name], after.at(state, room), survey.at(state, room))
-               for state in survey.states.states for load in survey.loads())
+def _is_diode(fragment: Fragment, name: str, other_than: str) -> bool:
+    spec = fragment.parts[name].spec if name in fragment.parts else None
+    return isinstance(spec, DiodeSpec) and spec.zener_V is None and spec.name != other_than
 
 
-def _kept(load: Part, after: OperatingPoint, before: OperatingPoint) -> bool:
-    """Whether a load that had enough volts still has."""
-    span, had, has = needs(load), across(before, load), across(after, load)
-    return span is None or had is None or had < span.low or (has is not None and has >= span.low)
+def _way(survey: Survey, finding: Finding) -> list[str]:
+    """The parts that lose volts on the way to a load while it is stored."""
+    from netcheck.checks.voltage import drops
+
+    stored = survey.resting(False)
+    return list(drops(survey, stored)) if stored is not None else list(finding.parts)
+
+
+def _ohm(part: Part) -> float:
+    assert isinstance(part.spec, ResistorSpec)
+    return part.spec.resistance.value
+
+
+def _turned(fragment: Fragment, name: str) -> Remedy:
+    return Remedy(turn_steps(fragment, name), words=f"turn {name} round", extra={"turn": name})
+
+
+def _lowered(fragment: Fragment, name: str) -> Remedy:
+    part = lead_resistor(fragment, fragment.parts[name], "1", _USUAL_OHM)[1]
+    fitted = replace(part, name=name, pins=fragment.parts[name].pins)
+    words = f"fit {engineering(_USUAL_OHM, 'ohm')} as {name}"
+    return Remedy((Step("replace", fitted.mark, parts=(fitted,)),), words=words, extra={"replace": {name: _USUAL_OHM}})
+
+
+def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
+    """A resistor in the cell's plus lead that holds a fault current below the limit, or a second diode there."""
+    cell = fragment.parts[finding.subject]
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    fault_A, allowed_A = (finding.figures.get(name) for name in ("fault_charge_A", "allowed_A"))
+    push_V = max((rail.volts.high for rail in fragment.rails.values()), default=0.0) - end_V(spec)
+    if fault_A and allowed_A and push_V > 0:
+        needed = (push_V / allowed_A - push_V / fault_A) / 0.95
+        ohm = at_least(max(1.0, needed), 24)
+        steps, _ = lead_resistor(fragment, cell, "plus", ohm)
+        yield Remedy(steps, words=f"put {engineering(ohm, 'ohm')} in {cell.name}'s plus lead",
+                     extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
+    steps, _ = lead_steps(fragment, cell, "plus", Catalogue.standard().diode(SERIES_DIODE))
+    yield Remedy(steps, insert_diode=f"{cell.name}.plus")
+
+
+def joints(remedy: Remedy) -> int:
+    """Joints that it takes to solder: two for each part out or in, one for each lead moved."""
+    return sum(len(step.moves) + 2 * len(step.names) * (step.action == "remove")
+               + sum(len(part.pins) * (2 if step.action == "replace" else 1) for part in step.parts)
+               for step in remedy.steps)
+
+
+def applied(fragment: Fragment, steps: Sequence[Step]) -> Fragment:
+    """The fragment after these steps, as a mod: without the readings, which were taken before."""
+    return replace(apply_steps(fragment, steps), readings=(), variant="cure")
+
+
+def tried(
+    fragment: Fragment, result: VariantResult, found: Sequence[Remedy], judge: Judge, offered: int = OFFERED
+) -> list[tuple[Remedy, VariantResult]]:
+    """Each remedy with the verdict that it leads to, the best first; none that makes nothing better."""
+    most = _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
+    promising = [(remedy, after) for remedy in found[:most]
+                 if (after := _after(fragment, remedy, judge, failing=False)) is not None and better(after, result)]
+    promising.sort(key=_ranked)
+    whole = [(remedy, _after(fragment, remedy, judge, failing=True)) for remedy, _ in promising[:offered]]
+    judged = [(_told(remedy, after), after) for remedy, after in whole if after is not None and better(after, result)]
+    judged.sort(key=_ranked)
+    best = min((RANK.index(after.verdict) for _, after in judged), default=0)
+    harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
+    return harmless if RANK[best] not in ("danger", "fails") else judged
+
+
+def _ranked(pair: tuple[Remedy, VariantResult]) -> tuple[int, int]:
+    """What a remedy leads to first, then how little there is to solder."""
+    return RANK.index(pair[1].verdict), joints(pair[0])
+
+
+def _after(fragment: Fragment, remedy: Remedy, judge: Judge, failing: bool) -> VariantResult | None:
+    """What a remedy leads to; None where its steps cannot be done."""
+    try:
+        return judge(applied(fragment, remedy.steps), failing)
+    except StepFault:
+        return None
+
+
+def standing(result: VariantResult) -> tuple[int, ...]:
+    """How good a variant is, the lower the better: its verdict, then how many findings of each gravity."""
+    severities = [str(finding.severity) for finding in result.findings]
+    return (RANK.index(result.verdict), *(severities.count(word) for word in ("danger", "unknown", "fails", "caution")))
+
+
+def better(after: VariantResult, before: VariantResult) -> bool:
+    """Whether a change helps: fewer dangers, or none more and a better standing."""
+    return standing(after) < standing(before) and _dangers(after) <= _dangers(before) and _fed(after, before)
+
+
+def _fed(after: VariantResult, before: VariantResult) -> bool:
+    """Whether every load is still fed by a rail where one fed it with every supply on."""
+    return all(set(load.fed_by_rail) <= set(after.loads[name].fed_by_rail)
+               for name, load in before.loads.items() if name in after.loads)
+
+
+def _dangers(result: VariantResult) -> int:
+    return sum(finding.severity is Severity.DANGER for finding in result.findings)
+
+
+def _told(remedy: Remedy, after: VariantResult) -> Remedy:
+    """A remedy with what it leads to."""
+    lowest = [load.lowest_V for load in after.loads.values() if load.carried_by_cell and load.lowest_V is not None]
+    lives = [cell.life.years for cell in after.cells.values() if cell.life is not None and cell.life.years is not None]
+    return replace(remedy, verdict=after.verdict, lowest_V=min(lowest, default=None),
+                   life_years=min(lives, default=None), because=_because(after, min(lowest, default=None)))
+
+
+def _because(after: VariantResult, lowest_V: float | None) -> str:
+    """Why it leads there: the worst that is left, or what is achieved."""
+    left = next((finding for finding in after.findings if str(finding.severity) == after.verdict), None)
+    if left is not None:
+        return f"{left.check}: {left.message.partition('. ')[0].rstrip('.')}"
+    return "nothing charges a cell" + (f" and {engineering(lowest_V, 'V')} are left at the worst"
+                                       if lowest_V is not None else "")
+
+
+def for_cell(name: str, found: Sequence[tuple[Remedy, VariantResult]], before: VariantResult) -> list[Remedy]:
+    """The remedies that concern one cell: where it is charged, those after which it is charged no more."""
+    if not _charged(before.cells[name]):
+        return [remedy for remedy, _ in found] if not any(map(_charged, before.cells.values())) else []
+    return [remedy for remedy, after in found if name not in after.cells or not _charged(after.cells[name])]
+
+
+def _charged(cell: CellResult) -> bool:
+    return cell.primary and any(route.conducting for route in cell.routes)
+
+
+def by_graph(survey: Survey, result: VariantResult) -> dict[str, tuple[Remedy, ...]]:
+    """The remedies of each charged cell as far as the graph alone can tell, where nothing could be simulated."""
+    found = {}
+    for name, cell in result.cells.items():
+        part = survey.fragment.parts[name]
+        if _charged(cell):
+            sets = removals(survey.fragment, survey.conductions, part).sets[:OFFERED]
+            places = diode_places(survey.fragment, survey.conductions, part, cell.routes,
+                                  Catalogue.standard().diode(SERIES_DIODE))
+            found[name] = (*(_removal(survey.fragment, parts) for parts in sets), *places)
+    return found
 
 
 def in_words(remedies: Sequence[Remedy], complete: bool) -> str:
@@ -89,6 +272,8 @@ def in_words(remedies: Sequence[Remedy], complete: bool) -> str:
 
 def remedy_words(remedy: Remedy) -> str:
     """One remedy as a phrase."""
+    if remedy.words:
+        return remedy.words
     if remedy.remove:
         return "remove " + " and ".join(remedy.remove)
     place = remedy.insert_diode or ""

@@ -9,6 +9,7 @@ from typing import Any
 from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity, verdict
+from netcheck.fragment.model import Step
 
 REPORT_FORMAT = "netcheck-report/1"
 
@@ -42,6 +43,19 @@ class Life:
     least_years: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One whole mod: its YAML, to be pasted under `mods:`, the verdict that it leads to, and what it does in words."""
+
+    mod: str
+    verdict: str
+    words: tuple[str, ...]
+    steps: tuple[Step, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"mod": self.mod, "verdict": self.verdict, "words": list(self.words)}
+
+
 @dataclass(frozen=True, kw_only=True)
 class CellResult:
     """One cell of one variant. Currents in A, positive; None where not computable.
@@ -68,6 +82,7 @@ class CellResult:
     life: Life | None
     end_of_charge_V: float | None = None
     trickle_A: float | None = None
+    proposal: Proposal | None = None
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -80,6 +95,7 @@ class CellResult:
             "shorts_to_charge": self.shorts_to_charge,
             "shorts": list(self.shorts),
             "remedies": [remedy.to_dict() for remedy in self.remedies],
+            "proposal": self.proposal.to_dict() if self.proposal else None,
             "charge_current_A": self.charge_A,
             "charge_state": self.charge_state,
             "fault_charge_current_A": self.fault.amps if self.fault else None,
@@ -103,6 +119,8 @@ class CellResult:
 class LoadResult:
     """The volts across one load, nominal in every state, and over the corners.
 
+    fed_by_rail: the states with every supply on and all as set in which a rail feeds it.
+
     margin_V: lowest volts while it is to be kept alive, over age, temperature
     and tolerance, less what it needs; None where either is not known.
     """
@@ -115,6 +133,7 @@ class LoadResult:
     stands_V: float | None
     aged_V: Mapping[str, float | None] = field(default_factory=dict)
     carried_by_cell: tuple[str, ...] = ()
+    fed_by_rail: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         return {

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
 from netcheck.checks.chips import retention_findings, unstated_chips
 from netcheck.checks.clamp import clamping
+from netcheck.checks.cures import Judge
 from netcheck.checks.keeps import keeps
 from netcheck.checks.overloads import excess_findings
-from netcheck.checks.results import CellResult, VariantResult
+from netcheck.checks.proposal import proposal
+from netcheck.checks.results import CellResult, Proposal, VariantResult
 from netcheck.checks.reversal import reversals
 from netcheck.checks.shorts import shorts_to_charge
+from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -53,18 +56,64 @@ Section = Callable[[Survey], Asking[Judged]]
 
 
 def check_variant(
-    fragment: Fragment, warnings: Iterable[Finding] = (), sections: Sequence[Section] = ()
+    fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]] = lambda fragment: (),
+    sections: Sequence[Section] = (),
 ) -> VariantResult:
-    """Judge one variant: every cell, every load, every state, and what each further section judges."""
+    """Judge one variant: every cell, every load, every state, what each further section judges, and what cures it."""
+    def judge(fragment: Fragment, failing: bool = True) -> VariantResult:
+        return _once(fragment, warnings, sections, failing)[0]
+
+    result, found = _once(fragment, warnings, sections)
+    if found.missing:
+        guessed = curing.by_graph(found, result)
+        return replace(result, cells={name: replace(cell, remedies=guessed.get(name, ()))
+                                      for name, cell in result.cells.items()})
+    if result.verdict == "ok" or not result.cells:
+        return result
+    cures, complete = _cures(fragment, found, result, judge)
+
+    def further(changed: Fragment) -> Sequence[tuple[Remedy, VariantResult]]:
+        after, solved = _once(changed, warnings, sections)
+        return _cures(changed, solved, after, judge, offered=1)[0]
+
+    return _cured(fragment, result, cures, complete, proposal(fragment, result, cures, further, judge))
+
+
+def _cures(
+    fragment: Fragment, found: Survey, result: VariantResult, judge: Judge, offered: int = curing.OFFERED
+) -> tuple[Sequence[tuple[Remedy, VariantResult]], bool]:
+    candidates, complete = answered(curing.candidates(found, result))
+    return curing.tried(fragment, result, candidates, judge, offered), complete
+
+
+def _cured(
+    fragment: Fragment, result: VariantResult, cures: Sequence[tuple[Remedy, VariantResult]], complete: bool,
+    whole: Proposal | None,
+) -> VariantResult:
+    """The result with the remedies of each cell, and with what cures a charge as the advice on it."""
+    remedies = {name: tuple(curing.for_cell(name, cures, result)) for name in result.cells}
+    cells = {name: replace(cell, remedies=remedies[name], proposal=whole) for name, cell in result.cells.items()}
+    findings = tuple(
+        replace(finding, advice=curing.in_words(remedies[finding.subject], complete))
+        if finding.check == "charge-route" and finding.severity is Severity.DANGER else finding
+        for finding in result.findings)
+    return replace(result, cells=cells, findings=findings)
+
+
+def _once(
+    fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]], sections: Sequence[Section],
+    failing: bool = True,
+) -> tuple[VariantResult, Survey]:
+    """One variant judged, without what cures it; failing: with single failures."""
     found = survey(_relevant(fragment))
-    tried, left_out = affordable_faults(found, single_faults(found.fragment)) if found.cells() else ([], 0)
+    tried, left_out = affordable_faults(found, single_faults(found.fragment)) if failing and found.cells() else ([], 0)
     failed = failures(found, tried)
     cells, cell_findings = _cells(found, failed)
     loads = {load.name: voltage.load_result(found, load) for load in found.loads()}
     judged = expectations.judge(found)
     further: list[Judged] = answered(abreast(section(found) for section in sections), found.missing)
     findings = [
-        *warnings,
+        *warnings(fragment),
         *cell_findings,
         *(finding for load in found.loads()
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
@@ -81,7 +130,7 @@ def check_variant(
     ]
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
     states = found.states.states
-    return VariantResult(
+    result = VariantResult(
         name=fragment.variant,
         findings=tuple(findings),
         cells=cells,
@@ -95,6 +144,7 @@ def check_variant(
         expectations=tuple(case.to_dict() for case in judged),
         simulated=found.engine,
     )
+    return result, found
 
 
 _SMALL = 400
@@ -153,16 +203,14 @@ def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     into = charging.charging(found, cell, failed)
-    (lasts, unsolved), (charge, uncharged), (remedies, complete), shorts = yield from abreast((
+    (lasts, unsolved), (charge, uncharged), shorts = yield from abreast((
         life.life(found, cell, worst=True), rechargeable.charge(found, cell),
-        curing.cures(found, cell, into.routes, into.worst_A),
         shorts_to_charge(found, cell, into.charged, failed)))
     if spec.capacitance_F is not None:
         lasts = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
     driven, clamps = (yield from abreast((reversals(found, cell), clamping(found, cell))))
-    cure = curing.in_words(remedies, complete) if into.charged else ""
     findings = [
-        *charging.charging_findings(found, cell, into, shorts, cure),
+        *charging.charging_findings(found, cell, into, shorts),
         *(leakage.leakage_findings(found, cell, into.leakage, into.blocking)
           if spec.primary and not into.charged else ()),
         *rechargeable.charge_findings(cell, charge, into.charged, into.worst_A),
@@ -178,7 +226,7 @@ def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[
         routes=into.routes,
         shorts_to_charge=shorts.count,
         shorts=shorts.parts,
-        remedies=remedies,
+        remedies=(),
         charge_A=into.worst_A,
         charge_state=into.worst_state,
         charge_by_state=into.by_state,

@@ -7,8 +7,8 @@ one re-runs itself on the changed circuit first.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import chain, count
 
 from netcheck.conduction.graph import Conduction, conduction
@@ -16,7 +16,8 @@ from netcheck.conduction.routes import Feed, Route, charge_routes, feeds
 from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
-from netcheck.parts.specs import DiodeSpec
+from netcheck.parts.specs import DiodeSpec, ResistorSpec
+from netcheck.quantities.values import Quantity, engineering
 
 _REMOVABLE = frozenset(kinds_where("removable"))
 _MOST_PARTS = 3
@@ -28,14 +29,27 @@ _MOST_WORK = 200_000
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """Parts to remove, or the place of a series diode; `steps` make a mod of it."""
+    """Parts to remove, the place of a series diode, or what `words` and `extra` say; `steps` make a mod of it.
+
+    verdict, lowest_V [V], life_years, because: what the whole variant is judged to be with it, the least volts of a
+    load that a cell carries, the shortest life of a cell, and why; None and empty where it was not judged.
+    """
 
     steps: tuple[Step, ...]
     remove: tuple[str, ...] = ()
     insert_diode: str | None = None
+    words: str = ""
+    extra: Mapping[str, object] = field(default_factory=dict)
+    verdict: str | None = None
+    lowest_V: float | None = None
+    life_years: float | None = None
+    because: str = ""
 
     def to_dict(self) -> dict[str, object]:
-        return {"remove": list(self.remove)} if self.remove else {"insert_diode": self.insert_diode}
+        what: Mapping[str, object] = self.extra or (
+            {"remove": list(self.remove)} if self.remove else {"insert_diode": self.insert_diode})
+        return {**what, "verdict": self.verdict, "lowest_V": self.lowest_V, "life_years": self.life_years,
+                "because": self.because}
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +177,45 @@ def _in_place_of(fragment: Fragment, name: str, diode: DiodeSpec, pins: tuple[st
     fitted = _diode(fragment, diode, old.pins[pins[0]], old.pins[pins[1]], old)
     steps = (Step("remove", old.mark, names=(name,)), Step("fit", old.mark, parts=(fitted,)))
     return Remedy(steps, insert_diode=name)
+
+
+def diode_candidates(
+    fragment: Fragment, cell: Part, ways: Iterable[Sequence[str]], diode: DiodeSpec
+) -> list[Remedy]:
+    """A series diode in the cell's plus or minus lead, or in place of a resistor on one of these ways into it."""
+    found = [_in_lead(fragment, cell, pin, diode) for pin in ("plus", "minus")]
+    shared = dict.fromkeys(name for way in ways for name in way if fragment.parts[name].kind is Kind.RESISTOR)
+    for name in list(shared)[:_MOST_RESISTORS // 2]:
+        found += [_in_place_of(fragment, name, diode, pins) for pins in (("1", "2"), ("2", "1"))]
+    return found
+
+
+def replaced_diode(fragment: Fragment, name: str, diode: DiodeSpec) -> Remedy:
+    """Another diode by name in the place of one."""
+    part = fragment.parts[name]
+    return Remedy((Step("replace", part.mark, parts=(replace(part, spec=diode),)),),
+                  words=f"fit a {diode.name} as {name}", extra={"replace": {name: diode.name}})
+
+
+def series_diode(fragment: Fragment, name: str, net: str, diode: DiodeSpec) -> Remedy:
+    """A diode in series with a resistor, at its end on `net`, that lets current come from there alone."""
+    part = fragment.parts[name]
+    pin = next(pin for pin, on in part.pins.items() if on == net)
+    lead = free_name(f"{name}_{pin}", fragment.nets)
+    fitted = _diode(fragment, diode, net, lead, part)
+    steps = (Step("move", part.mark, moves={(name, pin): lead}), Step("fit", part.mark, parts=(fitted,)))
+    return Remedy(steps, words=f"put a diode in series with {name}, its cathode to {name}",
+                  extra={"insert_diode": f"{name}.{pin}"})
+
+
+def lead_resistor(fragment: Fragment, part: Part, pin: str, ohm: float) -> tuple[tuple[Step, ...], Part]:
+    """The steps that put a resistor of 5 % in a lead of a part, and that resistor."""
+    board, lead = part.pins[pin], free_name(f"{part.name}_{pin.upper()}", fragment.nets)
+    text = engineering(ohm, "").replace(" ", "")
+    value = Quantity(ohm, 0.95 * ohm, 1.05 * ohm, "ohm", f"{text} ±5%")
+    fitted = Part(name=next_designator(fragment, "R"), kind=Kind.RESISTOR, pins={"1": lead, "2": board},
+                  spec=ResistorSpec(value), mark=part.mark)
+    return (Step("move", part.mark, moves={(part.name, pin): lead}), Step("fit", part.mark, parts=(fitted,))), fitted
 
 
 def _diode(fragment: Fragment, spec: DiodeSpec, anode: str, cathode: str, beside: Part) -> Part:
