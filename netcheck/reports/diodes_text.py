@@ -10,13 +10,13 @@ from netcheck.diodes.protection import Protection
 from netcheck.diodes.results import Comparison, Option
 from netcheck.diodes.tolerance_study import CAPACITY_SPREAD, VOLTAGE_SPREAD, Study
 from netcheck.fragment.model import Fragment
+from netcheck.fragment.written import mod_text
 from netcheck.parts.specs import DiodeSpec
 from netcheck.quantities import digits
 from netcheck.quantities.values import engineering
 from netcheck.reports import vocabulary
 from netcheck.reports.blocks import Block, Bullets, Heading, Pasted, Table, Words
 from netcheck.reports.choice_plot import choice_plot
-from netcheck.reports.cures_text import mod_text
 from netcheck.reports.plot import Axis, Line, line_plot
 from netcheck.reports.screen import WIDTH, block_lines
 from netcheck.reports.words import listed
