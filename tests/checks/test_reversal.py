@@ -23,10 +23,10 @@ def reversals(text):
 
 
 def test_a_cell_in_series_with_a_rail_is_driven_into_reversal():
-    """Flat, 5.25 V over 2.2 kΩ and the 100 Ω of a flat cell still drive 2.3 mA (closed form)."""
+    """Flat, 5.25 V over 2.2 kΩ and the 45 Ω of a flat cell still drive 2.3 mA (closed form)."""
     variant, (found,) = reversals(REVERSED)
     assert variant.verdict == "danger"
-    assert found.figures["reversed_A"] == pytest.approx(5.25 / 2300, rel=0.01)
+    assert found.figures["reversed_A"] == pytest.approx(5.25 / 2245, rel=0.01)
     assert variant.dangerous_states == {"main on"}
 
 
