@@ -62,7 +62,7 @@ def test_a_resistor_between_supply_and_ground_that_is_no_short_is_none():
 
 
 def test_a_cell_that_gives_more_than_it_may_for_good():
-    """29 mA through 100 ohm and 12 ohm (FDK, 50 mA for 15 s), where a coin cell of this kind gives 3 mA at most for good."""
+    """29 mA through 100 ohm and the 12 ohm of FDK (50 mA for 15 s), where a coin cell gives 3 mA at most for good."""
     text = CLEAR.replace("POSITION", "normal").replace("clear: 2-3", "clear: none")
     (found,) = findings(text + "  R8: {resistor: 100, between: [CELL, GND]}\n", "short-circuit")
     assert found.parts == ("BT1", "R8")
