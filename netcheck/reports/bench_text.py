@@ -15,7 +15,7 @@ from netcheck.bench.probe_sheet import Probe, ProbeSheet, Section
 from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place, shown
 from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
 from netcheck.quantities.values import engineering
-from netcheck.reports import probe_words
+from netcheck.reports import probe_words, vocabulary
 from netcheck.reports.sheet import ENDS
 
 WIDTH = 80
@@ -34,7 +34,7 @@ CAUTIONS = (
 
 def sheet_text(sheet: ProbeSheet) -> str:
     """The sheet with a blank for every reading; filled in, `bench.text_sheet` reads it."""
-    title = f"Probe sheet: {sheet.title}"
+    title = f"Probe sheet: {sheet.title}, {vocabulary.variant(sheet.variant)}"
     lines = [title, "=" * min(WIDTH, len(title))]
     if sheet.board:
         lines.append(sheet.board)

@@ -215,6 +215,7 @@ def test_the_mods_of_the_file_complete():
     (["check", RACK], 'OK, mod "coin-cell"'), (["check", RACK, "--mod", "as found"], "OK, as found"),
     (["changes", RACK], 'From as found to mod "coin-cell"'), (["deck", RACK], '* netcheck: mod "coin-cell"'),
     (["explain", RACK, "D1"], 'What each part does, mod "coin-cell"'),
+    (["bench", RACK], 'Probe sheet: Memory backup, voice card, mod "coin-cell"'),
 ])
 def test_the_first_line_says_which_variant(command, first):
     assert run(*command).output.startswith(first)
