@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import yaml
 from click.testing import CliRunner
+from jsonschema import Draft202012Validator
 
 import netcheck
 from netcheck.cli import COMMANDS, main
+from netcheck.reading.schema.document import schema
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -29,6 +32,18 @@ def test_the_measured_diode_loads():
     text = "title: measured\nrails: {+5V: 5 V}\nparts:\n  BT1: {cell: CR2032, plus: CELL, minus: GND}\n" + line + \
         "  U1: {load: 2 uA, plus: VRAM, minus: GND}\n"
     assert netcheck.loads(text).parts["D1"].spec.forward[0].current_A == 4.62e-6
+
+
+def test_what_else_a_file_may_say_reads_and_fits_its_schema():
+    (text,) = [text for text in fenced("yaml") if "trimmer:" in text]
+    board = "title: t\nrails: {+5V: 5 V}\n" + text + "nets: {" + ", ".join(
+        f"{net}: []" for net in ("MIRQ", "IRQ12", "VP")) + "}\n"
+    board = board.replace("MIRQ: [], IRQ12: [], VP: []", "MIRQ: [X1.1], IRQ12: [X1.2], VP: [X1.3]").replace(
+        "parts:\n", "parts:\n  X1: {connector: unknown}\n")
+    fragment = netcheck.loads(board)
+    assert len([name for name in fragment.parts if name.startswith("C")]) == 7
+    assert fragment.parts["RV1"].travel["30 %"] == 0.3
+    assert list(Draft202012Validator(schema()).iter_errors(yaml.load(board, yaml.BaseLoader))) == []
 
 
 def test_the_python_runs(monkeypatch, capsys):
