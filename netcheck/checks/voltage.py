@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 
 from netcheck.checks.results import LoadResult
@@ -63,9 +64,9 @@ def load_result(survey: Survey, load: Part) -> LoadResult:
         volts={state.name: _volts(survey, state, corners.room, load) for state in states},
         lowest_V=lowest,
         highest_V=highest,
-        margin_V=None if lowest is None or span is None else lowest - span.low,
-        needs_V=span.low if span else None,
-        stands_V=span.high if span else None,
+        margin_V=None if lowest is None or span is None or math.isinf(span.low) else lowest - span.low,
+        needs_V=span.low if span and math.isfinite(span.low) else None,
+        stands_V=span.high if span and math.isfinite(span.high) else None,
         aged_V={} if stored is None else {
             "fresh": _volts(survey, stored, corners.room, load),
             "old": _volts(survey, stored, corners.old, load),

@@ -42,9 +42,13 @@ def picture_of(
     Raises ValueError where `around` is no part of the fragment.
     """
     known = point if point is not None and point.known else None
-    columns = tuple(_columns(fragment, state, known, against, frozenset(p for r in routes for p in r)))
+    every = tuple(_columns(fragment, state, known, against, frozenset(p for r in routes for p in r)))
+    columns = tuple(column for column in every if column.pins)
     shown, note = _shown(fragment, columns, around)
     notes = [note, *_joins(fragment, against)]
+    if len(columns) < len(every):
+        untraced = ", ".join(column.name for column in every if not column.pins)
+        notes.append(f"Not drawn, as no pin was traced: {untraced}.")
     if point is not None and not point.known:
         notes.append(f"No volts: {point.problem}. The nets stand in their expected order.")
     through = _through(shown, routes, fragment.ground)
