@@ -11,6 +11,7 @@ from netcheck.checks import cures as curing
 from netcheck.checks.chips import retention_findings, unstated_chips
 from netcheck.checks.clamp import clamping
 from netcheck.checks.cures import Judge
+from netcheck.checks.failing import failing_findings
 from netcheck.checks.keeps import keeps
 from netcheck.checks.overloads import excess_findings
 from netcheck.checks.proposal import proposal
@@ -118,6 +119,7 @@ def _once(
         *(finding for load in found.loads()
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
         *answered(keeps(found), found.missing),
+        *failing_findings(found, failed),
         *excess_findings(found),
         *expectations.expectation_findings(found, judged),
         *(finding for section in further for finding in section.findings),

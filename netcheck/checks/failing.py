@@ -1,0 +1,43 @@
+"""What a single failure does to the loads: more volts than they survive is one failure away from danger."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from netcheck.checks.voltage import across, stands
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Part
+from netcheck.quantities.values import engineering
+from netcheck.solving.solved_states import Failure, Survey
+
+
+def failing_findings(survey: Survey, failed: Sequence[Failure]) -> list[Finding]:
+    """A caution for each load that one failed part puts above what it survives, the failure that does it most."""
+    return [finding for load in survey.loads() if (finding := _beyond(survey, load, failed)) is not None]
+
+
+def _beyond(survey: Survey, load: Part, failed: Sequence[Failure]) -> Finding | None:
+    most_V = stands(load)
+    if most_V is None:
+        return None
+    worst: tuple[float, Failure] | None = None
+    for failure in failed:
+        if failure.fault.part == load.name or not failure.point.known:
+            continue
+        volts, sound = across(failure.point, load), survey.at(failure.state, failure.corner)
+        before = across(sound, load) if sound.known else None
+        if volts is None or volts <= most_V or (before is not None and before > most_V):
+            continue
+        if worst is None or volts > worst[0]:
+            worst = volts, failure
+    if worst is None:
+        return None
+    volts, failure = worst
+    fault = failure.fault
+    return Finding(
+        "fault-voltage", Severity.CAUTION, load.name,
+        f"Should {fault.part} fail {fault.how}, {load.name} gets {engineering(volts, 'V')} in state "
+        f"{failure.state.name}, more than the {engineering(most_V, 'V')} that it survives.",
+        f"Put a zener across the supply of {load.name}, or feed it from a supply of fewer volts.",
+        failure.state.name, (fault.part, load.name), (load.pins["plus"],), load.mark.line,
+        figures={"fault_V": volts, "limit_V": most_V})
