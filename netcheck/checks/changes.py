@@ -39,8 +39,8 @@ class PartChange:
 class Figure:
     """What a figure is of.
 
-    kind: load, cell or net; subject: its name. state: None for a figure over
-    all states. unit: V, A, year or count (of parts that must fail short, where
+    kind: load, cell, regulator or net; subject: its name. state: None for a figure over
+    all states. unit: V, A, W, °C, year or count (of parts that must fail short, where
     no value means that there is no charge route at all).
     """
 
@@ -167,6 +167,8 @@ def figures(result: VariantResult) -> dict[Figure, float | None]:
             found[Figure("load", name, what, None, "V")] = value
     for name, cell in result.cells.items():
         found |= {Figure("cell", name, *key): value for key, value in _cell(cell).items()}
+    for name, regulator in result.regulators.items():
+        found |= {Figure("regulator", name, *key): value for key, value in _regulator(regulator).items()}
     for state, nets in result.net_volts.items():
         found |= {Figure("net", net, "volts", state, "V"): volts for net, volts in nets.items()}
     return found
@@ -185,6 +187,24 @@ def _cell(cell: CellResult) -> dict[tuple[str, str | None, str], float | None]:
     }
 
 
+_OF_A_SETTING: Mapping[str, tuple[str, str]] = {
+    "output_V": ("output", "V"), "output_min_V": ("least output", "V"), "output_max_V": ("most output", "V"),
+    "headroom_V": ("headroom", "V"), "dissipation_W": ("heat", "W"), "junction_C": ("junction", "°C"),
+}
+
+
+def _regulator(regulator: Mapping[str, Any]) -> dict[tuple[str, str | None, str], float | None]:
+    """Every setting's output, and every figure of the one that the links stand at."""
+    found: dict[tuple[str, str | None, str], float | None] = {}
+    for setting in regulator["settings"]:
+        words = ", ".join(f"{name} {position}" for name, position in setting["positions"].items())
+        if setting["as_set"]:
+            found |= {(what, "as set", unit): setting[key] for key, (what, unit) in _OF_A_SETTING.items()}
+        if words:
+            found["output", words, "V"] = setting["output_V"]
+    return found
+
+
 def _compared(before: VariantResult, after: VariantResult) -> Iterator[FigureChange]:
     one, other = figures(before), figures(after)
     for figure in in_order([*one, *other]):
@@ -198,7 +218,7 @@ def in_order(every: Iterable[Figure]) -> list[Figure]:
     return sorted(each, key=lambda one: (_KINDS.index(one.kind), subjects.index((one.kind, one.subject))))
 
 
-_KINDS = ("load", "cell", "net")
+_KINDS = ("load", "cell", "regulator", "net")
 
 
 def _finite(value: float | None) -> float | None:
