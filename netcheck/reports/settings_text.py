@@ -73,12 +73,12 @@ def spread(setting: Mapping[str, Any]) -> str:
 
 def good_for(setting: Mapping[str, Any], regulator: Regulator) -> str:
     """The loads that work in a setting, worst case included; else those that work with usual parts, in brackets."""
-    low, high = setting["output_min_V"], setting["output_max_V"]
     found = []
     for name, window in regulator["windows_V"].items():
         least, most, nominal = window["works_from"], window["works_to"], setting["loads_V"].get(name)
         if least is None or nominal is None or not least <= nominal <= most:
             continue
+        low, high = setting["loads_span_V"].get(name, (None, None))
         always = low is not None and high is not None and least <= low and high <= most
         found.append(name if always else f"({name})")
     return " ".join(found) or "-"

@@ -127,6 +127,9 @@ class _Cards:
 
 
 def _resistance(cards: _Cards, element: Resistance, place: str) -> str:
+    """Nothing where both its ends are one net, as of a trimmer whose wiper is joined to an end."""
+    if cards.nodes[element.a] == cards.nodes[element.b]:
+        return ""
     ohm = max(element.ohm, models.LEAST_OHM)
     cards.lines.append(f"r{place} {cards.nodes[element.a]} {cards.nodes[element.b]} {float(ohm)!r}")
     return f"r{place}"

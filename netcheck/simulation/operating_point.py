@@ -222,6 +222,8 @@ def _plan(piece: Piece, how: _Try) -> _Plan | Solved | None:
     if how is _Try.STARTED and starts is None:
         return None
     deck = write(circuit, topology, helped=how is _Try.HELPED, starts=starts)
+    if not deck.vectors:  # both ends of everything in it on one net, as of a trimmer's half that its wiper shorts
+        return Solved({}, dict.fromkeys((element.name for element in circuit.elements), 0.0), {})
     return _Plan(piece, circuit, topology, deck, blake2b(deck.text.encode(), digest_size=16).digest())
 
 

@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 from netcheck.fragment.kinds import ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
-from netcheck.parts.specs import ResistorSpec, TrimmerSpec
+from netcheck.parts.load import draw
+from netcheck.parts.specs import LoadSpec, ResistorSpec, TrimmerSpec
 from netcheck.simulation.assemble import circuit_of, toleranced
 from netcheck.simulation.corner import Corner, Fault
-from netcheck.simulation.elements import Circuit, Regulation, Resistance
+from netcheck.simulation.elements import Circuit, Draw, Regulation, Resistance
 from netcheck.supply.network import Network
 
 ROOM_C = 25.0
+_LEAST_SHARE = 0.1  # of its usual current a load in place draws at least: common practice, no source
 _UNBOUND_V = -1e3  # a dropout that no input falls short of
 
 
@@ -88,15 +90,26 @@ class Bench:
         """With a part failed: the rail high, the loads at their usual current."""
         return circuit_of(self.fragment, state, self.high, faults=(fault,))
 
+    def _lightly(self) -> dict[str, Draw]:
+        """The loads at the least that they draw while they are in place."""
+        return {load.name: Draw(load.name, load.pins["plus"], load.pins["minus"],
+                                _LEAST_SHARE * draw(load.spec, "typical").amps) for load in self.network.loads
+                if isinstance(load.spec, LoadSpec)}
+
     def extremes(self, state: State, rises: Mapping[str, float]) -> dict[str, Circuit]:
-        """The circuits of the highest and the lowest output; rises: part to how the output moves as its ohms grow."""
+        """The circuits of the highest and the lowest output, the highest also with the loads in place (light).
+
+        rises: part to how the output moves as its ohms grow.
+        """
         high = circuit_of(self.fragment, state, self.high, without=self.loads)
         low = circuit_of(self.fragment, state, self.low)
+        light = swapped(circuit_of(self.fragment, state, self.high), self._lightly())
         return {"high": swapped(high, dict(_stretched(high, self.network.setting, rises, 1.0))),
+                "light": swapped(light, dict(_stretched(light, self.network.setting, rises, 1.0))),
                 "low": swapped(low, dict(_stretched(low, self.network.setting, rises, -1.0)))}
 
 
-def swapped(circuit: Circuit, others: Mapping[str, Regulation | Resistance]) -> Circuit:
+def swapped(circuit: Circuit, others: Mapping[str, Regulation | Resistance | Draw]) -> Circuit:
     """The circuit with some elements replaced, by name."""
     return replace(circuit, elements=tuple(others.get(element.name, element) for element in circuit.elements))
 

@@ -15,11 +15,12 @@ from netcheck.supply.results import Reason
 
 @dataclass(frozen=True, slots=True)
 class Volts:
-    """Volts of a load in one setting: nominal, and the lowest and highest over all tolerances."""
+    """Volts of a load in one setting: nominal, the lowest and highest over all tolerances, and those without it."""
 
     nominal_V: float | None
     low_V: float | None
     high_V: float | None
+    open_V: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,9 @@ def reasons(found: Network, figures: Figures, windows: Mapping[str, Window]) -> 
 
 def _counted(volts: Volts, figures: Figures) -> Volts:
     """The volts of a load that count: where nothing sets the output, it stands anywhere up to the highest."""
-    return Volts(volts.high_V, volts.low_V, volts.high_V) if figures.unset and volts.high_V is not None else volts
+    if not figures.unset or volts.open_V is None:
+        return volts
+    return Volts(volts.open_V, volts.low_V, volts.open_V, volts.open_V)
 
 
 def harmed(figures: Figures, windows: Mapping[str, Window]) -> tuple[str, ...]:

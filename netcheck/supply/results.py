@@ -38,8 +38,8 @@ class Setting:
 
     output_V: nominal, at the loads' usual current; empty_V: with no load at all. headroom_V: volts left above the
     dropout, at the lowest rail and highest load; None where nothing sets the output. load_A: what the loads take
-    at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts;
-    harmed: those that it takes beyond what they survive.
+    at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts,
+    spans: to the lowest and highest with it in place; harmed: those that it takes beyond what they survive.
     """
 
     positions: Mapping[str, str]
@@ -55,6 +55,7 @@ class Setting:
     junction_C: float | None = None
     junction_limit_A: float | None = None
     loads: Mapping[str, float | None] = field(default_factory=dict)
+    spans: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
     harmed: tuple[str, ...] = ()
     reasons: tuple[Reason, ...] = ()
     faults: tuple[Failure, ...] = ()
@@ -76,7 +77,8 @@ class Setting:
             "output_V": self.output_V, "output_min_V": self.output_min_V, "output_max_V": self.output_max_V,
             "empty_V": self.empty_V, "headroom_V": self.headroom_V, "in_dropout": self.in_dropout,
             "load_A": self.load_A, "dissipation_W": self.dissipation_W, "junction_C": self.junction_C,
-            "junction_limit_A": self.junction_limit_A, "loads_V": dict(self.loads), "verdict": self.verdict,
+            "junction_limit_A": self.junction_limit_A, "loads_V": dict(self.loads),
+            "loads_span_V": {name: list(span) for name, span in self.spans.items()}, "verdict": self.verdict,
             "why": self.why, "faults": [fault.to_dict() for fault in self.faults if fault.hurts],
         }
 

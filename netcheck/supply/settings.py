@@ -100,6 +100,7 @@ def _setting(bench: Bench, state: State, positions: Positions, windows: Mapping[
         in_dropout=None if found.output_V is None else found.unset or (found.headroom_V or 0.0) < 0,
         load_A=found.load_A, dissipation_W=found.dissipation_W, junction_C=found.junction_C,
         junction_limit_A=found.junction_limit_A, loads={name: one.nominal_V for name, one in found.loads.items()},
+        spans={name: (one.low_V, one.high_V) for name, one in found.loads.items()},
         harmed=harmed(found, windows), reasons=tuple(reasons(bench.network, found, windows)),
         faults=tuple(_failures(bench, faults, points, windows)),
     )
@@ -209,12 +210,9 @@ def _usual_junction(bench: Bench, regulation: Regulation, point: OperatingPoint,
 
 
 def _window_volts(load: Part, points: Mapping[str, OperatingPoint]) -> Volts:
-    """The volts of a load: nominal, and the lowest and highest with it fitted.
-
-    The highest is that of the output with nothing on it, which a load that draws next to nothing sees.
-    """
-    nominal, low, high = (_across(points[key], load) for key in ("nominal", "low", "high"))
-    return Volts(nominal, low, high)
+    """The volts of a load, in place; and those that would stand there without it."""
+    nominal, low, high, gone = (_across(points[key], load) for key in ("nominal", "low", "light", "high"))
+    return Volts(nominal, low, high, gone)
 
 
 def all_settings(fragment: Fragment, of: Sequence[str] = (), state: State | None = None) -> Asking[dict[str, Settings]]:
