@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from netcheck.fragment.kinds import MOVABLE, ROWS, Moves
 from netcheck.fragment.model import Clamp, Feature, Fragment, Part, Step
-from netcheck.fragment.states import ABSENT
+from netcheck.fragment.states import ABSENT, follows
 from netcheck.quantities.words import one_of
 
 
@@ -140,6 +140,8 @@ def _set(fragment: Fragment, step: Step) -> Fragment:
         part = _part(fragment, name)
         if part.kind not in MOVABLE:
             raise StepFault(name, f"a {one_of(map(str, MOVABLE))}: {name} is a {part.kind}")
+        if follows(fragment, part):
+            raise StepFault(name, f"nothing to set: {name} is pulled whenever the supply of its coil is on")
         parts[name] = replace(part, position=_position(part, position))
     return fragment.with_parts(parts)
 

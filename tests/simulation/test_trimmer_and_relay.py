@@ -138,6 +138,8 @@ def test_positions_are_set_by_mods_and_refused_where_a_supply_decides() -> None:
     assert apply(fragment, "up").parts["RV1"].position == "end 1"
     with pytest.raises(FragmentError, match="relay that follows a supply"):
         netcheck.loads(RELAY + "states: {odd: {main: on, K1: rest}}\n")
+    with pytest.raises(FragmentError, match="K1 is pulled whenever"):
+        netcheck.loads(RELAY + "mods: {odd: {steps: [{set: {K1: pulled}}]}}\n")
     for wrong, told in (("set: 130 %", "at most 100 %"), ("set: half", "end 1, middle or end 2"),
                         ("set: -5 %", "at least 0")):
         with pytest.raises(FragmentError, match=told):
