@@ -16,7 +16,7 @@ from netcheck.parts.catalogue import Catalogue
 from netcheck.reports.document import Material, Plot
 from netcheck.reports.photos import embedded
 from netcheck.simulation.process import available
-from netcheck.solving.scene import Scene, scene
+from netcheck.solving.scene import Scene, reference, scene
 
 
 def gather(
@@ -35,7 +35,7 @@ def gather(
     sheet = probe_sheet(checked[-1], stops=last.stops, regulators=last.regulators) if available() is None else None
     diodes, plots = _diodes(checked[-1], library) if compare_diodes else ("", ())
     return Material(report, checked, tuple(_scenes(report, checked)), embedded(fragment), sheet, diodes, plots,
-                    written_mod(fragment, checked[-1].variant))
+                    written_mod(fragment, checked[-1].variant), reference(checked[0]))
 
 
 def written_mod(fragment: Fragment, name: str) -> str:

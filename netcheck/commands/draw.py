@@ -16,40 +16,48 @@ from netcheck.commands import shared
 @click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Write here: .svg or .png (default: a file named after the board; piped: SVG).")
 @click.option("--state", metavar="STATE", help="The state to draw (default: the first).")
+@click.option("--states", metavar="STATE,STATE", help="Draw these states side by side, every part in its place.")
 @shared.mod_option
 @click.option("--around", metavar="PART", help="In a big circuit, draw the part of it around this one.")
 @shared.force_option
 @shared.library_option
 def command(
-    file: Path, output: Path | None, state: str | None, mod: str | None, around: str | None,
+    file: Path, output: Path | None, state: str | None, states: str | None, mod: str | None, around: str | None,
     library: tuple[Path, ...],
 ) -> None:
     """Draw the circuit in a state: the higher a net stands, the higher its volts.
 
-    Charge routes are marked with their current, and what a mod changes.
+    Charge routes are marked with their current, and what a mod changes. Every
+    state and variant of a file has its parts in the same places.
 
     \b
     Examples:
       netcheck draw examples/rack-sampler.yaml --mod "as found" -o as-found.svg
       netcheck draw examples/rack-sampler.yaml -o after.png
+      netcheck draw examples/rack-sampler.yaml --states running,stored -o both.svg
     """
     from netcheck.commands.output import write
     from netcheck.reports import vocabulary
-    from netcheck.reports.drawing import draw, picture_of, png
-    from netcheck.solving.scene import scene
+    from netcheck.reports.drawing import beside, draw, frame_of, picture_of, png
+    from netcheck.solving.scene import reference, scene
 
     if output is not None and output.suffix.lower() not in (".svg", ".png"):
         raise shared.Unusable(f"{output}: expected a name that ends in .svg or .png.")
     shared.warm_up()
     found = shared.load_fragment(file, library)
     fragment = shared.variant_of(found, mod)
-    here = scene(fragment, shared.state_of(fragment, state))
+    named = [shared.state_of(fragment, name.strip()) for name in states.split(",")] if states else [
+        shared.state_of(fragment, state)]
     against = found if fragment.variant != found.variant else None
+    places = reference(found)
+    frame = None if around else frame_of(found, places.state, places.point)
     try:
-        picture = picture_of(fragment, here.state, here.point, routes=here.routes, against=against, around=around)
+        scenes = [scene(fragment, one) for one in named]
+        drawn = beside([draw(picture_of(fragment, here.state, here.point, routes=here.routes, against=against,
+                                        around=around, frame=frame)) for here in scenes])
     except ValueError as error:
         raise shared.Unusable(str(error)) from error
-    drawn = draw(picture)
+    here = scenes[0]
     if output is None and not sys.stdout.isatty():
         shared.print_text(drawn)
         return

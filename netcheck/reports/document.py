@@ -21,7 +21,7 @@ from netcheck.reports.bench_order import mods_before
 from netcheck.reports.blocks import Block, Filled, Pasted, filled
 from netcheck.reports.causes import merged
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
-from netcheck.reports.drawing import description, draw, picture_of
+from netcheck.reports.drawing import Picture, description, draw, frame_of, picture_of
 from netcheck.reports.photos import Embedded
 from netcheck.reports.sections import SECTIONS
 from netcheck.reports.sheet import SheetSection, sheet_sections
@@ -97,7 +97,8 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """What was worked out for a write-up. variants: the fragments in the report's order."""
+    """What was worked out for a write-up. variants: the fragments in the report's order; reference: where every
+    drawing has its places from."""
 
     report: Report
     variants: tuple[Fragment, ...]
@@ -107,6 +108,7 @@ class Material:
     diodes: str = ""
     plots: tuple[Plot, ...] = ()
     mod_source: str = ""
+    reference: Scene | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,8 @@ def document(material: Material) -> Document:
     found, last = material.variants[0], material.variants[-1]
     modified = last.variant != found.variant
     result = material.report.variants[-1]
+    frame = None if material.reference is None else frame_of(found, material.reference.state, material.reference.point)
+    verdicts = {one.name: vocabulary.MARKS[one.verdict] for one in material.report.variants}
     return Document(
         title=found.title,
         file=Path(found.file).name,
@@ -159,7 +163,7 @@ def document(material: Material) -> Document:
         judged=tuple(_judged(one, variant, found)
                      for one, variant in zip(material.report.variants, material.variants, strict=True)),
         pasted=tuple(_pasted(material)),
-        drawings=tuple(_drawing(scene, found) for scene in material.scenes),
+        drawings=tuple(_drawing(scene, found, frame, verdicts) for scene in material.scenes),
         photos=material.photos,
         before=tuple(_before(found)) if modified else (),
         steps=tuple(steps_text(found, last.variant)) if modified else (),
@@ -207,9 +211,10 @@ def _judged(result: VariantResult, variant: Fragment, found: Fragment) -> Judged
     return Judged(result.name, about, answer(result, variant), changed, tuple(merged(result.findings)))
 
 
-def _drawing(scene: Scene, found: Fragment) -> Drawing:
+def _drawing(scene: Scene, found: Fragment, frame: Picture | None, verdicts: Mapping[str, str]) -> Drawing:
     picture = picture_of(scene.fragment, scene.state, scene.point, routes=scene.routes,
-                         against=found if scene.marked else None)
+                         against=found if scene.marked else None, frame=frame,
+                         verdict=verdicts.get(scene.fragment.variant, ""))
     marks = ", with what comes out and what goes in" if scene.marked else ""
     caption = f"{vocabulary.variant_title(scene.fragment.variant)}, state {scene.state.name}{marks}."
     return Drawing(caption, draw(picture), description(picture))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.model import Fragment
-from netcheck.fragment.states import State, StateSet
+from netcheck.fragment.states import State, StateSet, enumerate_states, stands_as_set
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
@@ -27,6 +27,13 @@ class Scene:
     point: OperatingPoint
     routes: tuple[tuple[str, ...], ...]
     marked: bool = False
+
+
+def reference(found: Fragment) -> Scene:
+    """The state that the places of all drawings of a file come from: as found, with most supplies on, as set."""
+    states = enumerate_states(found).states
+    plain = [state for state in states if stands_as_set(found, state) and not any(state.plugged.values())]
+    return scene(found, max(plain or states, key=lambda state: sum(state.supplies.values())))
 
 
 def scene(fragment: Fragment, state: State, marked: bool = False) -> Scene:

@@ -142,7 +142,7 @@ def test_drawings_show_the_charge_route_then_the_change_then_the_backup() -> Non
         'Mod "coin-cell", state running, with what comes out and what goes in.',
         'Mod "coin-cell", state stored.',
     ]
-    assert "Charge route: +5V → R1 → D3 → BT1" in found.drawings[0].words
+    assert "Charging that is meant: +5V → R1 → D3 → BT1" in found.drawings[0].words
     assert "removed" in found.drawings[1].words
     assert "removed" not in found.drawings[2].words
 

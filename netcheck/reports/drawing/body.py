@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from netcheck.reports.drawing import symbols
 from netcheck.reports.drawing.picture import Column, Fate
@@ -16,6 +16,9 @@ PIN_SIZE = 10.0
 _LABEL_GAP = 5.0
 _PIN_PITCH = 20.0
 _BASE_REACH = 8.0
+_STEADY_REACH = (NAME_SIZE + 4 * SIZE) * LINE / 2
+_STEADY_WORDS = ("blocks 0.555 V", "gives 55.5 mA", "takes 55.5 mA", "drops 55.5 mV", "not plugged", "not fitted",
+                 "× removed")
 _CONTROL = ("base", "gate", "wiper")
 _ASIDE = {**dict.fromkeys(symbols.TRANSISTORS, _CONTROL), "regulator": ("adjust", "ground")}
 _WORDS = {Fate.REMOVED: "× removed", Fate.FITTED: "+ fitted", Fate.MOVED: "+ moved", Fate.EMPTY: "not fitted"}
@@ -47,16 +50,17 @@ class Body:
     label: tuple[Text, ...]
     sockets: tuple[Point, ...] = ()
     links: tuple[tuple[Point, ...], ...] = ()
+    room: float = 0.0
 
     @property
     def right(self) -> float:
-        return max([self.box.x1, *(text.box.x1 for text in self.label)])
+        return max([self.box.x1 + self.room, *(text.box.x1 for text in self.label)])
 
     @property
     def reach(self) -> float:
         """Half of the height that it needs."""
         texts = [abs(y) for text in (*self.label, *self.words) for y in (text.box.y0, text.box.y1)]
-        return max([-self.box.y0, self.box.y1, *texts])
+        return max([-self.box.y0, self.box.y1, *texts, _STEADY_REACH if self.room else 0.0])
 
     def passed(self, lead: BodyLead) -> range:
         """The gaps that a lead runs through on its way to this one, this one left out."""
@@ -78,12 +82,24 @@ def gaps(column: Column, number: Mapping[str, int]) -> range:
     return range(low, high)
 
 
-def body(column: Column, gap: int, number: Mapping[str, int]) -> Body:
+def body(column: Column, gap: int, number: Mapping[str, int], steady: bool = False) -> Body:
     """The part as it looks in that gap.
 
     number: net to bar number, counted from the top. A two-terminal part whose
-    pins are on one net, and a transistor whose ends are, become boxes.
+    pins are on one net, and a transistor whose ends are, become boxes. steady:
+    with room for the words of any state, so that nothing moves with the figures.
     """
+    shape = _shape(column, gap, number)
+    if not steady:
+        return shape
+    if column.symbol in ("jumper", "switch") and shape.symbol is not None:  # as wide open as it is closed
+        other = _shape(replace(column, links=() if column.links else (("1", "2"),)), gap, number).box
+        shape = replace(shape, box=Box(min(shape.box.x0, other.x0), min(shape.box.y0, other.y0),
+                                       max(shape.box.x1, other.x1), max(shape.box.y1, other.y1)))
+    return replace(shape, room=_LABEL_GAP + max(width(words, SIZE, True) for words in _STEADY_WORDS))
+
+
+def _shape(column: Column, gap: int, number: Mapping[str, int]) -> Body:
     bars = [number[net] for _, net in column.pins]
     if column.symbol in symbols.SYMBOLS and len(bars) == 2 and bars[0] != bars[1]:
         return _upright(column, gap, bars)

@@ -7,7 +7,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.states import State
+from netcheck.fragment.mods import apply
+from netcheck.fragment.states import State, movable
 from netcheck.parts.specs import CellSpec
 from netcheck.quantities.values import engineering
 from netcheck.quantities.words import nearest
@@ -29,6 +30,8 @@ def picture_of(
     routes: Sequence[Sequence[str]] = (),
     against: Fragment | None = None,
     around: str | None = None,
+    frame: Picture | None = None,
+    verdict: str = "",
 ) -> Picture:
     """The fragment as it stands in `state`, ready to be drawn.
 
@@ -37,7 +40,8 @@ def picture_of(
     no volts. routes: the part names along each charge route, from its source.
     against: the circuit before the mod, to mark what was removed, fitted and
     moved. around: the part whose neighbourhood is drawn; past MOST_PARTS parts
-    that of the first cell, else the first regulator, is drawn anyway.
+    that of the first cell, else the first regulator, is drawn anyway. frame: of
+    the file (`frame_of`), whose places are kept. verdict: for the title block.
 
     Raises ValueError where `around` is no part of the fragment.
     """
@@ -60,7 +64,48 @@ def picture_of(
         routes=tuple(map(tuple, routes)),
         route_label="; ".join(_route_words(fragment, route, known) for route in routes),
         note=" ".join(filter(None, notes)),
+        meant=_meant(fragment, routes),
+        frame=frame if not note else None,
+        foot=tuple(filter(None, (fragment.board, fragment.variant, f"state {state.name}", _stand(state), verdict))),
     )
+
+
+def frame_of(found: Fragment, state: State, point: OperatingPoint | None) -> Picture | None:
+    """The picture whose places all drawings of a file keep: as found, with what its mods put in beside it.
+
+    state, point: that in which most supplies are on. None for a section too large to be drawn at once.
+    """
+    known = point if point is not None and point.known else None
+    columns = list(_columns(found, state, known, None, ()))
+    held = {(column.name, column.slot) for column in columns}
+    nets: dict[str, None] = {}
+    for name in found.mods:
+        variant = apply(found, name)
+        nets |= dict.fromkeys(variant.nets)
+        for column in _columns(variant, _as_set(variant, state), None, found, ()):
+            if (column.name, column.slot) not in held and column.fate is not Fate.REMOVED:
+                held.add((column.name, column.slot))
+                columns.append(column)
+    if len(columns) > MOST_PARTS:
+        return None
+    bars = list(_bars(found, state, known, columns, ()))
+    return Picture("", "", tuple(bars), tuple(columns))
+
+
+def _as_set(fragment: Fragment, state: State) -> State:
+    """The state as far as another variant has it: what it does not know stands as set."""
+    positions = {part.name: state.positions.get(part.name, part.position or "") for part in movable(fragment)}
+    return replace(state, positions=positions)
+
+
+def _meant(fragment: Fragment, routes: Sequence[Sequence[str]]) -> bool:
+    """Whether every cell that is charged is one to be charged."""
+    cells = [fragment.parts[route[-1]] for route in routes if route and route[-1] in fragment.parts]
+    return bool(cells) and not any(isinstance(cell.spec, CellSpec) and cell.spec.primary for cell in cells)
+
+
+def _stand(state: State) -> str:
+    return ", ".join(f"{name} {'on' if on else 'off'}" for name, on in state.supplies.items())
 
 
 def _columns(
@@ -79,7 +124,8 @@ def _columns(
         if part.fitted and not state.plugged.get(part.name, True):
             yield column_of(part, state, None, Fate.EMPTY if fate is Fate.AS_FOUND else fate, "not plugged")
         elif part.fitted:
-            yield replace(column_of(part, state, point, fate), on_route=part.name in on_route)
+            replaces = fate is Fate.FITTED and before is not None and before.fitted
+            yield replace(column_of(part, state, point, fate), on_route=part.name in on_route, replaces=replaces)
         elif before is None or not before.fitted:
             yield column_of(part, state, None, Fate.EMPTY)
 
@@ -172,7 +218,8 @@ def _through(columns: Sequence[Column], routes: Sequence[Sequence[str]], ground:
 
 
 def _route_words(fragment: Fragment, route: Sequence[str], point: OperatingPoint | None) -> str:
-    words = f"Charge route: {' → '.join([*_source(fragment, route), *route])}"
+    what = "Charging that is meant" if _meant(fragment, (route,)) else "Charge route"
+    words = f"{what}: {' → '.join([*_source(fragment, route), *route])}"
     cells = [name for name in route if name in fragment.parts and fragment.parts[name].kind is Kind.CELL]
     if point is None or not cells:
         return f"{words}, current not known"

@@ -25,6 +25,7 @@ _GAP_ROOM = 5.0
 _STRAY = 34.0
 _TITLE_SIZE = 15.0
 _LEAST_WIDTH = 380.0
+_STEADY_BAR = "no longer used"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,31 +126,70 @@ def place(picture: Picture) -> Placement:
 
     Raises ValueError where a pin is on a net that has no bar, or a net has two.
     """
-    bars = stacked(picture)
+    bars = _bars_in_order(picture)
     number = {bar.net: i for i, bar in enumerate(bars)}
-    _complain(picture, number)
-    order = best_order(_spans(picture.columns, number), _upstream(picture))
-    bodies, xs = _settle([picture.columns[i] for i in order], number)
-    labels = _bar_labels(bars, bodies, xs)
+    _complain(picture, {net: i for net, i in number.items() if any(bar.net == net for bar in picture.bars)})
+    columns, shown = _columns_in_order(picture, number)
+    steady = picture.frame is not None
+    bodies, xs = _settle(columns, number, steady)
+    labels = _bar_labels(bars, bodies, xs, steady)
     left = min([0.0, *(x + b.box.x0 for x, b in zip(xs, bodies, strict=True)), *(x0 for x0, _ in labels)])
     right = max([0.0, *(x + b.right for x, b in zip(xs, bodies, strict=True)), *(x1 for _, x1 in labels)])
     shift = MARGIN - left
     across = max(right + shift + MARGIN, _LEAST_WIDTH)
-    head, top = _heading(picture, across)
+    head, top = _heading(picture, across) if picture.frame is None else _steady_heading(picture, across)
     heights = _heights(len(bars), bodies, top)
     middles = _middles(heights, bodies)
     starts = frozenset(route[0] for route in picture.routes if route)
     parts = tuple(
-        _placed(picture.columns[i], b, x + shift, middles[b.gap], heights, bars, starts)
-        for i, b, x in zip(order, bodies, xs, strict=True)
+        _placed(column, b, x + shift, middles[b.gap], heights, bars, starts)
+        for column, there, b, x in zip(columns, shown, bodies, xs, strict=True) if there
     )
+    here = {bar.net for bar in picture.bars}
     placed = tuple(
-        _placed_bar(bar, heights[i], labels[i][0] + shift, parts) for i, bar in enumerate(bars)
+        _placed_bar(bar, heights[i], labels[i][0] + shift, parts) for i, bar in enumerate(bars) if bar.net in here
     )
     bottom = max([heights[-1] + _BAR_ROOM, *(p.y + p.body.reach + _GAP_ROOM for p in parts)])
     keys, bottom = _legend(picture, across, bottom + 10)
     foot, bottom = _lines(picture.note, SIZE, "note", across, bottom)
+    block, bottom = _title_block(picture, across, bottom)
+    foot = (*foot, *block)
     return Placement(across, bottom + MARGIN / 2, placed, parts, (*head, *foot), keys)
+
+
+def _bars_in_order(picture: Picture) -> tuple[Bar, ...]:
+    """The bars from the top down: in the order of the frame, its own where it has none; those of the frame that are
+    not here keep their height."""
+    own = stacked(picture)
+    if picture.frame is None:
+        return own
+    here = {bar.net: bar for bar in own}
+    order = [here.get(bar.net, bar) for bar in stacked(picture.frame)]
+    kept = {bar.net for bar in order}
+    for place_, bar in enumerate(own):
+        if bar.net not in kept:  # new here: under the bar that stands above it in this state
+            above = next((one.net for one in reversed(own[:place_]) if one.net in {b.net for b in order}), None)
+            at = 0 if above is None else [one.net for one in order].index(above) + 1
+            order.insert(at, bar)
+    return tuple(order)
+
+
+def _columns_in_order(picture: Picture, number: Mapping[str, int]) -> tuple[list[Column], list[bool]]:
+    """The columns from left to right, and whether each is drawn: the frame's places, empty where a part is not here."""
+    if picture.frame is None:
+        order = best_order(_spans(picture.columns, number), _upstream(picture))
+        return [picture.columns[i] for i in order], [True] * len(order)
+    places = picture.frame.columns
+    order = best_order(_spans(places, number), _upstream(picture.frame))
+    waiting = list(picture.columns)
+    columns: list[Column] = []
+    shown: list[bool] = []
+    for i in order:
+        taken = [one for one in waiting if (one.name, one.slot) == (places[i].name, places[i].slot)]
+        waiting = [one for one in waiting if one not in taken]
+        columns += taken or [places[i]]
+        shown += [True] * len(taken) or [False]
+    return [*columns, *waiting], [*shown, *(True for _ in waiting)]
 
 
 def _complain(picture: Picture, number: Mapping[str, int]) -> None:
@@ -181,7 +221,9 @@ def _upstream(picture: Picture) -> list[tuple[int, int]]:
     return steps
 
 
-def _settle(columns: Sequence[Column], number: Mapping[str, int]) -> tuple[list[Body], list[float]]:
+def _settle(
+    columns: Sequence[Column], number: Mapping[str, int], steady: bool = False
+) -> tuple[list[Body], list[float]]:
     """For each column the gap where it fits farthest left, near its natural one, and its origin."""
     edge = [0.0] * max(len(number) - 1, 1)
     last = -_STEP
@@ -191,7 +233,7 @@ def _settle(columns: Sequence[Column], number: Mapping[str, int]) -> tuple[list[
         choices = []
         natural = _natural_gap(column, number)
         for gap in gaps(column, number):
-            shape = body(column, gap, number)
+            shape = body(column, gap, number, steady)
             x = _leftmost(shape, edge, last)
             choices.append((x + _STRAY * abs(gap - natural), gap, x, shape))
         _, _, x, shape = min(choices, key=lambda choice: choice[:2])
@@ -223,7 +265,7 @@ def _leftmost(shape: Body, edge: Sequence[float], last: float) -> float:
 
 
 def _bar_labels(
-    bars: Sequence[Bar], bodies: Sequence[Body], xs: Sequence[float]
+    bars: Sequence[Bar], bodies: Sequence[Body], xs: Sequence[float], steady: bool = False
 ) -> list[tuple[float, float]]:
     """For each bar the place of its label along the line, clear of every lead there."""
     lines: list[list[float]] = [[] for _ in bars]
@@ -233,11 +275,12 @@ def _bar_labels(
             dots[lead.bar].append(x + lead.dx)
             for bar in (lead.bar, *shape.crossed(lead)):
                 lines[bar].append(x + lead.dx)
-    return [_slot(_label_width(bar), dots[i], sorted(lines[i])) for i, bar in enumerate(bars)]
+    return [_slot(_label_width(bar, steady), dots[i], sorted(lines[i])) for i, bar in enumerate(bars)]
 
 
-def _label_width(bar: Bar) -> float:
-    return max(width(bar.net, NAME_SIZE, True), width(bar.label, SIZE), 14.0)
+def _label_width(bar: Bar, steady: bool = False) -> float:
+    words = max(width(bar.label, SIZE), width(_STEADY_BAR, SIZE) if steady else 14.0)
+    return max(width(bar.net, NAME_SIZE, True), words)
 
 
 def _slot(needed: float, dots: Sequence[float], lines: Sequence[float]) -> tuple[float, float]:
@@ -308,6 +351,22 @@ def _heading(picture: Picture, across: float) -> tuple[tuple[Text, ...], float]:
     return (*title, *route), y + 10
 
 
+def _steady_heading(picture: Picture, across: float) -> tuple[tuple[Text, ...], float]:
+    """What is charged, in a room of two lines that stands empty where nothing is: the drawing keeps its place."""
+    room = MARGIN / 2 + 2 * (SIZE + 0.5) * LINE * 1.1
+    route, y = _lines(picture.route_label, SIZE + 0.5, "route", across, MARGIN / 2)
+    return route, max(y, room) + 10
+
+
+def _title_block(picture: Picture, across: float, top: float) -> tuple[tuple[Text, ...], float]:
+    """Along the foot: what is drawn, of which board and variant, in which state, and the verdict."""
+    if picture.frame is None:
+        return (), top
+    title, y = _lines(picture.title.partition(":")[0], _TITLE_SIZE, "title", across, top + 6)
+    said, y = _lines("   |   ".join(picture.foot), SIZE, "note", across, y + 2)
+    return (*title, *said), y
+
+
 def _lines(content: str, size: float, role: str, across: float, top: float) -> tuple[tuple[Text, ...], float]:
     bold = role in ("title", "route")
     texts, y = [], top
@@ -320,7 +379,12 @@ def _lines(content: str, size: float, role: str, across: float, top: float) -> t
 def _legend(picture: Picture, across: float, top: float) -> tuple[tuple[Key, ...], float]:
     """Samples of the marks that the picture uses, in lines as wide as the picture."""
     fates = {column.fate for column in picture.columns}
-    wanted = [("route", "charge route")] if any(c.on_route for c in picture.columns) else []
+    route = [("meant", "charging that is meant")] if picture.meant else [("route", "danger: charge route")]
+    wanted = route if any(c.on_route for c in picture.columns) else []
+    if any(c.blocks for c in picture.columns):
+        wanted.append(("blocks", "hollow: a diode that blocks"))
+    if any(c.dead for c in picture.columns):
+        wanted.append(("dead", "dead: no volts, no current"))
     if Fate.REMOVED in fates:
         wanted.append(("removed", "taken out"))
     put_in = {Fate.FITTED: "put in", Fate.MOVED: "moved to another net"}

@@ -36,10 +36,35 @@ def column_of(part: Part, state: State, point: OperatingPoint | None, fate: Fate
         if first in part.pins:
             pins = tuple((pin, part.pins[pin]) for pin in (first, second))
     amps = _amps(part, point) if len(links) < 2 else ""  # one figure would not say which link carries it
+    blocks = part.kind is Kind.DIODE and point is not None and _volts_across(part, point) < -LEAST_SHOWN_V
     return Column(
         name=part.name, symbol=_symbol(part), pins=pins, value=value,
         amps="" if amps == value else amps, drop=_drop(part, point), fate=fate, links=links, word=word,
+        flow_A=_flow(part, point), blocks=blocks, dead=_dead(part, point),
     )
+
+
+LEAST_ARROW_A = 1e-8
+"""A current below this is leakage, and has no arrow."""
+
+
+def _flow(part: Part, point: OperatingPoint | None) -> float:
+    """The current from the first pin to the second of a two-terminal part, more than leakage only."""
+    amps = point.amps.get(part.name, 0.0) if point is not None else 0.0
+    if abs(amps) < LEAST_ARROW_A or (part.kind is Kind.DIODE and amps < 0 and _symbol(part) != "zener"):
+        return 0.0
+    return -amps if part.kind is Kind.CELL else amps
+
+
+def _dead(part: Part, point: OperatingPoint | None) -> bool:
+    """Whether no pin has volts and no current flows; never where something is not known."""
+    if point is None or abs(point.amps.get(part.name, 0.0)) >= LEAST_ARROW_A:
+        return False
+    volts = [point.volts.get(net) for net in part.nets]
+    return bool(volts) and all(one is not None and abs(one) < _DEAD_V for one in volts)
+
+
+_DEAD_V = 0.05
 
 
 def _position(part: Part, state: State) -> str:

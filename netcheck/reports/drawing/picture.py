@@ -53,7 +53,9 @@ class Column:
     input and its output; "box" for anything else. pins: pin name and
     net, for a two-terminal symbol in its own order (anode before cathode, plus
     before minus). links: pin pairs joined in the state drawn. word: said in the
-    label beside the fate ("not plugged").
+    label beside the fate ("not plugged"). flow_A: the simulated current from its first pin to its second, more
+    than leakage only, 0 for none. blocks: a diode against which volts stand. dead: no volts and no current here.
+    replaces: a part that a mod puts where another of its name was.
     """
 
     name: str
@@ -66,13 +68,25 @@ class Column:
     on_route: bool = False
     links: tuple[tuple[str, str], ...] = ()
     word: str = ""
+    flow_A: float = 0.0
+    blocks: bool = False
+    dead: bool = False
+
+    @property
+    def slot(self) -> int:
+        """Which of the places of its name in a frame it takes: what a mod puts in place of a part has the second."""
+        return 1 if self.replaces else 0
+
+    replaces: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
     """A whole drawing. routes: part names along each charge route, from the source down.
 
-    route_label: the routes in words, with their current. note: what was left out.
+    route_label: the routes in words, with their current. note: what was left out. meant: the charging is what the
+    cell is for, no danger. frame: the picture whose places this one keeps, so that states and variants can be
+    compared: a part that is not here leaves its place empty. foot: what the title block along the foot says.
     """
 
     title: str
@@ -82,3 +96,6 @@ class Picture:
     routes: tuple[tuple[str, ...], ...] = ()
     route_label: str = ""
     note: str = ""
+    meant: bool = False
+    frame: Picture | None = None
+    foot: tuple[str, ...] = ()

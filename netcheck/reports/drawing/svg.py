@@ -7,6 +7,8 @@ set itself. Renderers without CSS variables skip the @supports block.
 
 from __future__ import annotations
 
+import math
+import re
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from html import escape
@@ -26,6 +28,7 @@ COLOURS = {
     "route": ("#b03a00", "#ffab66"),
     "removed": ("#6a6f75", "#9aa3ab"),
     "fitted": ("#0b57b0", "#7fb8ff"),
+    "meant": ("#0b6b57", "#6fd3bb"),
 }
 _OF_TEXT = {
     "title": "ink", "name": "ink", "value": "soft", "pin": "soft", "note": "soft", "route": "route",
@@ -38,6 +41,7 @@ _OF_FATE = {
 _DASH = {Fate.REMOVED: "5 3", Fate.EMPTY: "1.5 3"}
 _BAR_PEN = {"rail": 3.2, "ground": 3.2, "net": 2.0, "gone": 1.4}
 _PEN, _FITTED_PEN, _ROUTE_PEN = 1.4, 2.2, 3.0
+_DEAD_DASH = "3 2.5"
 
 
 def draw(picture: Picture) -> str:
@@ -46,6 +50,7 @@ def draw(picture: Picture) -> str:
     Raises ValueError where a pin's net has no bar (see layout.place).
     """
     placement = place(picture)
+    charge = "meant" if picture.meant else "route"
     across, down = _n(placement.width), _n(placement.height)
     words = description(picture)
     mark = f"{zlib.crc32(f'{picture.title}{words}'.encode()):08x}"
@@ -59,16 +64,36 @@ def draw(picture: Picture) -> str:
         f"<style>{_style()}</style>",
         f'<rect width="{across}" height="{down}" {_fill("paper")}/>',
         *_bars(placement.bars),
-        *(line for part in placement.parts for line in _part(part)),
-        *_route_bars(placement),
-        *_dots(placement),
+        *(line for part in placement.parts for line in _part(part, charge)),
+        *_route_bars(placement, charge),
+        *_dots(placement, charge),
         f'<g font-family="{FAMILY}">',
-        *map(_text, placement.every_text),
+        *(_text(text, charge) for text in placement.every_text),
         "</g>",
         *(line for key in placement.keys for line in _sample(key)),
         "</svg>",
     ]
     return "\n".join(lines) + "\n"
+
+
+_BETWEEN = 18.0
+_SIZED = re.compile(r'width="([\d.]+)" height="([\d.]+)"')
+
+
+def beside(drawings: Sequence[str]) -> str:
+    """Drawings as one picture, side by side; a single one as it is."""
+    if len(drawings) == 1:
+        return drawings[0]
+    sizes = [tuple(map(float, found.groups())) for one in drawings if (found := _SIZED.search(one))]
+    across = sum(width_ for width_, _ in sizes) + _BETWEEN * (len(sizes) - 1)
+    down = max(height for _, height in sizes)
+    x, parts = 0.0, []
+    for one, (wide, _) in zip(drawings, sizes, strict=True):
+        parts.append(one.replace("<svg ", f'<svg x="{_n(x)}" y="0" ', 1).rstrip())
+        x += wide + _BETWEEN
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" data-made-by="netcheck" width="{_n(across)}" '
+            f'height="{_n(down)}" viewBox="0 0 {_n(across)} {_n(down)}" style="max-width:100%;height:auto">\n'
+            + "\n".join(parts) + "\n</svg>\n")
 
 
 def description(picture: Picture) -> str:
@@ -110,23 +135,27 @@ def _bars(bars: Sequence[PlacedBar]) -> Iterator[str]:
             yield from _strokes(symbols.ground().strokes, bar.middle, bar.y, "ink", _PEN)
 
 
-def _part(part: PlacedPart) -> Iterator[str]:
+def _part(part: PlacedPart, charge: str) -> Iterator[str]:
     column = part.column
-    plain = _OF_FATE[column.fate]
-    role = "route" if column.on_route else plain
-    thin = _FITTED_PEN if plain == "fitted" else _PEN
-    pen = _ROUTE_PEN if column.on_route else thin
-    dash = _DASH.get(column.fate, "")
+    dead = column.dead and column.fate is Fate.AS_FOUND
+    plain = "soft" if dead else _OF_FATE[column.fate]
+    role = charge if column.on_route else plain
+    thin = _FITTED_PEN if plain == "fitted" else _weight(column.flow_A)
+    pen = max(_ROUTE_PEN, thin) if column.on_route else thin
+    dash = _DEAD_DASH if dead else _DASH.get(column.fate, "")
     yield f"<g><title>{escape(_said(column))}</title>"
     for lead in part.leads:
-        yield _line(lead.points, *(("route", pen) if lead.on_route else (plain, thin)), dash)
+        yield _line(lead.points, *((charge, pen) if lead.on_route else (plain, thin)), dash)
+        if lead.on_route and charge == "route":
+            yield _hatched(lead.points)
     symbol = part.body.symbol
     if symbol is not None:
-        yield from _strokes(symbol.strokes, part.x, part.y, role, min(pen, _FITTED_PEN))
+        hollow = column.blocks and not column.on_route
+        yield from _strokes(symbol.strokes, part.x, part.y, role, min(pen, _FITTED_PEN), hollow=hollow)
     else:
         yield from _box(part, role, min(pen, _FITTED_PEN), dash)
-    if any(lead.on_route for lead in part.leads):
-        yield _arrow(part)
+    if column.flow_A and len(part.leads) == 2:
+        yield _arrow(part, role)
     if column.fate is Fate.REMOVED:
         yield from _struck(_grown(part.box), role)
     yield "</g>"
@@ -145,12 +174,28 @@ def _box(part: PlacedPart, role: str, pen: float, dash: str) -> Iterator[str]:
         )
 
 
-def _arrow(part: PlacedPart) -> str:
-    """An arrow head halfway along the lead to the lowest bar: the charge falls."""
-    lead = max((lead for lead in part.leads if lead.on_route), key=lambda lead: lead.dot[1])
-    x, y = lead.x, (lead.dot[1] + lead.points[1][1]) / 2
-    head = symbols.arrow_head((x, y - 20), (x, y + 5), 11, 11)
-    return next(_strokes([head], 0, 0, "route", 0.5))
+def _arrow(part: PlacedPart, role: str) -> str:
+    """An arrow head halfway along the longer lead, the way the simulated current flows; larger for more of it."""
+    second = part.leads[1]
+    lead = max(part.leads, key=lambda one: abs(one.dot[1] - one.points[1][1]))
+    outward = (lead is second) == (part.column.flow_A > 0)  # away from the symbol, toward the bar
+    (x, bar_y), (_, symbol_y) = lead.dot, lead.points[1]
+    y = (bar_y + symbol_y) / 2
+    down = (bar_y > symbol_y) == outward
+    size = 6.0 + 1.6 * _weight(part.column.flow_A)
+    head = symbols.arrow_head((x, y - 20 if down else y + 20), (x, y + size / 2 if down else y - size / 2), size, size)
+    return next(_strokes([head], 0, 0, role, 0.5))
+
+
+def _weight(amps: float) -> float:
+    """Width of a line by its current: a tenth of a microamp and less thin, from a milliamp on three times that."""
+    return _PEN if not amps else min(_PEN + 0.35 * max(0.0, math.log10(abs(amps) / 1e-7)), _ROUTE_PEN)
+
+
+def _hatched(points: Iterable[Point]) -> str:
+    """The marks of danger over a line: nothing else is hatched."""
+    return (f'<path d="{_path(points)}" class="nd-s-paper nd-hatch" stroke="{COLOURS["paper"][0]}" fill="none" '
+            f'stroke-width="1.2" stroke-dasharray="1.5 3.5"/>')
 
 
 def _struck(box: Box, role: str) -> Iterator[str]:
@@ -164,24 +209,27 @@ def _grown(box: Box) -> Box:
     return Box(box.x0 - 3, middle - down, box.x1 + 3, middle + down)
 
 
-def _route_bars(placement: Placement) -> Iterator[str]:
+def _route_bars(placement: Placement, charge: str) -> Iterator[str]:
     """The stretch of each bar between the parts of a charge route."""
     for bar in placement.bars:
         if bar.bar.highlighted:
             xs = [lead.x for lead in _route_leads(placement) if lead.net == bar.bar.net]
             if len(xs) > 1:
-                yield _line([(min(xs), bar.y), (max(xs), bar.y)], "route", _ROUTE_PEN + 0.8)
+                ends = [(min(xs), bar.y), (max(xs), bar.y)]
+                yield _line(ends, charge, _ROUTE_PEN + 0.8)
+                if charge == "route":
+                    yield _hatched(ends)
 
 
 def _route_leads(placement: Placement) -> Iterator[Lead]:
     return (lead for part in placement.parts for lead in part.leads if lead.on_route)
 
 
-def _dots(placement: Placement) -> Iterator[str]:
+def _dots(placement: Placement, charge: str) -> Iterator[str]:
     on_route = {lead.dot for lead in _route_leads(placement)}
     for part in placement.parts:
         for lead in part.leads:
-            role = "route" if lead.dot in on_route else _OF_FATE[part.column.fate]
+            role = charge if lead.dot in on_route else _OF_FATE[part.column.fate]
             x, y = lead.dot
             yield f'<circle cx="{_n(x)}" cy="{_n(y)}" r="3.4" {_fill(role)}/>'
 
@@ -189,10 +237,19 @@ def _dots(placement: Placement) -> Iterator[str]:
 def _sample(key: Key) -> Iterator[str]:
     box = key.sample
     y = (box.y0 + box.y1) / 2
+    if key.mark in ("blocks", "dead"):
+        dead = key.mark == "dead"
+        yield _line([(box.x0, y), (box.x1, y)], "soft" if dead else "ink", _PEN, _DEAD_DASH if dead else "")
+        if not dead:
+            head = symbols.arrow_head((box.x0, y), (box.x0 + 19, y), 11, 11)
+            yield from _strokes([head], 0, 0, "ink", _PEN, hollow=True)
+        return
     fate = next((f for f in Fate if f.value == key.mark), None)
-    role = "route" if fate is None else _OF_FATE[fate]
+    role = key.mark if fate is None else _OF_FATE[fate]
     pen = _ROUTE_PEN if fate is None else _FITTED_PEN if role == "fitted" else _PEN
     yield _line([(box.x0, y), (box.x1, y)], role, pen, _DASH.get(fate, "") if fate else "")
+    if key.mark == "route":
+        yield _hatched([(box.x0, y), (box.x1, y)])
     if fate is None:
         head = symbols.arrow_head((box.x0, y), (box.x0 + 19, y), 11, 11)
         yield from _strokes([head], 0, 0, role, 0.5)
@@ -201,10 +258,12 @@ def _sample(key: Key) -> Iterator[str]:
         yield from _struck(Box(middle - 5, y - 6, middle + 5, y + 6), role)
 
 
-def _strokes(strokes: Iterable[Stroke], x: float, y: float, role: str, pen: float) -> Iterator[str]:
+def _strokes(
+    strokes: Iterable[Stroke], x: float, y: float, role: str, pen: float, hollow: bool = False
+) -> Iterator[str]:
     for stroke in strokes:
         path = _path(((px + x, py + y) for px, py in stroke.points), stroke.closed)
-        fill = {"ink": role, "paper": "paper"}.get(stroke.fill)
+        fill = {"ink": "paper" if hollow else role, "paper": "paper"}.get(stroke.fill)
         classes = f"nd-s-{role}" + (f" nd-f-{fill}" if fill else "")
         colour = COLOURS[fill][0] if fill else "none"
         wide = 2.4 * pen if stroke.heavy else pen
@@ -226,12 +285,13 @@ def _path(points: Iterable[Point], closed: bool = False) -> str:
     return "M" + "L".join(f"{_n(x)} {_n(y)}" for x, y in points) + ("Z" if closed else "")
 
 
-def _text(text: Text) -> str:
+def _text(text: Text, charge: str = "route") -> str:
     weight = ' font-weight="bold"' if text.bold else ""
     long = _n(width(text.content, text.size, text.bold))
+    role = charge if text.role == "route" else _OF_TEXT[text.role]
     return (
         f'<text x="{_n(text.x)}" y="{_n(text.y)}" font-size="{_n(text.size)}"{weight} textLength="{long}" '
-        f'lengthAdjust="spacingAndGlyphs" {_fill(_OF_TEXT[text.role])}>{escape(text.content)}</text>'
+        f'lengthAdjust="spacingAndGlyphs" {_fill(role)}>{escape(text.content)}</text>'
     )
 
 

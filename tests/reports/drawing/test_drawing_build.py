@@ -51,7 +51,7 @@ def test_negative_rails_hang_below_ground() -> None:
 def test_charge_route_is_marked_and_said_with_its_current() -> None:
     board, point = boards.backup()
     picture = picture_of(board, boards.RUNNING, point, routes=[boards.BACKUP_ROUTE])
-    assert picture.route_label == "Charge route: +5V → R1 → D3 → BT1, 690 µA into BT1"
+    assert picture.route_label == "Charging that is meant: +5V → R1 → D3 → BT1, 690 µA into BT1"
     assert {bar.net for bar in picture.bars if bar.highlighted} == {"CHG", "CELL"}
     order = [part.column.name for part in place(picture).parts]
     assert order.index("R1") < order.index("D3") < order.index("BT1"), "a staircase to the right"

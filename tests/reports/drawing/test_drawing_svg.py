@@ -64,7 +64,7 @@ def test_text_alternative_names_every_part_and_net() -> None:
 
 def test_marks_do_without_colour() -> None:
     found, modded = as_found(), after_mod()
-    assert "charge route</text>" in found
+    assert "charging that is meant</text>" in found
     assert 'stroke-width="3"' in found, "weight"
     assert "takes 690 µA</text>" in found, "words"
     assert "× removed</text>" in modded
