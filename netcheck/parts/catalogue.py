@@ -147,6 +147,12 @@ def cautions(chemistry: str) -> tuple[tuple[str, Figure], ...]:
 
 
 @lru_cache(maxsize=1)
+def heatsinks() -> dict[str, float]:
+    """Heat sinks that a regulator may be said to have by name, each with its K/W from case to air."""
+    return entries.heatsinks(book(standard_folder() / FILES["regulator"]))
+
+
+@lru_cache(maxsize=1)
 def cell_rules() -> entries.CellRules:
     """What holds for every cell that says nothing else of itself."""
     return entries.cell_rules(book(standard_folder() / FILES["cell"]))

@@ -203,6 +203,16 @@ def _loaded(entry: Entry) -> tuple[LoadedCurve, ...]:
     return tuple(curves)
 
 
+def heatsinks(shelf: Book) -> dict[str, float]:
+    """Heat sinks by name, with their thermal resistance from case to air in K/W."""
+    found = {}
+    for name, fields in shelf.top.get("heatsinks", {}).items():
+        entry = Entry(shelf, dict(fields), {key: ("heatsinks", name, key) for key in fields}, ("heatsinks", name))
+        entry.only("about", "theta")
+        found[name] = entry.value("theta", "K/W")
+    return found
+
+
 def cautions(shelf: Book, chemistry: str) -> tuple[tuple[str, Figure], ...]:
     """The cautions of the file whose list of chemistries holds this one."""
     whole = Entry(shelf, dict(shelf.top), {key: (key,) for key in shelf.top}, ())

@@ -10,6 +10,7 @@ from typing import Any
 from netcheck.fragment.kinds import KEYS, KINDS, keys_of
 from netcheck.fragment.model import ChipPath, Clamp, Kind, Mark, Part
 from netcheck.parts import everyday, tables
+from netcheck.parts.catalogue import heatsinks
 from netcheck.parts.specs import LoadSpec
 from netcheck.quantities.values import Span
 from netcheck.quantities.words import one_of
@@ -187,15 +188,17 @@ class PartsReader:
 
 
 def _heatsink(part: Fields) -> dict[str, Any]:
-    """`heatsink: 15 K/W`, or in words: the copper of the board, or none at all."""
+    """`heatsink: 15 K/W`, or in words: one of the library's, the copper of the board, or none at all."""
     node = part.get("heatsink")
     if isinstance(node, Scalar) and node.text in SINKS:
         return {"heatsink": node.text}
     if node is None or "regulator" not in part:
         return {}
+    if isinstance(node, Scalar) and node.text in heatsinks():
+        return {"heatsink_K_per_W": heatsinks()[node.text]}
     before = len(part.faults.found)
     found = part.number("heatsink")
     if len(part.faults.found) > before and isinstance(node, Scalar):
         part.faults.found[-1] = replace(
-            part.faults.found[-1], expected=f"{part.faults.found[-1].expected}, or {one_of(SINKS)}")
+            part.faults.found[-1], expected=f"{part.faults.found[-1].expected}, or {one_of((*heatsinks(), *SINKS))}")
     return {"heatsink_K_per_W": found}

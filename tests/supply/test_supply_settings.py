@@ -278,3 +278,8 @@ def test_a_dangerous_setting_is_marked_on_the_sheet_and_not_powered_with_the_loa
     (section,) = [one for one in sheet.sections if "settings of U5" in one.title]
     assert "never with it in place" in section.probes[-1].note
     assert not any(one.title.startswith("State ") for one in sheet.sections)
+
+
+def test_a_heat_sink_may_be_named() -> None:
+    (setting,) = of(board(more=LOAD, sink=", heatsink: small")).settings
+    assert setting.junction_C == pytest.approx(40 + (3 + 15) * setting.dissipation_W, abs=0.1)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from netcheck.fragment.kinds import PIN_ROLES, ROWS, keys_of
 from netcheck.fragment.model import Kind
 from netcheck.parts import tables
-from netcheck.parts.catalogue import Catalogue
+from netcheck.parts.catalogue import Catalogue, heatsinks
 from netcheck.parts.families import (
     POLARITIES,
 )
@@ -117,7 +117,7 @@ _FIELDS: Mapping[str, Schema] = {
     "set": text("the position it stands in as found; absent: the cap is not there; of a trimmer end 1, middle, "
                 "end 2, or the way from end 1 such as 30 %"),
     "heatsink": {"description": "the thermal resistance of its heat sink, or board or none",
-                 "anyOf": [{"enum": list(SINKS)}, of_field(tables.PART["heatsink"])]},
+                 "anyOf": [{"enum": [*heatsinks(), *SINKS]}, of_field(tables.PART["heatsink"])]},
     "pins": {
         "description": "its pins: {1: NET, 2: NET}, or the nets in the order of the pins",
         "anyOf": [named("pin to net", NET), listing(NET), _COUNT]},
