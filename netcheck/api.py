@@ -40,24 +40,28 @@ def check(
     temperature: tuple[float, float] | None = None,
     progress: Callable[[str], None] | None = None,
     duties: bool = False,
+    deadline_s: float | None = None,
 ) -> Report:
     """Check the circuit as found and one mod (the file's last where none is named), or every mod.
 
     temperature: the range inside the case in °C, in place of the file's.
     progress: called with the name of each variant before it is checked. duties: work out what each part does, too.
+    deadline_s: seconds that the simulator may take for all of it; what is left then is unknown, never ok.
     Raises KeyError where the mod is not in the file.
     """
     from netcheck.checks.results import Report
     from netcheck.judging import judge
+    from netcheck.simulation.operating_point import limited
 
     fragment = at_temperature(fragment, temperature)
     results = []
     recalled: dict[str, list[str]] = {}
-    for variant in variants(fragment, mod, every):
-        recalled |= from_memory(variant)
-        if progress is not None:
-            progress(variant.variant)
-        results.append(judge(variant, duties))
+    with limited(deadline_s):
+        for variant in variants(fragment, mod, every):
+            recalled |= from_memory(variant)
+            if progress is not None:
+                progress(variant.variant)
+            results.append(judge(variant, duties))
     rests_on = {**assumed(fragment), "from_memory": recalled}
     return Report(fragment.file, fragment.title, rests_on, tuple(results))
 

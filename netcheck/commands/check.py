@@ -21,13 +21,15 @@ if TYPE_CHECKING:
 @click.option("--all", "every", is_flag=True, help="Judge every mod of the file.")
 @click.option("--full", is_flag=True, help="Every figure, source and assumption.")
 @click.option("--temperature", metavar="RANGE", help='Inside the case, for example "0 to 60 °C".')
+@click.option("--deadline", type=click.FloatRange(0, min_open=True), default=300.0, show_default=True,
+              metavar="SECONDS", help="What is not solved by then is unknown.")
 @click.option("--jobs", type=click.IntRange(1), metavar="N", help="Judge many boards in N processes.")
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True,
               help="csv: a table of many boards.")
 @shared.library_option
 def command(
-    files: tuple[Path, ...], mod: str | None, every: bool, full: bool, temperature: str | None, jobs: int | None,
-    form: str, library: tuple[Path, ...],
+    files: tuple[Path, ...], mod: str | None, every: bool, full: bool, temperature: str | None, deadline: float,
+    jobs: int | None, form: str, library: tuple[Path, ...],
 ) -> None:
     """Judge a fragment: the circuit as found and its mod, in every state.
 
@@ -63,7 +65,8 @@ def command(
             worst = shared.UNUSABLE
             continue
         tell = shared.telling("Checking")
-        report = check(fragment, mod, every, span, tell, duties=form == "json" or full)
+        report = check(fragment, mod, every, span, tell, duties=form == "json" or full,
+                       deadline_s=deadline)
         tell("")
         worst = max(worst, 0 if report.safe else shared.DANGER)
         done.append((report, variants(fragment, mod, every)))

@@ -51,7 +51,7 @@ class StateSet:
 
 MOST_STATES = 512
 _MULTIPLIED = 64  # combinations up to which every one of them is a state
-_WORK = 41_000  # parts times states that one group may cost, weighted by its cells, each of which has own corners
+_WORK = 16_000  # parts times states that one group may cost, weighted by its cells, each of which has own corners
 _LEAST_STATES = 32
 _FEW_SUPPLIES = 2  # supplies up to which their combinations are tried with every group, whether they touch it or not
 _ALL_WORK = 80_000  # parts times states of the whole

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field, fields, replace
 from enum import Enum
 from hashlib import blake2b
@@ -55,6 +58,33 @@ def solve(
     batch = _Batch(circuits, progress)
     batch.solve(deadline_s)
     return batch.points()
+
+
+_until: ContextVar[tuple[float, str] | None] = ContextVar("until", default=None)
+
+
+@contextmanager
+def limited(seconds: float | None) -> Iterator[None]:
+    """Whatever is solved meanwhile has so many seconds in all; what is left then is told as not tried.
+
+    A limit that is already set stays where it is sooner.
+    """
+    outer = _until.get()
+    if seconds is None:
+        yield
+        return
+    mine = (time.monotonic() + seconds, f"it was not tried: the {seconds:g} s allowed for all were used up")
+    token = _until.set(mine if outer is None else min(mine, outer))
+    try:
+        yield
+    finally:
+        _until.reset(token)
+
+
+def _used_up() -> str | None:
+    """Why nothing more may be solved, where the time for it has been used up."""
+    limit = _until.get()
+    return limit[1] if limit is not None and time.monotonic() > limit[0] else None
 
 
 def forget() -> None:
@@ -154,6 +184,10 @@ class _Batch:
 
         def jobs() -> Iterator[Job]:
             for piece in pieces:
+                if (reason := _used_up()) is not None:
+                    self.found.setdefault(piece, Solved({}, {}, {}, reason))
+                    self.passing.add(piece)
+                    continue
                 plan = _plan(piece, how)
                 if plan is None:
                     left.append(piece)

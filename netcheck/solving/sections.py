@@ -21,7 +21,8 @@ class Section:
 
     @property
     def size(self) -> int:
-        return len(self.fragment.parts)
+        """Elements of its circuit, about: a chip counts with its clamp diodes."""
+        return sum(1 + (2 * len(part.clamp.inputs) if part.clamp else 0) for part in self.fragment.parts.values())
 
 
 def sections(fragment: Fragment, states: Sequence[State]) -> Mapping[str, Section]:

@@ -281,7 +281,7 @@ def survey(fragment: Fragment) -> Survey:
 _MOST_PARTS = 1_500
 """Parts that are still simulated in one piece; the graph has no such limit."""
 
-_MOST_FAULT_WORK = 600_000
+_MOST_FAULT_WORK = 250_000
 """Parts times runs that single failures may cost: a few seconds."""
 
 _LEAST_FAULTS = 6
