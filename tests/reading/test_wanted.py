@@ -94,7 +94,7 @@ def test_a_list_of_parts_may_have_nets_with_a_single_pin() -> None:
 @pytest.mark.parametrize(("old", "new", "told"), [
     ("most: 2 A", "most: 1 A", "at least what it draws"),
     ("selected: held", "selected: yes", "held or floating"),
-    ("15 K/W", "a lot", "or board or none"),
+    ("15 K/W", "a lot", "tall, board or none"),
     ("{of: U5", "{of: R1", "R1 is a resistor"),
     ("within: 2%", "within: 200%", "from 0 % to 99 %"),
     ("want: [3.3 V, 3.45 V], ", "", "want"),
