@@ -25,6 +25,7 @@ from netcheck.fragment.states import State, enumerate_states, joined_pins, stand
 from netcheck.parts import cell as cells
 from netcheck.parts.specs import CellSpec, TransistorSpec
 from netcheck.quantities.values import engineering
+from netcheck.quantities.words import in_ranges
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
@@ -134,6 +135,11 @@ _EMPTY = (
     "Volts first. Only where they are within the limit, the current: ammeter on the 10 A range first, then down. "
     "More than the limit: do not fit the cell.",
 )
+_PADS = (
+    "Power off, the old capacitors run down and out, the new ones not yet in; then power on.",
+    "Red lead on the pad for plus, black on the pad for minus. A reading below zero: the plus goes to the other pad. "
+    "More than the new one is rated: do not fit it. Then power off, and wait until the rails are empty.",
+)
 _OFF = ("Power off. Fit the cells now, if everything above was within its limit.", )
 _ON = ("Power on, cells in.", )
 
@@ -160,6 +166,8 @@ def probe_sheet(
     ]
     if on is not None and (on.name not in stops or stops[on.name].check in _WITH_THE_LOAD):
         plan += _outputs(fragment, on, regulators or {}, meter_ohm)
+    if (pads := list(_pads(fragment, powered[0], meter_ohm)) if powered else []):
+        plan.insert(1, ("Power on, capacitors out: the empty pads", _PADS, pads))
     if not stops:
         for state, how in ((off, _OFF), (on, _ON)):
             if state is not None:
@@ -404,6 +412,21 @@ def volts_limit(part: Part, limit_A: float | None, meter_ohm: float) -> float | 
         return spec.charge_window.high if spec.charge_window else None
     fresh = cells.volts(spec, 0.0)
     return fresh if limit_A is None else min(limit_A * meter_ohm, fresh)
+
+
+def _pads(fragment: Fragment, state: State, meter_ohm: float) -> Iterator[_Line]:
+    """Volts at the pads of each polarised capacitor across supplies that a mod changes, before it goes in."""
+    supplies = {fragment.ground, *fragment.rails, *(part.pins["output"] for part in fragment.of_kind(Kind.REGULATOR))}
+    places: dict[tuple[str, str], list[Part]] = {}
+    for part in fragment.of_kind(Kind.CAPACITOR):
+        old = fragment.found.parts.get(part.name) if fragment.found is not None else part
+        if "plus" in part.pins and supplies.issuperset(part.nets) and (
+                old is None or old.spec != part.spec or dict(old.pins) != dict(part.pins)):
+            places.setdefault((part.pins["plus"], part.pins["minus"]), []).append(part)
+    for (plus, minus), parts in places.items():
+        names = in_ranges([part.name for part in parts])
+        yield _Line(Measurement(What.VOLTS, state, plus, minus, None, meter_ohm, always_there(fragment)),
+                    f"{names} pads, plus against minus")
 
 
 def _nets(fragment: Fragment, state: State, meter_ohm: float) -> Iterator[_Line]:

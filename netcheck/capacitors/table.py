@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -11,6 +10,7 @@ from typing import Any
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind
 from netcheck.parts.capacitor import family, role, role_names, usual
 from netcheck.parts.specs import CapacitorSpec
+from netcheck.quantities.words import natural
 
 Results = Mapping[str, Mapping[str, Any]]
 """Capacitor name to its result, as a variant's report holds it."""
@@ -157,32 +157,6 @@ def _first(results: Results) -> list[str]:
     told = [(grades[said["tester"]["verdict"]], name) for name, said in results.items()
             if said["tester"] and said["tester"]["verdict"] in grades]
     return [name for _, name in sorted(told, key=lambda pair: pair[0])]
-
-
-def natural(names: Iterable[str]) -> list[str]:
-    """Names in the order of their letters and numbers: C2 before C10."""
-    return sorted(names, key=lambda name: [(not piece.isdigit(), int(piece) if piece.isdigit() else 0, piece)
-                                           for piece in re.findall(r"\d+|\D+", name)])
-
-
-def in_ranges(names: Sequence[str]) -> str:
-    """Names with runs of three and more told as one, as a file may write them.
-
-    >>> in_ranges(["C1", "C4", "C5", "C6", "C9", "C10"])
-    'C1, C4-C6, C9, C10'
-    """
-    pieces: list[list[str]] = []
-    for name in names:
-        if pieces and _next(pieces[-1][-1]) == name:
-            pieces[-1].append(name)
-        else:
-            pieces.append([name])
-    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(run) for run in pieces)
-
-
-def _next(name: str) -> str | None:
-    found = re.fullmatch(r"(.*?)(\d+)", name)
-    return None if found is None else f"{found[1]}{int(found[2]) + 1}"
 
 
 def _spec(spec: CapacitorSpec | None) -> dict[str, Any] | None:

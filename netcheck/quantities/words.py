@@ -1,8 +1,9 @@
-"""Words: which known word somebody may have meant, and lists in words."""
+"""Words: which known word somebody may have meant, and lists in words and in runs."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 
@@ -29,3 +30,29 @@ def one_of(words: Iterable[str]) -> str:
     """
     *most, last = words
     return f"{', '.join(most)} or {last}" if most else last
+
+
+def natural(names: Iterable[str]) -> list[str]:
+    """Names in the order of their letters and numbers: C2 before C10."""
+    return sorted(names, key=lambda name: [(not piece.isdigit(), int(piece) if piece.isdigit() else 0, piece)
+                                           for piece in re.findall(r"\d+|\D+", name)])
+
+
+def in_ranges(names: Sequence[str]) -> str:
+    """Names with runs of three and more told as one, as a file may write them.
+
+    >>> in_ranges(["C1", "C4", "C5", "C6", "C9", "C10"])
+    'C1, C4-C6, C9, C10'
+    """
+    pieces: list[list[str]] = []
+    for name in names:
+        if pieces and _next(pieces[-1][-1]) == name:
+            pieces[-1].append(name)
+        else:
+            pieces.append([name])
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(run) for run in pieces)
+
+
+def _next(name: str) -> str | None:
+    found = re.fullmatch(r"(.*?)(\d+)", name)
+    return None if found is None else f"{found[1]}{int(found[2]) + 1}"

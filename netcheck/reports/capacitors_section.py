@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from netcheck.capacitors.table import in_ranges, table
+from netcheck.capacitors.table import table
 from netcheck.checks.results import VariantResult
 from netcheck.fragment.model import Fragment
 from netcheck.quantities.values import engineering
+from netcheck.quantities.words import in_ranges
 from netcheck.reports.blocks import Block, Bullets, Section, Table, Words
 from netcheck.reports.caps_words import may_words, place_words, sees_words, spec_words, watch_words
 from netcheck.reports.words import listed

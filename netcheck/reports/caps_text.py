@@ -6,7 +6,8 @@ import csv
 import io
 from collections.abc import Iterator
 
-from netcheck.capacitors.table import Capacitors, Line, in_ranges
+from netcheck.capacitors.table import Capacitors, Line
+from netcheck.quantities.words import in_ranges
 from netcheck.reports.bench_csv import as_text
 from netcheck.reports.caps_words import (
     buy_title,

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from netcheck.bench import meter
 from netcheck.bench.probe_sheet import ProbeSheet
+from netcheck.capacitors.table import table
 from netcheck.checks.changes import Figure, figures, in_order, part_changes
 from netcheck.checks.results import Report, VariantResult
 from netcheck.findings import Finding
@@ -19,6 +20,7 @@ from netcheck.reports import vocabulary
 from netcheck.reports.answer import Answer, answer
 from netcheck.reports.bench_order import mods_before
 from netcheck.reports.blocks import Block, Filled, Pasted, filled
+from netcheck.reports.caps_words import cautions_of
 from netcheck.reports.causes import merged
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
 from netcheck.reports.drawing import Picture, description, draw, frame_of, picture_of
@@ -175,7 +177,7 @@ def document(material: Material) -> Document:
         assumed=tuple(assumptions(material.report)),
         diodes=material.diodes,
         plots=material.plots,
-        cautions=vocabulary.CAUTIONS,
+        cautions=(*vocabulary.CAUTIONS, *_of_capacitors(material)),
         words=tuple(vocabulary.explained(" ".join(one.message for one in result.findings) + " charge route")),
         sources=tuple(sources(material.variants, () if material.sheet is None else meter.FIGURES)),
     )
@@ -189,6 +191,14 @@ def _pasted(material: Material) -> Iterator[Pasted]:
         yield cure
     elif material.mod_source:
         yield Pasted(f"{vocabulary.variant_title(last.variant)} as it stands under `mods:`", material.mod_source)
+
+
+def _of_capacitors(material: Material) -> list[str]:
+    """What whoever works on capacitors has to know, where the job is about them."""
+    found, last, result = material.variants[0], material.variants[-1], material.report.variants[-1]
+    lines = table(found, last, result.capacitors, result.capacitors, result.verdict).lines
+    about = found.scope == "list" or any(line.changed for line in lines)
+    return list(cautions_of(lines)) if about else []
 
 
 def _before(found: Fragment) -> Iterator[str]:

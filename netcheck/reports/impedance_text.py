@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from netcheck.capacitors.impedance import Curve
-from netcheck.capacitors.table import in_ranges, natural
 from netcheck.quantities.values import engineering
+from netcheck.quantities.words import in_ranges, natural
 from netcheck.reports.plot import Axis, Line, Note, line_plot
 from netcheck.reports.screen import folded
 from netcheck.reports.vocabulary import variant_title

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from netcheck.fragment.model import Fragment, Kind, Mod, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.states import ABSENT
+from netcheck.parts.capacitor import family, usual
+from netcheck.parts.specs import CapacitorSpec
 from netcheck.reports.bench_order import in_bench_order
 from netcheck.reports.words import (
     either_way_round,
@@ -142,6 +144,7 @@ def _put_in(step: Step, bench: _Bench, title: str) -> StepText:
     look = [_look(part, part.at or (old[part.name].at if part.name in old else None)) for part in step.parts]
     ends = [lead for part in step.parts for lead in _leads(part, bench)]
     notes = [note for part in step.parts for note in _notes(part)]
+    notes += _capacitor_notes(step.parts, old)
     return StepText("", step.action, title, tuple(filter(None, look)), tuple(ends), tuple(notes))
 
 
@@ -163,6 +166,28 @@ def _notes(part: Part) -> Iterator[str]:
     if is_coin(part.spec):
         yield (f"{part.name} goes into a holder, never with leads soldered to the cell. Leave the holder "
                "empty until the tests at the empty holder have passed.")
+
+
+def _capacitor_notes(parts: Sequence[Part], old: Mapping[str, Part]) -> Iterator[str]:
+    """What is done before a capacitor is changed: run down what was there, and prove the polarity of its pads."""
+    big = [part.name for part in parts if part.name in old and _reservoir(old[part.name])]
+    if big:
+        yield f"Discharge {listed(big)} first through about 1 kΩ, and measure again before you touch."
+    polarised = [part.name for part in parts if part.kind is Kind.CAPACITOR and _polarised(part)]
+    if polarised:
+        yield (f"Before {listed(polarised)} {'goes' if len(polarised) == 1 else 'go'} in: measure the polarity on the "
+               "empty pads; a capacitor the wrong way round bursts or burns.")
+
+
+def _polarised(part: Part) -> bool:
+    spec = part.spec
+    known = family(spec.type) if isinstance(spec, CapacitorSpec) else None
+    return "plus" in part.pins and (known is None or known.polarised)
+
+
+def _reservoir(part: Part) -> bool:
+    spec = part.spec
+    return isinstance(spec, CapacitorSpec) and spec.capacitance.value >= usual().reservoir_F
 
 
 def _move(step: Step, bench: _Bench) -> StepText:

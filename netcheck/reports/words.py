@@ -24,11 +24,12 @@ from netcheck.parts.specs import (
 )
 from netcheck.quantities.values import Quantity, engineering
 
-ALUMINIUM = ("wet", "polymer", "hybrid")
+ALUMINIUM = ("wet", "wet-low-impedance", "polymer", "hybrid")
 TANTALUM = ("tantalum", "polymer-tantalum")
 _ENDED = UNPOLARISED
 TRAVEL_WORDS = ("end 1", "middle", "end 2")
-_TYPE_WORDS = {"wet": "aluminium electrolytic", "polymer": "aluminium polymer", "hybrid": "aluminium hybrid",
+_TYPE_WORDS = {"wet": "aluminium electrolytic", "wet-low-impedance": "low-impedance electrolytic",
+               "polymer": "aluminium polymer", "hybrid": "aluminium hybrid",
                "polymer-tantalum": "tantalum polymer", "unknown": ""}
 _COIN = re.compile(r"(?:CR|BR|ML|VL|MS|LIR)[0-9]{4}")
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from netcheck.capacitors.table import in_ranges, natural
 from netcheck.cli import main
+from netcheck.quantities.words import in_ranges, natural
 
 SOUND_CARD = str(Path(__file__).parents[2] / "examples" / "sound-card.yaml")
 
