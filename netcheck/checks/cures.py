@@ -102,7 +102,7 @@ def _for(survey: Survey, finding: Finding) -> Iterator[Remedy]:
                         for name in _way(survey, finding) if _is_diode(fragment, name, other_than=LOW_DROP))
             yield from (_lowered(fragment, name) for name in _way(survey, finding)
                         if fragment.parts[name].kind is Kind.RESISTOR and _ohm(fragment.parts[name]) > _USUAL_OHM)
-        case "fault-current":
+        case "fault-current" if finding.subject in fragment.parts:
             yield from _protected(fragment, finding)
         case "back-feed":
             yield from (series_diode(fragment, name, net, Catalogue.standard().diode(SERIES_DIODE))
