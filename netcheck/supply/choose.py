@@ -31,7 +31,7 @@ PROVED = 10
 _NEW_TOLERANCE = 0.01
 """Of resistors that are added (common practice, no source: metal film of 1 %)."""
 
-_LEAST_SHARE, _MOST_SHARE = 0.7, 1.5
+_LEAST_SHARE, _MOST_SHARE = 0.9, 1.5
 """Without a limit of its own the search stays between these shares of the lowest and highest wanted output."""
 
 _MARK = Mark(0, 0)

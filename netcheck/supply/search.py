@@ -74,6 +74,8 @@ def search(
     bases = list(_bases(given, sides, base, values, demand))
     sets = comb(len(values) + len(moved) - 1, len(moved)) if alike else len(values) ** len(moved)
     narrow = len(bases) * sets > most
+    if narrow:
+        bases = [one for one in bases if one.output is None or one.output >= demand.low_V]
     best: list[tuple[float, tuple[int, ...]]] = []
     limit = float("inf")
     for done, one in enumerate(sorted(bases, key=lambda one: _bound(sides, one.output, demand))):
