@@ -37,7 +37,8 @@ class Loss:
     into: str
 
     def __str__(self) -> str:
-        through = f" through {' and '.join(self.parts)}" if self.parts else ""
+        on_way = [part for part in self.parts if self.into != f"the cell {part}"]
+        through = f" through {' and '.join(on_way)}" if on_way else ""
         return f"{engineering(self.amps, 'A')}{through} into {self.into}"
 
 

@@ -106,8 +106,9 @@ def _trickle(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
                     "Raise the charging resistor.")
     lost_A = self_discharge_A(spec)
     if found.trickle_A < lost_A:
-        return says(Severity.CAUTION, f"{amps} is all that keeps {cell.name} charged, and it loses "
-                    f"{engineering(lost_A, 'A')} by itself: it runs flat and stays so.", "Lower the charging resistor.")
+        keeps = f"No more than {amps} keeps" if found.trickle_A else "Nothing keeps"
+        return says(Severity.CAUTION, f"{keeps} {cell.name} charged when it is full, and it loses "
+                    f"{engineering(lost_A, 'A')} by itself: it runs down.", "Lower the charging resistor.")
     if found.trickle_A < window.least_A:
         return says(Severity.NOTE, f"{amps} keeps {cell.name} charged; below "
                     f"{engineering(window.least_A, 'A')} it may never be quite full.", "")
