@@ -9,7 +9,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
-from netcheck.solving.flows import Way, flows, part_of, ways
+from netcheck.solving.flows import Way, flows, part_of, parts_on, ways, widest
 from netcheck.solving.solved_states import Survey
 
 TOLD = 0.2
@@ -64,6 +64,35 @@ def back_feed(survey: Survey, cell: Part) -> list[Finding]:
         _advice(survey.fragment, losses), stored.name,
         tuple(dict.fromkeys(part for loss in losses for part in loss.parts)), (), cell.mark.line,
         figures={"lost_A": lost, "given_A": given})]
+
+
+def into_packs(survey: Survey, cell: Part) -> list[Finding]:
+    """What a cell gives into another one that is flat, with the supplies off and nothing in between that blocks."""
+    findings = []
+    for corner in survey.corners.one_flat:
+        if corner.flat is None or corner.flat == cell.name:
+            continue
+        given = {state.name: (point.amps.get(cell.name, 0.0), -point.amps.get(corner.flat, 0.0))
+                 for state in survey.states.states if not state.live
+                 if (point := survey.at(state, corner)).known}
+        taking = {name: min(pair) for name, pair in given.items() if min(pair) > max(_LEAST_A, TOLD * pair[0])}
+        if not taking:
+            continue
+        state = next(one for one in survey.states.states if one.name == max(taking, key=lambda name: taking[name]))
+        other = survey.fragment.parts[corner.flat]
+        way = widest(flows(circuit_of(survey.fragment, state, corner), survey.at(state, corner)),
+                     cell.pins["plus"], other.pins["plus"], (cell.name, other.name))
+        parts = parts_on(survey.fragment, way.elements) if way else ()
+        if way is None or way.amps < 0.5 * taking[state.name]:
+            continue  # what it takes comes back through parts that block
+        through = f" through {' and '.join(parts)}" if parts else ""
+        findings.append(Finding(
+            "back-feed", Severity.CAUTION, cell.name,
+            f"In state {state.name} {cell.name} gives {engineering(taking[state.name], 'A')}{through} into "
+            f"{other.name} when that is flat, until both are empty.",
+            f"Take {other.name} out, or give it a diode in series.", state.name, (*parts, other.name), (),
+            cell.mark.line, figures={"lost_A": taking[state.name]}))
+    return findings
 
 
 def losses_of(fragment: Fragment, apart: Iterable[Way]) -> list[Loss]:

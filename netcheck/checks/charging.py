@@ -160,7 +160,7 @@ def charging_findings(survey: Survey, cell: Part, found: Charging, shorts: Short
     if not spec.primary:
         return []
     if found.charged:
-        return [_charged(cell, found)]
+        return [_charged(survey, cell, found)]
     return [*_idle(cell, found), *_one_failure_away(cell, spec, found, shorts)]
 
 
@@ -179,7 +179,7 @@ def _way(route: Route) -> str:
     return f" from {route.source} through {_listed(route.parts) or 'a direct connection'}"
 
 
-def _charged(cell: Part, found: Charging) -> Finding:
+def _charged(survey: Survey, cell: Part, found: Charging) -> Finding:
     route = next(iter(found.conducting), None)
     state = found.worst_state or (route.state if route else None)
     known = [amps for name in found.charged_in if (amps := found.by_state[name]) is not None]
@@ -195,8 +195,15 @@ def _charged(cell: Part, found: Charging) -> Finding:
         f"{cell.name} is a primary cell and is charged{_way(route) if route else ''}: {how}. A primary cell must "
         "never be charged: it can leak, burst or catch fire.",
         "", state if state in found.charged_in else found.charged_in[0],
-        route.parts if route else (), route.nets if route else (), cell.mark.line,
+        _named(survey, route), route.nets if route else (), cell.mark.line,
         _sources(spec_of(cell), "nominal"), figures, found.charged_in)
+
+
+def _named(survey: Survey, route: Route | None) -> tuple[str, ...]:
+    """The parts of a route, the other cell that pushes among them."""
+    if route is None:
+        return ()
+    return (*((route.source,) if route.source in survey.fragment.parts else ()), *route.parts)
 
 
 def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:

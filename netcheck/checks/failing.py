@@ -20,7 +20,7 @@ def _beyond(survey: Survey, load: Part, failed: Sequence[Failure]) -> Finding | 
     most_V = stands(load)
     if most_V is None:
         return None
-    worst: tuple[float, Failure] | None = None
+    beyond: list[tuple[float, Failure]] = []
     for failure in failed:
         if failure.fault.part == load.name or not failure.point.known:
             continue
@@ -28,16 +28,18 @@ def _beyond(survey: Survey, load: Part, failed: Sequence[Failure]) -> Finding | 
         before = across(sound, load) if sound.known else None
         if volts is None or volts <= most_V or (before is not None and before > most_V):
             continue
-        if worst is None or volts > worst[0]:
-            worst = volts, failure
-    if worst is None:
+        beyond.append((volts, failure))
+    if not beyond:
         return None
-    volts, failure = worst
+    beyond.sort(key=lambda pair: -pair[0])
+    volts, failure = beyond[0]
     fault = failure.fault
+    parts = tuple(dict.fromkeys(one.fault.part for _, one in beyond))
+    others = f" So does the failure of {' or '.join(parts[1:])}." if len(parts) > 1 else ""
     return Finding(
         "fault-voltage", Severity.CAUTION, load.name,
         f"Should {fault.part} fail {fault.how}, {load.name} gets {engineering(volts, 'V')} in state "
-        f"{failure.state.name}, more than the {engineering(most_V, 'V')} that it survives.",
+        f"{failure.state.name}, more than the {engineering(most_V, 'V')} that it survives.{others}",
         f"Put a zener across the supply of {load.name}, or feed it from a supply of fewer volts.",
-        failure.state.name, (fault.part, load.name), (load.pins["plus"],), load.mark.line,
+        failure.state.name, (*parts, load.name), (load.pins["plus"],), load.mark.line,
         figures={"fault_V": volts, "limit_V": most_V})

@@ -8,6 +8,7 @@ from typing import Any
 
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
+from netcheck.checks.backfeed import into_packs
 from netcheck.checks.chips import retention_findings, unstated_chips
 from netcheck.checks.clamp import clamping
 from netcheck.checks.cures import Judge
@@ -219,6 +220,7 @@ def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[
         *life.life_findings(found, cell, lasts),
         *driven,
         *clamps,
+        *into_packs(found, cell),
         *_fault_unknown(cell, into),
         *_unsolved(found, cell, unsolved or uncharged),
     ]

@@ -25,7 +25,7 @@ def told(text):
 def test_the_part_whose_failure_lets_the_supply_through_is_named_with_the_volts():
     """R7 short joins the load to the rail, 12.6 V at the high end; D7 open leaves 0.1 V less (closed form)."""
     (found,) = told(ZENER)
-    assert (str(found.severity), found.parts) == ("caution", ("R7", "U1"))
+    assert (str(found.severity), found.parts) == ("caution", ("R7", "D7", "U1"))
     assert found.figures["fault_V"] == pytest.approx(12.6, abs=0.1)
 
 
