@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from netcheck.checks.results import CellResult, VariantResult
-from netcheck.fragment.model import Fragment, Part
+from netcheck.fragment.model import AS_FOUND, Fragment, Part
 
 FORMAT = "netcheck-changes/1"
 
@@ -87,7 +87,10 @@ _PART = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Changes:
-    """Everything that differs, and every figure that was compared; `gone` and `come` are findings in words."""
+    """Everything that differs, and every figure that was compared; `gone` and `come` are findings in words.
+
+    effects: capacitor name to what its change does, as a report holds it.
+    """
 
     before: str
     after: str
@@ -96,6 +99,7 @@ class Changes:
     figures: tuple[FigureChange, ...]
     gone: tuple[str, ...]
     come: tuple[str, ...]
+    effects: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -104,6 +108,7 @@ class Changes:
             "parts": [change.to_dict() for change in self.parts],
             "figures": [figure.to_dict() for figure in self.figures],
             "findings": {"gone": list(self.gone), "come": list(self.come)},
+            "effects": {name: dict(effect) for name, effect in self.effects.items()},
         }
 
 
@@ -119,6 +124,8 @@ def changes(
         tuple(_compared(before, after)),
         tuple(words for words in said_before if words not in said_after),
         tuple(words for words in said_after if words not in said_before),
+        {name: found["effect"] for name, found in after.capacitors.items()
+         if found["effect"] and before.name == AS_FOUND},
     )
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from netcheck.capacitors.effect_words import effect_words
 from netcheck.checks.changes import Changes, Figure, FigureChange, PartChange, figures, in_order, part_changes
 from netcheck.checks.results import Report
 from netcheck.fragment.model import Fragment, Part
 from netcheck.quantities import digits
 from netcheck.quantities.values import engineering
+from netcheck.quantities.words import in_ranges, natural
 from netcheck.reports import vocabulary
 from netcheck.reports.blocks import Block, Bullets, Heading, Table, Words
 from netcheck.reports.screen import WIDTH, block_lines
@@ -37,6 +39,8 @@ def changes_text(found: Changes, width: int = WIDTH) -> str:
 def _changes(found: Changes) -> Iterator[Block]:
     yield Words(f"From {_named(found.before)} to {_named(found.after)}: {_verdicts(found)}.")
     yield from (_SPACE, Heading("Parts"), Bullets(tuple(map(part_change_words, found.parts)) or ("none changed",)))
+    if does := _effects(found):
+        yield from (_SPACE, Heading("What that does"), Bullets(does))
     for heading, said in (("No longer found", found.gone), ("Newly found", found.come)):
         if said:
             yield from (_SPACE, Heading(heading), Bullets(said))
@@ -44,6 +48,15 @@ def _changes(found: Changes) -> Iterator[Block]:
     if rows:
         yield from (_SPACE, _table(rows, ("before", "after")))
     yield Words(f"{vocabulary.counted(same, 'figure')} as before." if rows else "Every figure is as before.")
+
+
+def _effects(found: Changes) -> tuple[str, ...]:
+    """What the changes of capacitors do; the same of several told once."""
+    by_words: dict[str, list[str]] = {}
+    for name, effect in found.effects.items():
+        if words := effect_words(effect):
+            by_words.setdefault(words, []).append(name)
+    return tuple(f"{in_ranges(natural(names))}: {words}" for words, names in by_words.items())
 
 
 _SPACE = Words("")

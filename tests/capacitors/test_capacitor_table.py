@@ -96,3 +96,9 @@ def test_a_file_without_a_capacitor(tmp_path):
     result = run(str(file))
     assert result.exit_code == 2
     assert "there is no capacitor in it" in result.stderr
+
+
+def test_changes_say_what_the_capacitors_do():
+    result = CliRunner().invoke(main, ["changes", SOUND_CARD, "--mod", "polymer-everywhere"])
+    assert "What that does" in result.stdout
+    assert "the loop's natural frequency becomes" in result.stdout
