@@ -62,10 +62,20 @@ def cure(finding: Finding, result: VariantResult) -> str:
 def cures(finding: Finding, result: VariantResult) -> Iterator[str]:
     """The ways to cure a finding, a sentence each, the best first."""
     cell = result.cells.get(finding.subject)
-    if finding.check == "charge-route" and cell is not None and cell.remedies:
-        yield from (vocabulary.sentence(remedy_words(remedy)) for remedy in cell.remedies)
+    remedies = cell.remedies if cell is not None and finding.severity is not Severity.NOTE else ()
+    if remedies and (finding.check == "charge-route" or _better(remedies[0].verdict, result.verdict)):
+        yield from (vocabulary.sentence(remedy_words(remedy)) for remedy in remedies[:_OFFERED]
+                    if remedy.verdict == remedies[0].verdict)
     elif finding.advice:
         yield vocabulary.sentence(first_sentence(finding.advice))
+
+
+_OFFERED = 4
+
+
+def _better(verdict: str | None, than: str) -> bool:
+    order = list(vocabulary.VERDICTS)
+    return verdict is not None and order.index(verdict) > order.index(than)
 
 
 def achieved(result: VariantResult, fragment: Fragment) -> str:
@@ -77,7 +87,7 @@ def achieved(result: VariantResult, fragment: Fragment) -> str:
     said += filter(None, (_set(name, regulator) for name, regulator in result.regulators.items()))
     if result.solved and result.expectations and all(entry["holds"] for entry in result.expectations):
         held = len(result.expectations)
-        said.append("what you expect holds" if held == 1 else f"all {held} things that you expect hold")
+        said.append("what you expect holds" if held == 1 else f"all {held} expectations hold")
     return "; ".join(said)
 
 

@@ -8,12 +8,17 @@ from netcheck.checks.results import CellResult, VariantResult
 from netcheck.fragment.model import Fragment
 from netcheck.quantities import digits
 from netcheck.reports import cures_text, vocabulary
-from netcheck.reports.blocks import Block, Bullets, Heading, Pairs, Section, Words
+from netcheck.reports.blocks import Block, Bullets, Heading, Pairs, Pasted, Section, Words
+from netcheck.reports.words import listed
 
 
 def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:
     for name, cell in result.cells.items():
         yield from _cell(name, cell, fragment)
+    whole = next((cell.proposal for cell in result.cells.values() if cell.proposal), None)
+    if whole is not None:
+        yield Heading("All of it as one mod")
+        yield Pasted(f"{vocabulary.sentence(listed(list(whole.words)))} That ends {whole.verdict}.", whole.mod)
 
 
 def _cell(name: str, cell: CellResult, fragment: Fragment) -> Iterator[Block]:

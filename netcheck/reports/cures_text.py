@@ -21,7 +21,8 @@ def _slug(words: str) -> str:
     >>> _slug("put a blocking diode in BT1's plus lead")
     'blocking-diode-in-BT1-plus'
     """
-    kept = [word.removesuffix("'s").strip(",.;:") for word in words.split() if word not in _SMALL]
+    plain = words.replace("Ω", "ohm").replace("µ", "u").split()
+    kept = [word.removesuffix("'s").strip(",.;:") for word in plain if word not in _SMALL]
     return "-".join(kept)[:40]
 
 

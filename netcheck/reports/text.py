@@ -22,6 +22,9 @@ _MARGIN = 9
 _SCREEN = 24
 """Lines of the short form: a terminal as it opens."""
 
+_LEAST_FINDINGS = 4
+"""Lines that the findings are to have of it, before a mod to paste is left to --full."""
+
 
 def report_text(report: Report, variants: Sequence[Fragment], width: int = WIDTH, *, full: bool = False) -> str:
     """The report; `variants` are the fragments that were checked, in the report's order, the one asked for last."""
@@ -75,6 +78,8 @@ def _short(report: Report, variants: Sequence[Fragment], width: int) -> Iterator
     said = answer(result, fragment)
     head = [*folded(said.sentence, width), *folded(_beside(report, variants), width), ""]
     tail = list(_after(said, result, fragment, width))
+    if len(head) + len(tail) > _SCREEN - _LEAST_FINDINGS:
+        tail = list(_after(said, result, fragment, width, pasted=False))
     findings = [_item(told, said, result, fragment, width) for told in grouped(result.findings)
                 if not _told_otherwise(told[0])]
     yield from head if findings else head[:-1]
@@ -82,14 +87,19 @@ def _short(report: Report, variants: Sequence[Fragment], width: int) -> Iterator
     yield from tail
 
 
-def _after(said: Answer, result: VariantResult, fragment: Fragment, width: int) -> Iterator[str]:
+def _after(
+    said: Answer, result: VariantResult, fragment: Fragment, width: int, *, pasted: bool = True
+) -> Iterator[str]:
     good = achieved(result, fragment)
     if said.finding is not None and good:
         yield from folded(vocabulary.sentence(good), width)
     for question in questions(result, fragment):
         yield from folded(question, width)
-    if proposed := proposal(result, fragment):
+    proposed = proposal(result, fragment)
+    if proposed and pasted:
         yield from ("", *block_lines([proposed], width))
+    elif proposed:
+        yield from ("", *folded(f"{proposed.title.partition(' Under ')[0]} As a mod to paste: --full", width))
     last = f"{said.head}. Figures and sources: --full"
     yield from ("", last if len(last) <= width else f"{said.head}. More: --full")
 
@@ -146,7 +156,11 @@ def _beside(report: Report, variants: Sequence[Fragment]) -> str:
 
 
 def proposal(result: VariantResult, fragment: Fragment) -> Pasted | None:
-    """The first proved cure of a cell that is charged, as a mod to paste."""
+    """The whole mod that cures the variant, to paste; where there is none, the first proved cure of a charged cell."""
+    whole = next((cell.proposal for cell in result.cells.values() if cell.proposal), None)
+    if whole is not None:
+        steps = listed(list(whole.words))
+        return Pasted(f"{vocabulary.sentence(steps)} That ends {whole.verdict}. Under `mods:`:", whole.mod)
     for cell in _charged(result.cells.values()):
         for remedy in cell.remedies[:1]:
             made = cures_text.pasted(remedy, fragment)
