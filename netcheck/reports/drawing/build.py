@@ -76,14 +76,14 @@ def frame_of(found: Fragment, state: State, point: OperatingPoint | None) -> Pic
     state, point: that in which most supplies are on. None for a section too large to be drawn at once.
     """
     known = point if point is not None and point.known else None
-    columns = list(_columns(found, state, known, None, ()))
+    columns = [column for column in _columns(found, state, known, None, ()) if column.pins]
     held = {(column.name, column.slot) for column in columns}
     nets: dict[str, None] = {}
     for name in found.mods:
         variant = apply(found, name)
         nets |= dict.fromkeys(variant.nets)
         for column in _columns(variant, _as_set(variant, state), None, found, ()):
-            if (column.name, column.slot) not in held and column.fate is not Fate.REMOVED:
+            if column.pins and (column.name, column.slot) not in held and column.fate is not Fate.REMOVED:
                 held.add((column.name, column.slot))
                 columns.append(column)
     if len(columns) > MOST_PARTS:
