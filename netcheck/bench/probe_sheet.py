@@ -16,12 +16,13 @@ from typing import Any
 from netcheck.bench import measure, meter
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.bench.meter import What
+from netcheck.bench.sheet_states import WITH_THE_CELL, chosen_states, may_be_powered
 from netcheck.bench.swings import NOMINAL
 from netcheck.checks.leakage import powered_hours
 from netcheck.findings import Finding
 from netcheck.fragment.kinds import COIL, COPPER, NUMBERED_PAIR
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.states import State, enumerate_states, joined_pins, stands_as_set
+from netcheck.fragment.states import State, enumerate_states, joined_pins
 from netcheck.parts import cell as cells
 from netcheck.parts.specs import CellSpec, TransistorSpec
 from netcheck.quantities.values import engineering
@@ -29,9 +30,6 @@ from netcheck.quantities.words import in_ranges
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
-
-MOST_OTHER_STATES = 4
-"""Ways the board can stand, beside at rest with the power on and off, that a sheet goes through unnamed."""
 
 MOST_SETTINGS = 16
 """Settings of one regulator that a sheet goes through, the lowest ones."""
@@ -42,12 +40,7 @@ MOST_ROWS = 25
 _SEEN_COUNTS = 3
 """A current of fewer counts is none that a meter can judge."""
 
-_SAME_V = 0.05
-
-_WITH_THE_CELL = ("charge-route", "leakage", "fault-current", "forced-discharge", "charger")
-"""Checks whose danger needs the cell in its place: its empty holder may be probed, and is what proves it."""
-
-_WITH_THE_LOAD = (*_WITH_THE_CELL, "setting", "link-mistake", "over-voltage")
+_WITH_THE_LOAD = (*WITH_THE_CELL, "setting", "link-mistake", "over-voltage")
 """Checks whose danger needs the cell or the load in its place: a supply may be probed with both taken out."""
 
 _LOADED = 0.02
@@ -157,8 +150,8 @@ def probe_sheet(
     """
     stops = stops or {}
     found = enumerate_states(fragment)
-    off, on, others = _chosen(fragment, found.states)
-    powered = [state for state in (on, *others) if state is not None and _may_be_powered(stops.get(state.name))]
+    off, on, others = chosen_states(fragment, found.states)
+    powered = [state for state in (on, *others) if state is not None and may_be_powered(stops.get(state.name))]
     base = off or on or found.states[0]
     plan: list[_Planned] = [
         ("Power off, cells out: the parts and the trace", _POWER_OFF, list(_parts(fragment, base))),
@@ -202,42 +195,6 @@ def _outputs(
         yield (f"Power on, {out}: the settings of {name}, lowest first",
                (f"Power on with {out}; where it is soldered in, leave out the settings that it cannot stand.",
                 "Power off before each link is moved. Fit what it feeds last, in the setting that reads right."), lines)
-
-
-def _may_be_powered(stop: Finding | None) -> bool:
-    """Whether a state may be powered with every cell out of its holder."""
-    return stop is None or stop.check in _WITH_THE_CELL
-
-
-def _chosen(fragment: Fragment, states: Sequence[State]) -> tuple[State | None, State | None, list[State]]:
-    """At rest with the power off, at rest with it on, and the others: those named, else those that differ."""
-    names = {state.name for state in fragment.states}
-    named = [state for state in states if state.name in names]
-    resting = [state for state in named or states if _resting(fragment, state)]
-    off = next((state for state in resting if not state.live), None)
-    on = next((state for state in resting if state.live and all(state.supplies.values())), None)
-    if named:
-        return off, on, [state for state in named if state not in (off, on)]
-    return off, on, _differing(fragment, states, [state for state in (off, on) if state is not None])
-
-
-def _differing(fragment: Fragment, states: Sequence[State], shown: Sequence[State]) -> list[State]:
-    """The first few states in which a load, or a cell's place, has other volts than in those that are shown."""
-    places = list(fragment.of_kind(Kind.LOAD, Kind.CELL))
-    points = solve([circuit_of(fragment, state, NOMINAL) for state in states]) if places else []
-    seen: list[tuple[float | None, ...]] = []
-    found: list[State] = []
-    for state, point in sorted(zip(states, points, strict=False), key=lambda one: one[0] not in shown):
-        volts = tuple(point.volts.get(net) for part in places for net in part.nets)
-        if state not in shown and len(found) < MOST_OTHER_STATES and not any(_alike(volts, one) for one in seen):
-            found.append(state)
-        seen.append(volts)
-    return found
-
-
-def _alike(some: Sequence[float | None], others: Sequence[float | None]) -> bool:
-    return all((a is None) == (b is None) and (a is None or b is None or abs(a - b) < _SAME_V)
-               for a, b in zip(some, others, strict=True))
 
 
 def _judgeable(sections: Sequence[Section]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
@@ -301,10 +258,6 @@ def _at_once(rows: Sequence[Probe]) -> Iterator[Probe]:
     for group in groups.values():
         first = group[0]
         yield first if len(group) == 1 else replace(first, what_for=", ".join(one.what_for for one in group))
-
-
-def _resting(fragment: Fragment, state: State) -> bool:
-    return not any(state.plugged.values()) and stands_as_set(fragment, state)
 
 
 def _stands(state: State) -> str:

@@ -6,7 +6,6 @@ or something changes when it is open or short. A part of which neither is true d
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -14,6 +13,7 @@ from typing import Any
 import networkx as nx
 
 from netcheck.explain.effects import FELT_A, Effect, across, effects
+from netcheck.explain.ways import Seen
 from netcheck.fragment.kinds import MOVABLE, OHMIC, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, joined_pins
@@ -22,7 +22,7 @@ from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.elements import Circuit, OperatingPoint
 from netcheck.solving.asking import Asking, asked
-from netcheck.solving.flows import DRIVEN_A, driven, flows, part_of, parts_on, turned
+from netcheck.solving.flows import DRIVEN_A, driven, parts_on, turned
 from netcheck.solving.solved_states import Survey
 
 ORDER = ("feeds", "backs-up", "charges", "blocks", "limits", "selects", "sets", "clamps", "pulls", "holds", "draws",
@@ -99,7 +99,7 @@ def duties(found: Survey, roles: Mapping[str, str] | None = None) -> Asking[dict
     states = _shown(found)
     base = {state.name: found.at(state, found.corners.room) for state in states}
     points = yield from asked(_failed(found, parts, states))
-    seen = _Seen(found, states, base, points)
+    seen = Seen(found, states, base, points)
     pairs = dict(_together(seen, parts))
     doubled = yield from asked({
         (part, other, state.name): circuit_of(fragment, state, found.corners.room, faults=(
@@ -142,81 +142,8 @@ def _failed(found: Survey, parts: Sequence[Part], states: Sequence[State]) -> di
     return wanted
 
 
-@dataclass(frozen=True)
-class _Seen:
-    """The solved points: as the board is, and with each part failed."""
-
-    found: Survey
-    states: Sequence[State]
-    base: Mapping[str, OperatingPoint]
-    failed: Mapping[Any, OperatingPoint]
-    _ways: dict[str, _Ways] = field(default_factory=dict)
-
-    @property
-    def fragment(self) -> Fragment:
-        return self.found.fragment
-
-    def circuit(self, state: State, *failed: Fault) -> Circuit:
-        return circuit_of(self.fragment, state, self.found.corners.room, faults=failed)
-
-    def ways(self, state: State) -> _Ways:
-        if state.name not in self._ways:
-            self._ways[state.name] = _Ways.of(self.fragment, self.circuit(state), self.base[state.name])
-        return self._ways[state.name]
-
-    def into(self, point: OperatingPoint, cell: Part) -> float:
-        """The current into a cell at a point, 0 where it gives some, or where nothing is known."""
-        return max(0.0, -point.amps.get(cell.name, 0.0)) if point.known else 0.0
-
-
-@dataclass(frozen=True)
-class _Ways:
-    """The currents of one state as a graph of nets without its sources, cells and loads, and who gives and takes."""
-
-    graph: nx.DiGraph[Any]
-    parts: Mapping[str, tuple[tuple[str, str], ...]]
-    held: frozenset[str]
-
-    @classmethod
-    def of(cls, fragment: Fragment, circuit: Circuit, point: OperatingPoint) -> _Ways:
-        graph: nx.DiGraph[Any] = nx.DiGraph()
-        parts: dict[str, list[tuple[str, str]]] = defaultdict(list)
-        for flow in flows(circuit, point):
-            name = part_of(fragment, flow.element)
-            through = name is not None and fragment.parts[name].kind not in (Kind.CELL, Kind.LOAD)
-            if through and not flow.leaking and flow.amps > DRIVEN_A and flow.tail != flow.head:
-                graph.add_edge(flow.tail, flow.head)
-                parts[str(name)].append((flow.tail, flow.head))
-        held = frozenset((fragment.ground, *(net for net in fragment.rails if net in point.amps)))
-        return cls(graph, {name: tuple(edges) for name, edges in parts.items()}, held)
-
-    def between(self, start: str, end: str) -> dict[str, tuple[str, str]]:
-        """The parts on any way of current from one net to another, with the nets it passes between; no held net lies
-        within a way."""
-        ahead, behind = self._reached(start, self.graph.successors), self._reached(end, self.graph.predecessors)
-        return {name: edge for name, edges in self.parts.items() for edge in edges
-                if edge[0] in ahead and edge[1] in behind
-                and (edge[0] == start or edge[0] not in self.held) and (edge[1] == end or edge[1] not in self.held)}
-
-    def reach(self, start: str, end: str) -> bool:
-        """Whether current goes from one net to another."""
-        return start == end or end in self._reached(start, self.graph.successors)
-
-    def _reached(self, start: str, further: Any) -> set[str]:
-        seen, waiting = {start}, [start]
-        while waiting:
-            net = waiting.pop()
-            if net not in self.graph or (net != start and net in self.held):
-                continue
-            for other in further(net):
-                if other not in seen:
-                    seen.add(other)
-                    waiting.append(other)
-        return seen
-
-
 def _of(
-    seen: _Seen, part: Part, doubled: Mapping[Any, OperatingPoint], roles: Mapping[str, str]
+    seen: Seen, part: Part, doubled: Mapping[Any, OperatingPoint], roles: Mapping[str, str]
 ) -> PartDuties:
     open_, short = _strongest(seen, part, "open"), _strongest(seen, part, "short")
     found = [
@@ -235,7 +162,7 @@ def _of(
     return PartDuties(tuple(found) or (Duty("nothing"),), open_, short)
 
 
-def _strongest(seen: _Seen, part: Part, how: str) -> tuple[str, Effect] | None:
+def _strongest(seen: Seen, part: Part, how: str) -> tuple[str, Effect] | None:
     best: tuple[str, Effect] | None = None
     for state in seen.states:
         after = seen.failed.get((part.name, how, state.name))
@@ -258,7 +185,7 @@ def _weight(effect: Effect) -> tuple[int, float]:
     return ("net", "rail", "load", "cell").index(effect.what), effect.size
 
 
-def _on_the_way(seen: _Seen, part: Part) -> Iterator[Duty]:
+def _on_the_way(seen: Seen, part: Part) -> Iterator[Duty]:
     """Feeds, backs up and charges: the part carries current from a source to where it is wanted (or not)."""
     fragment = seen.fragment
     for state in seen.states:
@@ -287,7 +214,7 @@ def _on_the_way(seen: _Seen, part: Part) -> Iterator[Duty]:
             yield from _charges(seen, part, state, cell)
 
 
-def _charges(seen: _Seen, part: Part, state: State, cell: Part) -> Iterator[Duty]:
+def _charges(seen: Seen, part: Part, state: State, cell: Part) -> Iterator[Duty]:
     point, amps = seen.base[state.name], seen.into(seen.base[state.name], cell)
     if amps <= FELT_A:
         return
@@ -330,7 +257,7 @@ def _merged(found: Iterable[Duty]) -> list[Duty]:
     return sorted(together.values(), key=lambda duty: ORDER.index(duty.duty))
 
 
-def _blocks(seen: _Seen, part: Part) -> Iterator[Duty]:
+def _blocks(seen: Seen, part: Part) -> Iterator[Duty]:
     """Little flows through it, and much would, were it short: what it keeps out of what."""
     if part.kind is Kind.CAPACITOR:  # every capacitor blocks direct current: what it holds is what it is for
         return
@@ -349,7 +276,7 @@ def _blocks(seen: _Seen, part: Part) -> Iterator[Duty]:
 
 
 def _driven_anew(
-    seen: _Seen, part: Part, state: State, before: OperatingPoint, after: OperatingPoint
+    seen: Seen, part: Part, state: State, before: OperatingPoint, after: OperatingPoint
 ) -> Iterator[tuple[str, str, float]]:
     """What pushes current into what once the part is short: (source, taker, amps)."""
     fragment = seen.fragment
@@ -373,7 +300,7 @@ def _driven_anew(
             yield source, fragment.ground, after.amps[source] - max(before.amps.get(source, 0.0), 0.0)
 
 
-def _together(seen: _Seen, parts: Sequence[Part]) -> Iterator[tuple[tuple[str, str], State]]:
+def _together(seen: Seen, parts: Sequence[Part]) -> Iterator[tuple[tuple[str, str], State]]:
     """Pairs (a resistance, another part) whose failing together is worth a look: the other's failing alone charges
     a cell or drives a current through the resistance."""
     for other in parts:
@@ -391,7 +318,7 @@ def _together(seen: _Seen, parts: Sequence[Part]) -> Iterator[tuple[tuple[str, s
                     yield (part.name, other.name), state
 
 
-def _limits(seen: _Seen, part: Part, doubled: Mapping[Any, OperatingPoint]) -> Iterator[Duty]:
+def _limits(seen: Seen, part: Part, doubled: Mapping[Any, OperatingPoint]) -> Iterator[Duty]:
     best: Duty | None = None
     for (name, other, state), point in doubled.items():
         if name != part.name or not point.known:
@@ -408,7 +335,7 @@ def _limits(seen: _Seen, part: Part, doubled: Mapping[Any, OperatingPoint]) -> I
         yield best
 
 
-def _selects(seen: _Seen, part: Part) -> Iterator[Duty]:
+def _selects(seen: Seen, part: Part) -> Iterator[Duty]:
     if part.kind not in MOVABLE or part.kind is Kind.TRIMMER:
         return
     positions: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {}
@@ -460,7 +387,7 @@ def _clamps(part: Part) -> Iterator[Duty]:
         yield Duty("clamps", part.pins["anode"], part.pins["cathode"], limit_V=part.spec.zener_V.value)
 
 
-def _pulls(seen: _Seen, part: Part) -> Iterator[Duty]:
+def _pulls(seen: Seen, part: Part) -> Iterator[Duty]:
     """One resistor between a signal and a held net: without it the signal floats."""
     if part.kind is not Kind.RESISTOR:
         return
@@ -485,7 +412,7 @@ def _holds(part: Part, roles: Mapping[str, str]) -> Iterator[Duty]:
         yield Duty("holds", part.nets[0], part.nets[1], others=(roles[part.name],) if part.name in roles else ())
 
 
-def _draws(seen: _Seen, part: Part) -> Iterator[Duty]:
+def _draws(seen: Seen, part: Part) -> Iterator[Duty]:
     if part.kind is not Kind.LOAD:
         return
     drawn = {state.name: seen.base[state.name].amps.get(part.name, 0.0) for state in seen.states}
@@ -494,7 +421,7 @@ def _draws(seen: _Seen, part: Part) -> Iterator[Duty]:
         yield Duty("draws", part.pins["plus"], None, states, amps=max(drawn.values()))
 
 
-def _carries(seen: _Seen, part: Part, felt: tuple[str, Effect] | None) -> Duty:
+def _carries(seen: Seen, part: Part, felt: tuple[str, Effect] | None) -> Duty:
     """Something changes without it, and no other word fits: what passes through it, and where that is felt."""
     assert felt is not None
     state, effect = felt
@@ -502,7 +429,7 @@ def _carries(seen: _Seen, part: Part, felt: tuple[str, Effect] | None) -> Duty:
     return Duty("carries", part.nets[0], effect.name, (state,), amps=amps)
 
 
-def _in_order(seen: _Seen, told: Mapping[str, PartDuties]) -> list[str]:
+def _in_order(seen: Seen, told: Mapping[str, PartDuties]) -> list[str]:
     """In the order of the current's way from the rails, then from the cells; what carries none last."""
     starts = [*seen.fragment.rails, *(cell.pins["plus"] for cell in seen.fragment.of_kind(Kind.CELL))]
     place: dict[str, tuple[int, int]] = {}
