@@ -15,9 +15,11 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from netcheck.api import UnknownMod as UnknownMod
     from netcheck.api import (
         check as check,
     )
+    from netcheck.api import explain as explain
     from netcheck.api import (
         load as load,
     )
@@ -32,8 +34,10 @@ if TYPE_CHECKING:
     from netcheck.findings import Severity as Severity
     from netcheck.fragment.model import Fragment as Fragment
     from netcheck.reading.mistakes import FragmentError as FragmentError
+    from netcheck.writeup import draw as draw
 
 _HOMES = {
+    "draw": "netcheck.writeup", "explain": "netcheck.api", "UnknownMod": "netcheck.api",
     "check_many": "netcheck.archive.many", "BoardResult": "netcheck.archive.many",
     "load": "netcheck.api", "loads": "netcheck.api", "check": "netcheck.api",
     "Report": "netcheck.checks.results", "VariantResult": "netcheck.checks.results",
@@ -42,8 +46,8 @@ _HOMES = {
 }
 
 __all__ = [
-    "BoardResult", "Finding", "Fragment", "FragmentError", "Report", "Severity",
-    "VariantResult", "check", "check_many", "load", "loads",
+    "BoardResult", "Finding", "Fragment", "FragmentError", "Report", "Severity", "UnknownMod",
+    "VariantResult", "check", "check_many", "draw", "explain", "load", "loads",
 ]
 
 

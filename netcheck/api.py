@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from netcheck.fragment import mods
 from netcheck.fragment.model import AS_FOUND, Fragment
 from netcheck.quantities.values import Span
+from netcheck.quantities.words import nearest
 from netcheck.reading import reader
 
 if TYPE_CHECKING:
@@ -17,6 +18,19 @@ if TYPE_CHECKING:
     from netcheck.checks.results import Report
     from netcheck.explain.duties import PartDuties
     from netcheck.supply.results import Settings
+
+
+class UnknownMod(KeyError):
+    """A mod that the file does not have: `name`, and `known`, the ones that it has."""
+
+    def __init__(self, name: str, known: Sequence[str]) -> None:
+        self.name, self.known = name, tuple(known)
+        near = nearest(name, known)
+        likely = f' Did you mean "{near}"?' if near else ""
+        super().__init__(f'no mod "{name}".{likely} There are: {", ".join(known)}.')
+
+    def __str__(self) -> str:
+        return str(self.args[0])
 
 
 def load(path: str | Path, library: Sequence[str | Path] = ()) -> Fragment:
@@ -123,7 +137,7 @@ def at_temperature(fragment: Fragment, temperature: tuple[float, float] | None) 
 def variants(fragment: Fragment, mod: str | None = None, every: bool = False) -> list[Fragment]:
     """The circuit as found, and the mod or mods asked for in the file's order, the one named last."""
     if mod is not None and mod not in fragment.mods and mod != AS_FOUND:
-        raise KeyError(mod)
+        raise UnknownMod(mod, [AS_FOUND, *fragment.mods])
     if every:
         names = [name for name in fragment.mods if name != mod]
         names += [mod] if mod is not None and mod in fragment.mods else []

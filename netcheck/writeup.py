@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from netcheck.api import assumed, check, variants
@@ -11,7 +12,7 @@ from netcheck.bench.probe_sheet import probe_sheet
 from netcheck.checks.results import Report, VariantResult
 from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, question
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind
-from netcheck.fragment.states import State, enumerate_states
+from netcheck.fragment.states import State, enumerate_states, meant
 from netcheck.parts.catalogue import Catalogue
 from netcheck.reports.document import Material, Plot
 from netcheck.reports.photos import embedded
@@ -106,3 +107,34 @@ def _diodes(fragment: Fragment, library: Sequence[Path]) -> tuple[str, tuple[Plo
 
 
 _TITLES = {"choice": "One dot a type; the shaded zones are forbidden", "backup": "Volts at the load over the years"}
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A drawing as SVG text; a notebook shows it by itself."""
+
+    svg: str
+
+    def _repr_svg_(self) -> str:
+        return self.svg
+
+
+def draw(fragment: Fragment, mod: str | None = None, state: str | None = None) -> Drawn:
+    """The drawing of a variant in a state, every part in the place that all drawings of the file give it.
+
+    mod: a mod of the file (default: as found). state: its name, or as much of it as says enough (default: the
+    first). Raises UnknownMod, and ValueError for a state that is not there.
+    """
+    from netcheck.reports.drawing import draw as drawn
+    from netcheck.reports.drawing import frame_of, picture_of
+
+    variant = variants(fragment, mod or AS_FOUND)[-1]
+    states = enumerate_states(variant).states
+    chosen = list(states[:1]) if state is None else meant(variant, states, state)
+    if len(chosen) != 1:
+        raise ValueError(f'no state "{state}"; there are: {", ".join(one.name for one in states[:8])}')
+    places = reference(fragment)
+    here = scene(variant, chosen[0])
+    against = fragment if variant.variant != fragment.variant else None
+    return Drawn(drawn(picture_of(variant, here.state, here.point, routes=here.routes, against=against,
+                                  frame=frame_of(fragment, places.state, places.point))))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from html import escape
 from typing import Any
 
 from netcheck.conduction.remedies import Remedy
@@ -174,6 +175,11 @@ class VariantResult:
         """The worst finding; without a simulator nothing better or worse than unknown."""
         return verdict(self.findings) if self.simulated else str(Severity.UNKNOWN)
 
+    def _repr_html_(self) -> str:
+        rows = "".join(f"<li><b>{escape(str(one.severity))}</b> {escape(one.message)}</li>"
+                       for one in self.findings if one.severity is not Severity.NOTE)
+        return f"<p><b>{escape(self.verdict.upper())}</b>, {escape(self.name)}</p><ul>{rows}</ul>"
+
     @property
     def solved(self) -> bool:
         """Whether any net's volts were worked out."""
@@ -210,6 +216,10 @@ class Report:
     def verdict(self) -> str:
         """That of the last variant checked: the mod, where there is one."""
         return self.variants[-1].verdict
+
+    def _repr_html_(self) -> str:
+        """How a notebook shows it: each variant's verdict and what was found, the worst first."""
+        return f"<h4>{escape(self.title)}</h4>" + "".join(variant._repr_html_() for variant in self.variants)
 
     @property
     def safe(self) -> bool:

@@ -17,13 +17,14 @@ from netcheck.commands import shared
               help="Write here: .svg or .png (default: a file named after the board; piped: SVG).")
 @click.option("--state", metavar="STATE", help="The state to draw (default: the first).")
 @click.option("--states", metavar="STATE,STATE", help="Draw these states side by side, every part in its place.")
+@click.option("--duties", is_flag=True, help="Write beside each part what it does, in a word.")
 @shared.mod_option
 @click.option("--around", metavar="PART", help="In a big circuit, draw the part of it around this one.")
 @shared.force_option
 @shared.library_option
 def command(
-    file: Path, output: Path | None, state: str | None, states: str | None, mod: str | None, around: str | None,
-    library: tuple[Path, ...],
+    file: Path, output: Path | None, state: str | None, states: str | None, duties: bool, mod: str | None,
+    around: str | None, library: tuple[Path, ...],
 ) -> None:
     """Draw the circuit in a state: the higher a net stands, the higher its volts.
 
@@ -36,9 +37,11 @@ def command(
       netcheck draw examples/rack-sampler.yaml -o after.png
       netcheck draw examples/rack-sampler.yaml --states running,stored -o both.svg
     """
+    from netcheck.api import explain
     from netcheck.commands.output import write
     from netcheck.reports import vocabulary
-    from netcheck.reports.drawing import beside, draw, frame_of, picture_of, png
+    from netcheck.reports.drawing import beside, draw, frame_of, picture_of, png, with_words
+    from netcheck.reports.duties_section import word
     from netcheck.solving.scene import reference, scene
 
     if output is not None and output.suffix.lower() not in (".svg", ".png"):
@@ -53,9 +56,14 @@ def command(
     frame = None if around else frame_of(found, places.state, places.point)
     try:
         scenes = [scene(fragment, one) for one in named]
-        drawn = beside([draw(picture_of(fragment, here.state, here.point, routes=here.routes, against=against,
-                                        around=around, frame=frame)) for here in scenes])
-    except ValueError as error:
+        pictures = [picture_of(fragment, here.state, here.point, routes=here.routes, against=against, around=around,
+                               frame=frame) for here in scenes]
+        if duties:
+            told = explain(fragment)
+            pictures = [with_words(picture, {name: word(found) for name, found in told.items()})
+                        for picture in pictures]
+        drawn = beside([draw(picture) for picture in pictures])
+    except (ValueError, RuntimeError) as error:
         raise shared.Unusable(str(error)) from error
     here = scenes[0]
     if output is None and not sys.stdout.isatty():

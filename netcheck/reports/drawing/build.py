@@ -92,6 +92,13 @@ def frame_of(found: Fragment, state: State, point: OperatingPoint | None) -> Pic
     return Picture("", "", tuple(bars), tuple(columns))
 
 
+def with_words(picture: Picture, words: Mapping[str, str]) -> Picture:
+    """The picture with a word beside each part that has one, such as its duty."""
+    return replace(picture, columns=tuple(
+        replace(column, word=column.word or words.get(column.name, "")) if column.fate is not Fate.REMOVED else column
+        for column in picture.columns))
+
+
 def _as_set(fragment: Fragment, state: State) -> State:
     """The state as far as another variant has it: what it does not know stands as set."""
     positions = {part.name: state.positions.get(part.name, part.position or "") for part in movable(fragment)}
