@@ -113,6 +113,11 @@ def test_a_link_made_by_a_mod_keeps_the_old_names():
     assert [one.result for one in judged_file(text, "r.csv", "linked").judged] == ["ok", "ok"]
 
 
+def test_decimal_comma_is_read_as_it_is_meant():
+    (said,) = loads_readings('at,state,reading\nVRTC,stored,"2,8 V"\n', "r.csv", board())
+    assert said.volts == 2.8
+
+
 def test_overload_is_a_reading():
     text = "test,at,against,reading\ndiode,VRTC,HOLD,OL\nohms,HOLD,CELL,OL\ndiode,HOLD,VRTC,0.61\n"
     judged = judged_file(text, "r.csv").judged
@@ -124,7 +129,6 @@ def test_overload_is_a_reading():
     ("at,state,reading\nVRTD,stored,2.8\n", 2, 'did you mean "VRTC"'),
     ("at,state,reading\nVRTC,sored,2.8\n", 2, 'did you mean "stored"'),
     ("at,state,reading\n\nVRTC,stored,2.8 A\n", 3, "a voltage"),
-    ('at,state,reading\nVRTC,stored,"2,8 V"\n', 2, "the decimal sign is a point"),
     ("at,state,reading\nVRTC,stored,2,8 V\n", 2, "3 cells"),
     ("at,sate,reading\nVRTC,stored,2.8\n", 1, 'did you mean "state"'),
     ("at,state\nVRTC,stored\n", 1, '"reading"'),
