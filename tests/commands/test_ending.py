@@ -40,9 +40,13 @@ def test_reader_that_has_gone_is_no_error_message() -> None:
 
 @pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
 def test_interruption_has_the_status_that_shells_give_it(number: int, status: int) -> None:
-    with subprocess.Popen([sys.executable, "-m", "netcheck", "document", EXAMPLE], cwd=ROOT, text=True,
+    program = ("import sys; sys.argv = ['netcheck', 'document', sys.argv[1]]; from netcheck.cli import run\n"
+               "print('up', file=sys.stderr, flush=True); run()")
+    with subprocess.Popen([sys.executable, "-c", program, EXAMPLE], cwd=ROOT, text=True,
                           stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
-        time.sleep(0.6)
+        assert running.stderr is not None
+        assert running.stderr.readline() == "up\n"
+        time.sleep(0.3)
         running.send_signal(number)
         said, told = running.communicate()
     assert running.returncode == status
