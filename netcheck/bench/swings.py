@@ -62,9 +62,7 @@ def swung(
             high if isinstance(own, Junction) else own
             for own, high in zip(nominal, board["drop" + sign], strict=True)))
     for axis, leaking, least in (("leakage", (Junction, Draw), _tight), ("draw", (Draw,), _quiet)):
-        yield from _differing(nominal, axis, 1, tuple(
-            high if isinstance(own, leaking) else own
-            for own, high in zip(nominal, board[axis + "+"], strict=True)))
+        yield from _differing(nominal, axis, 1, _taking(nominal, board[axis + "+"], leaking))
         yield from _differing(nominal, axis, -1, tuple(map(least, nominal)))
     for place, own in enumerate(nominal):
         if isinstance(own, Source) and own.volts == 0:
@@ -99,6 +97,18 @@ def _differing(
 ) -> Iterator[tuple[str, int, tuple[Element, ...]]]:
     if elements != nominal:
         yield axis, side, elements
+
+
+def _taking(
+    nominal: tuple[Element, ...], other: tuple[Element, ...], kinds: tuple[type[Element], ...]
+) -> tuple[Element, ...]:
+    """Nominal, with the elements of some kinds as another corner has them, those too that only it has.
+
+    A capacitor of unknown type leaks at most, and typically not at all.
+    """
+    theirs = {element.name: element for element in other if isinstance(element, kinds)}
+    own = tuple(theirs.pop(element.name, element) for element in nominal)
+    return (*own, *theirs.values())
 
 
 def _swapped(elements: tuple[Element, ...], place: int, other: Element) -> tuple[Element, ...]:

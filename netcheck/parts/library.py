@@ -79,9 +79,13 @@ class Book:
         found = {name.casefold(): name for name in self.names}
         for name in self.names:
             entry = self._mapping(self.raw[name], (self.kind + "s", name))
-            for alias in entry.get("aliases", ()):
+            place = (self.kind + "s", name, "aliases")
+            aliases = entry.get("aliases", [])
+            if not isinstance(aliases, list) or not all(isinstance(alias, str) for alias in aliases):
+                self.fault(place, str(aliases), "a list of other names, such as [1N4148W, LL4148]")
+            for alias in aliases:
                 if found.setdefault(alias.casefold(), name) != name:
-                    self.fault((self.kind + "s", name, "aliases"), alias,
+                    self.fault(place, alias,
                                f"a name that {found[alias.casefold()]} does not have")
         return found
 
@@ -92,7 +96,7 @@ class Book:
         places: dict[str, Place] = {key: (*path, key) for key in own}
         merged, seen = dict(own), {name}
         while like := merged.pop("like", None):
-            if like not in self.raw or like in seen:
+            if not isinstance(like, str) or like not in self.raw or like in seen:
                 self.fault(places["like"], str(like), "the name of another entry of this file", self.names)
             seen.add(like)
             for key, value in self._mapping(self.raw[like], (self.kind + "s", like)).items():
@@ -119,7 +123,8 @@ class Book:
     def _citation(self, key: str) -> str:
         source = self._mapping(self._sources[key], ("sources", key))
         parts = ("title", "publisher", "number", "section")
-        if "title" not in source or set(source) - set(parts):
+        if ("title" not in source or set(source) - set(parts)
+                or not all(isinstance(text, str) for text in source.values())):
             self.fault(("sources", key), key, "title, and publisher, number and section where known")
         return ", ".join(source[part] for part in parts if part in source)
 

@@ -376,3 +376,11 @@ def test_lone_1_is_asked_about_and_an_empty_sheet_is_told(tmp_path):
 def test_rail_without_a_tolerance_has_the_usual_one():
     band = measured("rails: {+5V: 5 V}\nparts:\n  R1: {resistor: 1k, between: [+5V, GND]}\n", What.VOLTS, "+5V")
     assert (band.low, band.high) == pytest.approx((4.75, 5.25), abs=0.05)
+
+
+def test_a_capacitor_that_leaks_at_most_but_not_typically_has_a_sheet():
+    """An electrolytic without a type: its leakage is an element of one corner only."""
+    band = measured("parts:\n  BT1: {cell: CR2032, plus: CELL, minus: GND}\n"
+                    "  R1: {resistor: 100k, between: [CELL, V]}\n  C1: {capacitor: 4700u, plus: V, minus: GND}\n",
+                    What.VOLTS, "V", on=False)
+    assert band.low < band.expected - 0.3
