@@ -167,7 +167,7 @@ def joints(remedy: Remedy) -> int:
 
 def applied(fragment: Fragment, steps: Sequence[Step]) -> Fragment:
     """The fragment after these steps, as a mod: without the readings, which were taken before."""
-    return replace(apply_steps(fragment, steps), readings=(), variant="cure")
+    return replace(apply_steps(fragment, steps), readings=(), variant="cure", found=fragment.found or fragment)
 
 
 def tried(

@@ -40,7 +40,7 @@ def link_findings(survey: Survey) -> list[Finding]:
     """Where an expectation fails as the links stand: the positions that make all of them true, or that none do."""
     fragment = survey.fragment
     links = [part.name for part in movable(fragment)]
-    if not links or not fragment.expectations:
+    if not links or all(case.holds for case in expectations.judge(survey)):
         return []
     combinations = list(_combinations(survey))
     as_set = {name: fragment.parts[name].position for name in links}
@@ -73,8 +73,10 @@ def _combinations(survey: Survey) -> Iterator[tuple[dict[str, str], list[State]]
 def _all_hold(survey: Survey, positions: Positions, states: Sequence[State]) -> bool:
     """Whether every expectation is true with the links in these positions. A wish for other positions says nothing."""
     named = {state.name: state for state in survey.states.states}
+    asked = {state.name: state.positions for state in survey.fragment.states}
     for wanted in survey.fragment.expectations:
-        if any(positions.get(name, position) != position for name, position in wanted.when.items()):
+        meant_for = {**asked.get(wanted.state or "", {}), **wanted.when}
+        if any(positions.get(name, position) != position for name, position in meant_for.items()):
             continue
         supplies = named[wanted.state].supplies if wanted.state in named else None
         meant = [state for state in states if (supplies is None or state.supplies == supplies)

@@ -13,7 +13,9 @@ from netcheck.fragment.mods import StepFault
 from netcheck.fragment.written import mod_text
 
 _MOST_ROUNDS = 3
-_NAME = "safe"
+_NAMES = {"ok": "safe"}
+_OTHERWISE = "improved"
+"""What the proposed mod is called: safe only where it is."""
 
 Cures = Callable[[Fragment], Sequence[tuple[Remedy, VariantResult]]]
 """The remedies of a changed variant, each with what it leads to, the best first."""
@@ -48,7 +50,8 @@ def proposal(
     if not built.steps:
         return None
     steps = _in_order(fragment, built, judge)
-    return Proposal(mod_text(_NAME, steps, fragment), built.result.verdict, built.words, steps)
+    verdict = built.result.verdict
+    return Proposal(mod_text(_NAMES.get(verdict, _OTHERWISE), steps, fragment), verdict, built.words, steps)
 
 
 def _in_order(fragment: Fragment, built: _Built, judge: Judge) -> tuple[Step, ...]:

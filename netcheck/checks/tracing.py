@@ -46,6 +46,7 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
     if fragment.scope == "list":
         held |= pins.keys()
     alone = {net for net, ends in pins.items() if net not in held and len({p.name for p, _ in ends}) == 1}
+    cut = _nets_of_several(fragment.found)
     floating = {part.name for part in fragment.fitted
                 if part.pins and part.clamp is None and alone.issuperset(part.nets)}
     for part in fragment.fitted:
@@ -61,12 +62,20 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
                            "trace on where it matters", Severity.CAUTION if alike else Severity.NOTE, loose)
         else:
             for net in loose:
+                if net in cut:
+                    continue
                 other = _resembling(net, pins)
                 meant = f"; did you mean {other}?" if other else ""
                 yield _warning(part, f"the net {net} has a single pin, {part.name}.{pins[net][0][1]}{meant}",
                                "trace on from it, or correct the name of the net", nets=(net,))
     yield from _declared_warnings(fragment, set(pins))
     yield from _spellings(pins)
+
+
+def _nets_of_several(found: Fragment | None) -> set[str]:
+    """Nets that more than one pin stood on as found: where a mod leaves one, it was cut, and not left untraced."""
+    ends = [net for part in found.fitted for net in part.nets] if found is not None else []
+    return {net for net in ends if ends.count(net) > 1}
 
 
 def _resembling(net: str, known: Iterable[str]) -> str | None:

@@ -159,8 +159,9 @@ def proposal(result: VariantResult, fragment: Fragment) -> Pasted | None:
     """The whole mod that cures the variant, to paste; where there is none, the first proved cure of a charged cell."""
     whole = next((cell.proposal for cell in result.cells.values() if cell.proposal), None)
     if whole is not None:
-        steps = listed(list(whole.words))
-        return Pasted(f"{vocabulary.sentence(steps)} That ends {whole.verdict}. Under `mods:`:", whole.mod)
+        steps = vocabulary.sentence(listed(list(whole.words)))
+        leads = vocabulary.leads_to(whole.verdict, result.verdict)
+        return Pasted(f"{steps} {leads} Under `mods:`:", whole.mod)
     for cell in _charged(result.cells.values()):
         for remedy in cell.remedies[:1]:
             made = cures_text.pasted(remedy, fragment)

@@ -114,3 +114,14 @@ def counted(number: int, word: str) -> str:
     """
     return f"{number} {word}{'' if number == 1 else 's'}"
 
+
+
+def leads_to(verdict: str, before: str) -> str:
+    """What a proposed mod leads to.
+
+    >>> leads_to("ok", "danger"), leads_to("danger", "danger")
+    ('With it the verdict is OK.', 'With it the verdict is still DANGER: it cures a part of it.')
+    """
+    if verdict == before:
+        return f"With it the verdict is still {MARKS[verdict]}: it cures a part of it."
+    return f"With it the verdict is {MARKS[verdict]}."
