@@ -248,6 +248,14 @@ def _charged(cell: CellResult) -> bool:
     return cell.primary and any(route.conducting for route in cell.routes)
 
 
+def stops(survey: Survey, name: str, cell: CellResult) -> tuple[Remedy, ...]:
+    """What would stop the charging of a cell that may be charged, as far as the graph can tell."""
+    if cell.primary or not any(route.conducting for route in cell.routes):
+        return ()
+    found = removals(survey.fragment, survey.conductions, survey.fragment.parts[name])
+    return tuple(_removal(survey.fragment, parts) for parts in found.sets[:OFFERED])
+
+
 def by_graph(survey: Survey, result: VariantResult) -> dict[str, tuple[Remedy, ...]]:
     """The remedies of each charged cell as far as the graph alone can tell, where nothing could be simulated."""
     found = {}

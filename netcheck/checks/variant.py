@@ -70,6 +70,8 @@ def check_variant(
         guessed = curing.by_graph(found, result)
         return replace(result, cells={name: replace(cell, remedies=guessed.get(name, ()))
                                       for name, cell in result.cells.items()})
+    result = replace(result, cells={name: replace(cell, remedies=curing.stops(found, name, cell))
+                                    for name, cell in result.cells.items()})
     if result.verdict == "ok" or not result.cells:
         return result
     cures, complete = _cures(fragment, found, result, judge)
@@ -93,7 +95,8 @@ def _cured(
     whole: Proposal | None,
 ) -> VariantResult:
     """The result with the remedies of each cell, and with what cures a charge as the advice on it."""
-    remedies = {name: tuple(curing.for_cell(name, cures, result)) for name in result.cells}
+    remedies = {name: tuple(curing.for_cell(name, cures, result)) or cell.remedies
+                for name, cell in result.cells.items()}
     cells = {name: replace(cell, remedies=remedies[name], proposal=whole) for name, cell in result.cells.items()}
     findings = tuple(
         replace(finding, advice=curing.in_words(remedies[finding.subject], complete))

@@ -60,7 +60,7 @@ def test_every_cure_leads_where_it_says_and_the_best_come_first():
 
 def test_the_proposal_can_be_pasted_and_leads_to_its_verdict():
     proposal = judged(HIDDEN).cells["BT1"].proposal
-    pasted = judged(HIDDEN + "mods:\n" + indent(proposal.mod, "  ") + "\n", mod="safe")
+    pasted = judged(HIDDEN + "mods:\n" + indent(proposal.mod, "  ") + "\n", mod=proposal.mod.partition(":")[0])
     assert pasted.verdict == proposal.verdict
     assert pasted.verdict in ("ok", "caution")
 
