@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from netcheck.bench import measure, meter
@@ -13,6 +14,8 @@ from netcheck.bench.meter import What
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Reading
 from netcheck.fragment.states import State, enumerate_states
+from netcheck.parts import cell as cells
+from netcheck.parts.specs import CellSpec
 from netcheck.quantities.values import engineering
 
 _MOST_NAMED = 3
@@ -37,10 +40,15 @@ class JudgedReading:
 
 @dataclass(frozen=True)
 class JudgedReadings:
-    """The readings of one variant."""
+    """The readings of one variant.
+
+    charged: primary cells that stand above what a fresh one gives, so that current is pushed into them: the cell,
+    the reading and a fresh one's volts [V].
+    """
 
     variant: str
     judged: tuple[JudgedReading, ...]
+    charged: tuple[tuple[str, float, float], ...] = ()
 
     @property
     def disagreeing(self) -> tuple[JudgedReading, ...]:
@@ -72,7 +80,23 @@ def judge_readings(fragment: Fragment) -> JudgedReadings:
         band = measure.band(what, prospect)
         judged.append(JudgedReading(one, what, value, held_against(what, value, band), in_words(what, band), band,
                                     measurement))
-    return JudgedReadings(fragment.variant, tuple(judged))
+    return JudgedReadings(fragment.variant, tuple(judged), tuple(_charged(fragment, judged)))
+
+
+def _charged(fragment: Fragment, judged: list[JudgedReading]) -> Iterator[tuple[str, float, float]]:
+    for cell in fragment.of_kind(Kind.CELL):
+        assert isinstance(cell.spec, CellSpec)
+        fresh_V = cells.volts(cell.spec, 0.0)
+        for one in judged:
+            across = (one.reading.at, one.reading.against or fragment.ground)
+            limit_V = fresh_V + _ABOVE_FRESH_V + meter.error(What.VOLTS, fresh_V)
+            if cell.spec.primary and one.what is What.VOLTS and cell.name not in one.reading.without and \
+                    across == (cell.pins["plus"], cell.pins["minus"]) and one.value > limit_V:
+                yield cell.name, one.value, fresh_V
+
+
+_ABOVE_FRESH_V = 0.1
+"""A fresh cell varies by this much (common practice, no source)."""
 
 
 def explain(fragment: Fragment, result: JudgedReadings, progress: Progress | None = None) -> Diagnosis | None:

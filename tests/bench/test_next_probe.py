@@ -57,3 +57,12 @@ def test_command_names_the_next_probe_and_a_reading_beyond_its_limit_first(tmp_p
     board.write_text(BOARD + "  - {state: running, at: CELL, against: GND, volts: 4.6, without: [BT1]}\n")
     said = CliRunner().invoke(command, [str(board)]).output
     assert said.startswith("DO NOT FIT BT1: its empty holder gives 4.6 V")
+
+
+def test_cell_that_stands_above_a_fresh_one_is_told_first(tmp_path: Path) -> None:
+    board = tmp_path / "board.yaml"
+    board.write_text(BOARD + "  - {state: running, at: CELL, volts: 4.9}\n")
+    said = CliRunner().invoke(command, [str(board)]).output
+    assert said.startswith("POWER OFF AND TAKE BT1 OUT: it stands at 4.9 V")
+    board.write_text(BOARD + "  - {state: running, at: CELL, volts: 3.3}\n")
+    assert "TAKE BT1 OUT" not in CliRunner().invoke(command, [str(board)]).output
