@@ -32,6 +32,7 @@ from netcheck.parts.cell import end_V
 from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.quantities.values import engineering
+from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
 
@@ -173,9 +174,12 @@ def applied(fragment: Fragment, steps: Sequence[Step]) -> Fragment:
 def tried(
     fragment: Fragment, result: VariantResult, found: Sequence[Remedy], judge: Judge, offered: int = OFFERED
 ) -> list[tuple[Remedy, VariantResult]]:
-    """Each remedy with the verdict that it leads to, the best first; none that makes nothing better."""
+    """Each remedy with the verdict that it leads to, the best first; none that makes nothing better.
+
+    None is tried once the time allowed for all is used up.
+    """
     most = _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
-    promising = [(remedy, after) for remedy in found[:most]
+    promising = [(remedy, after) for remedy in found[:most] if not used_up()
                  if (after := _after(fragment, remedy, judge, failing=False)) is not None and better(after, result)]
     promising.sort(key=_ranked)
     whole = [(remedy, _after(fragment, remedy, judge, failing=True)) for remedy, _ in promising[:offered]]

@@ -24,6 +24,7 @@ from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.specs import CellSpec
+from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking, abreast, answered
 from netcheck.solving.solved_states import (
     Failure,
@@ -66,7 +67,7 @@ def check_variant(
         return _once(fragment, warnings, sections, failing)[0]
 
     result, found = _once(fragment, warnings, sections)
-    if found.missing:
+    if found.missing or used_up():
         guessed = curing.by_graph(found, result)
         return replace(result, cells={name: replace(cell, remedies=guessed.get(name, ()))
                                       for name, cell in result.cells.items()})
@@ -80,14 +81,16 @@ def check_variant(
         after, solved = _once(changed, warnings, sections)
         return _cures(changed, solved, after, judge, offered=1)[0]
 
-    return _cured(fragment, result, cures, complete, proposal(fragment, result, cures, further, judge))
+    whole = None if used_up() else proposal(fragment, result, cures, further, judge)
+    return _cured(fragment, result, cures, complete, whole)
 
 
 def _cures(
     fragment: Fragment, found: Survey, result: VariantResult, judge: Judge, offered: int = curing.OFFERED
 ) -> tuple[Sequence[tuple[Remedy, VariantResult]], bool]:
     candidates, complete = answered(curing.candidates(found, result))
-    return curing.tried(fragment, result, candidates, judge, offered), complete
+    cures = curing.tried(fragment, result, candidates, judge, offered)
+    return cures, complete and not used_up()
 
 
 def _cured(

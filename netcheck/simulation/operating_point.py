@@ -81,7 +81,7 @@ def limited(seconds: float | None) -> Iterator[None]:
         _until.reset(token)
 
 
-def _used_up() -> str | None:
+def used_up() -> str | None:
     """Why nothing more may be solved, where the time for it has been used up."""
     limit = _until.get()
     return limit[1] if limit is not None and time.monotonic() > limit[0] else None
@@ -162,7 +162,7 @@ class _Batch:
                 if (point := _points.get(circuit)) is not None:
                     self.united[circuit] = point
                 else:
-                    self.cuts[circuit] = one = _cut(circuit)
+                    self.cuts[circuit] = one = used_up() or _cut(circuit)
                     yield from self._unsolved(() if isinstance(one, str) else one[1].pieces, under_way)
             self.needs.append(self.asked)
 
@@ -184,7 +184,7 @@ class _Batch:
 
         def jobs() -> Iterator[Job]:
             for piece in pieces:
-                if (reason := _used_up()) is not None:
+                if (reason := used_up()) is not None:
                     self.found.setdefault(piece, Solved({}, {}, {}, reason))
                     self.passing.add(piece)
                     continue

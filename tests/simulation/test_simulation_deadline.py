@@ -40,3 +40,15 @@ def test_a_check_without_time_is_unknown():
     variant = netcheck.check(netcheck.loads(BOARD), deadline_s=1e-9).variants[-1]
     assert variant.verdict == "unknown"
     assert any("used up" in finding.message for finding in variant.findings)
+
+
+def test_without_time_no_cure_is_tried_and_what_the_graph_knows_is_told():
+    """Trying cures takes the graph's and the judge's own time, which no limit on the simulator would end."""
+    forget()
+    charged = BOARD + "  R1: {resistor: 1k, between: [+5V, CELL]}\n"
+    for seconds, tried in ((1e-9, False), (None, True)):
+        variant = netcheck.check(netcheck.loads(charged), deadline_s=seconds).variants[-1]
+        cell = variant.cells["BT1"]
+        assert (cell.proposal is not None) == tried
+        assert {remedy.verdict is not None for remedy in cell.remedies} <= {tried}
+        assert variant.verdict == "danger"
