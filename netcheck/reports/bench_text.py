@@ -128,9 +128,9 @@ def readings_text(
 def _beyond(result: JudgedReadings, sheet: ProbeSheet | None) -> Iterator[str]:
     """A cell that is charged, a reading above the limit at an empty holder: before anything else."""
     for name, read_V, fresh_V in result.charged:
-        yield from _wrap(f"POWER OFF AND TAKE {name} OUT: it stands at {probe_words.reading(What.VOLTS, read_V)}, where "
-                         f"a fresh one gives {probe_words.reading(What.VOLTS, fresh_V)}. Current is pushed into it, and "
-                         "a primary cell must never be charged.", "", "  ")
+        here, fresh = (probe_words.reading(What.VOLTS, volts) for volts in (read_V, fresh_V))
+        yield from _wrap(f"POWER OFF AND TAKE {name} OUT: it stands at {here}, where a fresh one gives {fresh}. Current "
+                         "is pushed into it, and a primary cell must never be charged.", "", "  ")
         yield ""
     if sheet is None or sheet.variant != result.variant:
         return
