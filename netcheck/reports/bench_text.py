@@ -129,8 +129,8 @@ def _beyond(result: JudgedReadings, sheet: ProbeSheet | None) -> Iterator[str]:
     """A cell that is charged, a reading above the limit at an empty holder: before anything else."""
     for name, read_V, fresh_V in result.charged:
         here, fresh = (probe_words.reading(What.VOLTS, volts) for volts in (read_V, fresh_V))
-        yield from _wrap(f"POWER OFF AND TAKE {name} OUT: it stands at {here}, where a fresh one gives {fresh}. Current "
-                         "is pushed into it, and a primary cell must never be charged.", "", "  ")
+        yield from _wrap(f"POWER OFF AND TAKE {name} OUT: it stands at {here}, where a fresh one gives {fresh}. "
+                         "Current is pushed into it, and a primary cell must never be charged.", "", "  ")
         yield ""
     if sheet is None or sheet.variant != result.variant:
         return
