@@ -9,6 +9,7 @@ from netcheck.reports import (
     capacitors_section,
     cells_section,
     duties_section,
+    features_section,
     loads_section,
     regulators_section,
     states_section,
@@ -20,4 +21,5 @@ SECTIONS: tuple[Section, ...] = (
     wishes_section.SECTION, cells_section.SECTION, loads_section.SECTION, regulators_section.SECTION,
     capacitors_section.SECTION, states_section.SECTION,
     duties_section.SECTION,
+    features_section.SECTION,
 )

@@ -10,6 +10,7 @@ import networkx as nx
 
 import netcheck
 from netcheck.fragment.mods import apply
+from netcheck.reports.features_section import blocks
 
 ROOT = Path(__file__).resolve().parents[2]
 NETS = ("A", "B", "C", "D")
@@ -88,3 +89,10 @@ def test_port_of_the_example_works_only_with_its_parts_and_its_link() -> None:
     (said,) = [one for one in result.findings if one.check == "feature"]
     assert said.advice == "Put JP4 at closed."
     assert unlinked.parts["JP4"].position == "closed"
+
+
+def test_features_are_shown_as_a_table_against_the_settings() -> None:
+    report = netcheck.check(netcheck.load(ROOT / "examples" / "pointer-port.yaml"), "port", duties=True)
+    (table,) = blocks(report.variants[-1], netcheck.load(ROOT / "examples" / "pointer-port.yaml"))
+    rows = {(row[1], row[2]) for row in table.rows}
+    assert {("JP4 open", "does not work"), ("JP4 closed", "works"), ("as the links stand", "works")} <= rows
