@@ -12,6 +12,7 @@ from netcheck.capacitors.results import CapacitorResult
 from netcheck.capacitors.roles import Place, Surroundings, place
 from netcheck.capacitors.stress import after_faults, fault_circuits, seen, series_ohm, surge
 from netcheck.capacitors.testers import told
+from netcheck.capacitors.untraced import Untraced
 from netcheck.checks.variant import Judged
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts import capacitor_laws as laws
@@ -37,8 +38,8 @@ def judge(found: Survey) -> Asking[dict[str, CapacitorResult]]:
     capacitors = list(fragment.of_kind(Kind.CAPACITOR))
     circuits = {} if found.missing else fault_circuits(found, [one for one in capacitors if _rated(one) is not None])
     points = yield from asked(circuits)
-    around = Surroundings(fragment)
-    return {part.name: _one(found, around, part, points) for part in capacitors}
+    around, untraced = Surroundings(fragment), Untraced(fragment, found.states.states)
+    return {part.name: _one(found, around, untraced, part, points) for part in capacitors}
 
 
 def _rated(part: Part) -> float | None:
@@ -47,12 +48,13 @@ def _rated(part: Part) -> float | None:
 
 
 def _one(
-    found: Survey, around: Surroundings, part: Part, points: Mapping[tuple[str, str], OperatingPoint]
+    found: Survey, around: Surroundings, untraced: Untraced, part: Part,
+    points: Mapping[tuple[str, str], OperatingPoint],
 ) -> CapacitorResult:
     fragment, spec = found.fragment, part.spec
     assert isinstance(spec, CapacitorSpec)
     conditions = fragment.conditions.temperature
-    where, stress, ohm = place(around, part), seen(found, part), series_ohm(around, part)
+    where, stress, ohm = place(around, part), seen(found, part, untraced), series_ohm(around, part)
     old = _before(fragment, part)
     # What may stand there follows from what stood there, not from what the mod put in.
     reference = old.spec if old is not None and isinstance(old.spec, CapacitorSpec) else spec

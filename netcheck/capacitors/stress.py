@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from netcheck.capacitors.roles import Surroundings, resistance_ohm
+from netcheck.capacitors.untraced import Reach, Untraced
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
 from netcheck.parts import capacitor_laws as laws
@@ -24,7 +25,9 @@ class Stress:
 
     most_V: the largest size of them over all states and corners. nominal_V: the same at room temperature with every
     tolerance in its middle. backwards_V: the largest the wrong way round, 0 where none. state, backwards_state: where.
-    bound: why most_V is only a bound (what the pin or the board could bring), empty where it was worked out.
+    bound: why most_V is only a bound (what the pin or the board could bring), empty where it was worked out;
+    then may_backwards_V and may_forwards_V are the most that a polarised one with one side on known volts could see
+    either way round.
     None where nothing is known.
     """
 
@@ -34,80 +37,100 @@ class Stress:
     state: str | None = None
     backwards_state: str | None = None
     bound: str = ""
+    may_backwards_V: float = 0.0
+    may_forwards_V: float = 0.0
 
 
 UNKNOWN = Stress(None, None, 0.0)
 
 
-def seen(found: Survey, part: Part) -> Stress:
-    """The volts across one capacitor in every state at every corner that was solved."""
+def seen(found: Survey, part: Part, untraced: Untraced) -> Stress:
+    """The volts across one capacitor in every state at every corner that was solved; a bound where a net floats."""
     if found.missing:
         return UNKNOWN
     first, second = part.nets
     polarised = "plus" in part.pins
     most = nominal = (0.0, "")
     least = (0.0, "")
-    floats = solved = False
-    known: dict[bool, set[float]] = {}
+    known: dict[str, list[tuple[float, bool]]] = {first: [], second: []}
+    loose = set(part.nets) if first == second else {net for net in part.nets if net in untraced}
+    guessed = bool(loose)
     for state in found.states.states:
         for corner in found.corners.everywhere:
             point = found.at(state, corner)
+            for net in known:
+                volts = point.volts.get(net)
+                if volts is not None:
+                    known[net].append((volts, corner is found.corners.room))
+                elif state.live or not point.known:
+                    loose.add(net)
             a, b = point.volts.get(first), point.volts.get(second)
             if a is None or b is None:
-                floats = floats or state.live or not point.known
-                held = known.setdefault((a, b) != (None, None), set())
-                held.update(volts for volts in (a, b) if volts is not None)
                 continue
-            solved = True
-            volts = a - b
-            most = max(most, (abs(volts), state.name))
+            across = a - b
+            most = max(most, (abs(across), state.name))
             if corner is found.corners.room:
-                nominal = max(nominal, (abs(volts), state.name))
+                nominal = max(nominal, (abs(across), state.name))
             if polarised:
-                least = min(least, (volts, state.name))
-    if floats or not solved or first == second:
-        bounded = bound(found.fragment, part, known.get(True, set()) if False not in known else set())
-        if bounded is None:
-            return UNKNOWN
-        most_V, nominal_V, why = bounded
-        return Stress(max(most_V, most[0]), max(nominal_V, nominal[0]), -least[0], None, least[1] or None, why)
-    return Stress(most[0], nominal[0], -least[0], most[1] or None, least[1] or None)
+                least = min(least, (across, state.name))
+    loose.update(net for net, volts in known.items() if not volts)
+    if not loose:
+        return Stress(most[0], nominal[0], -least[0], most[1] or None, least[1] or None)
+    bounded = _bounded(untraced, part.nets, {net: [] if net in loose else volts for net, volts in known.items()})
+    if bounded is None:
+        return UNKNOWN
+    if not polarised:
+        bounded = replace(bounded, backwards_V=0.0, may_backwards_V=0.0, may_forwards_V=0.0)
+    if guessed:  # where leakage alone takes a net says nothing
+        return bounded
+    return replace(bounded, most_V=max(bounded.most_V or 0.0, most[0]),
+                   nominal_V=max(bounded.nominal_V or 0.0, nominal[0]),
+                   backwards_V=max(bounded.backwards_V, -least[0]), backwards_state=least[1] or None)
 
 
-def bound(fragment: Fragment, part: Part, other_V: Collection[float] = ()) -> tuple[float, float, str] | None:
-    """The most that a capacitor on a net that floats in the trace can see, the same nominally, and why.
+def _bounded(
+    untraced: Untraced, nets: tuple[str, ...], known: Mapping[str, Collection[tuple[float, bool]]]
+) -> Stress | None:
+    """The most that a capacitor can see whose nets may be anywhere within reach; None without any rail.
 
-    None without any rail.
-
-    other_V: the volts that its other net was found at, where that one does not float.
-    A chip's pin stays within that chip's own supplies where these are known, and every net within the rails.
+    known: by net, its volts and whether they are those at room temperature; none for a net that floats.
     """
-    chips = [other for other in fragment.of_kind(Kind.CHIP) if set(other.nets) & set(part.nets) - {fragment.ground}]
-    for nets, why in (*((chip.nets, f"the supply of {chip.name}") for chip in chips),
-                      (tuple(fragment.rails), "the rails of the board")):
-        volts = [fragment.rails[net].volts for net in nets if net in fragment.rails]
-        if volts:
-            return (_farthest([one.high for one in volts], [one.low for one in volts], other_V),
-                    _farthest([one.value for one in volts], [one.value for one in volts], other_V), why)
-    return None
+    plus, minus = (_within(known[net]) or untraced.reach(net) for net in nets)
+    if plus is None or minus is None:
+        return None
+    forwards, backwards = max(0.0, plus.high - minus.low), max(0.0, minus.high - plus.low)
+    stress = Stress(max(forwards, backwards),
+                    max(plus.nominal_high - minus.nominal_low, minus.nominal_high - plus.nominal_low), 0.0,
+                    bound=" and ".join(dict.fromkeys(filter(None, (plus.why, minus.why)))))
+    if not any(known.values()):  # between two signals, of which either may be the higher one
+        return stress
+    # The wrong way round for certain: the side that is known lies beyond all that the other one may be.
+    certain = minus.high - plus.high if known[nets[1]] else minus.low - plus.low
+    return replace(stress, backwards_V=max(0.0, certain), may_backwards_V=backwards, may_forwards_V=forwards)
 
 
-def _farthest(highs: Collection[float], lows: Collection[float], other_V: Collection[float]) -> float:
-    """The most between a net that may be anywhere within its supplies and ground, and the other one."""
-    high, low = max(0.0, *highs), min(0.0, *lows)
-    return max((max(high - volts, volts - low) for volts in other_V), default=high - low)
+def _within(known: Collection[tuple[float, bool]]) -> Reach | None:
+    """Where a net was found, over every state and corner; None for one that floats."""
+    if not known:
+        return None
+    volts = [one for one, _ in known]
+    usual_V = [one for one, room in known if room] or volts
+    return Reach(min(volts), max(volts), min(usual_V), max(usual_V))
 
 
 def series_ohm(around: Surroundings, part: Part) -> float:
     """Resistance between a capacitor and what feeds it; 0 on a supply, and wherever anything but resistors feeds it.
 
-    A chip's pin by itself feeds no surge: without end.
+    A chip's pin by itself feeds no surge: without end. What feeds a net without even that was not traced, and is taken
+    as a supply.
     """
     net = next((net for net in part.nets if net != around.fragment.ground), part.nets[0])
     others = [other for other, _ in around.on[net] if other.kind not in (Kind.CAPACITOR, Kind.CHIP, Kind.LOAD)]
     if around.held(net) or any(other.kind is not Kind.RESISTOR for other in others):
         return 0.0
-    return (resistance_ohm(around.fragment, [other.name for other in others]) or 0.0) if others else math.inf
+    if not others:
+        return math.inf if any(around.of_kinds(net, Kind.CHIP)) else 0.0
+    return resistance_ohm(around.fragment, [other.name for other in others]) or 0.0
 
 
 @dataclass(frozen=True, slots=True)

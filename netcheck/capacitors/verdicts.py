@@ -107,6 +107,26 @@ def _polarity(case: _Case) -> Iterator[Said]:
             "polarity", Severity.CAUTION,
             f"{case.called} has a polarity, and the file does not say which net its plus is on.",
             f"Write plus: and minus: in place of between: for {case.part.name}.")
+    elif stress.bound and result.backwards_limit_V is not None and stress.may_backwards_V > result.backwards_limit_V:
+        yield from _perhaps_backwards(case)
+
+
+def _perhaps_backwards(case: _Case) -> Iterator[Said]:
+    """A polarised one on a net that was not traced: backwards if it sees anything, or either way round."""
+    stress = case.result.stress
+    volts = engineering(stress.may_backwards_V, "V")
+    figures = {"backwards_V": stress.may_backwards_V}
+    advice = f"Measure which end of {case.part.name} is the higher, or trace its net."
+    if stress.may_forwards_V <= (case.result.backwards_limit_V or 0.0):
+        yield f"may stand the wrong way round, up to {volts}", case.finding(
+            "polarity", Severity.CAUTION,
+            f"{case.called} may stand the wrong way round: if its net is driven at all ({stress.bound}), it sees up to "
+            f"{volts} backwards; what it does see was not traced.", advice, figures=figures)
+    elif {case.fragment.ground, *case.fragment.rails} & set(case.part.nets):  # between two signals it may be either
+        yield "", case.finding(
+            "polarity", Severity.NOTE,
+            f"Which way round {case.called} stands was not traced: up to {volts} backwards is possible "
+            f"({stress.bound}).", advice, figures=figures)
 
 
 def _in(state: str | None) -> str:
@@ -130,7 +150,7 @@ def _rating(case: _Case) -> Iterator[Said]:
     if spec.rated_V is None:
         yield from _unrated(case, sees, buy)
     elif stress.most_V > spec.rated_V * (1 + 1e-6) and stress.bound:
-        yield f"may see {sees}", case.finding(
+        yield f"may see up to {sees}, its net was not traced", case.finding(
             "rating", Severity.CAUTION,
             f"{case.called} may see up to {sees} ({stress.bound}), more than its rating; what it does see was not "
             "traced.", f"Measure it, or fit one rated {buy}.", figures={"volts_V": stress.most_V})

@@ -85,6 +85,64 @@ def test_volts_that_cannot_be_known_are_not_called_ok():
     assert found.verdict == "unknown"
 
 
+FED = "U1: {chip: cpu, pins: {RST: {net: NRST, role: reset}, VDD: +5V, GND: GND}}"
+
+
+@pytest.mark.parametrize(("line", "volts_V", "bound"), [
+    # A pin stays within its chip's supply (absolute maximum ratings of any logic family); any other net within the
+    # rails: 5 V + 5 % = 5.25 V; from +12 V + 5 % to -12 V - 5 % is 25.2 V, of which 12.6 V to ground.
+    ("C1: {capacitor: 1u, type: tantalum, rated: 2.5 V, plus: NRST, minus: GND}", 5.25, "the supply of U1"),
+    ("C1: {capacitor: 1u, type: tantalum, rated: 2.5 V, plus: RESET, minus: GND}", 12.6, "the rails of the board"),
+    ("C1: {capacitor: 10u, type: wet, rated: 4 V, plus: VREG, minus: GND}", 12.6, "the rails of the board"),
+    ("C1: {capacitor: 10u, type: wet, rated: 16 V, plus: +12V, minus: FAR}", 25.2, "the rails of the board"),
+])
+def test_volts_that_nothing_traced_sets_are_bounded_and_not_called_safe(line, volts_V, bound):
+    found = judged(line, FED)
+    one = found.capacitors["C1"]
+    assert (one["stress_V"], one["bound"]) == (pytest.approx(volts_V), bound)
+    assert one["verdict"] == "caution"
+    assert told(found, "C1") == [("rating", "caution")]
+    assert one["may_be"]["volts"][one["type"]] >= volts_V
+
+
+@pytest.mark.parametrize("more", [
+    "C2: {capacitor: 1u, type: wet, rated: 16 V, plus: VREG, minus: GND}",
+    "U2: {load: 10 mA, plus: VREG, minus: GND}",
+    "D1: {diode: 1N4148, anode: VREG, cathode: +12V}",
+    "D1: {diode: 1N4148, anode: GND, cathode: VREG}",
+])
+def test_what_only_takes_or_limits_sets_no_volts(more):
+    one = judged("C1: {capacitor: 10u, type: wet, rated: 4 V, plus: VREG, minus: GND}", more).capacitors["C1"]
+    assert one["bound"] == "the rails of the board"
+    assert one["verdict"] == "caution"
+
+
+@pytest.mark.parametrize("more", [
+    "R2: {resistor: 10k, between: [VREG, +5V]}",
+    "D1: {diode: 1N4148, anode: +5V, cathode: VREG}",
+    "L1: {inductor: 10u, between: [+5V, VREG]}",
+])
+def test_what_feeds_a_net_sets_its_volts(more):
+    one = judged("C1: {capacitor: 10u, type: wet, rated: 16 V, plus: VREG, minus: GND}", more).capacitors["C1"]
+    assert one["bound"] is None
+    assert 3.5 < one["stress_V"] < 5.26
+
+
+def test_which_way_round_is_told_where_the_net_was_not_traced():
+    """Within 0 to 5.25 V nothing but backwards is possible with plus on ground; against +12 V it is so for certain."""
+    tail = "type: tantalum, rated: 50 V"
+    perhaps = judged(f"C1: {{capacitor: 1u, {tail}, plus: GND, minus: NRST}}", FED)
+    surely = judged(f"C1: {{capacitor: 1u, {tail}, plus: NRST, minus: +12V}}", FED)
+    right = judged(f"C1: {{capacitor: 1u, {tail}, plus: NRST, minus: GND}}", FED)
+    either = judged(f"C1: {{capacitor: 1u, {tail}, plus: RESET, minus: GND}}", FED)
+    assert told(perhaps, "C1") == [("polarity", "caution")]
+    assert told(surely, "C1") == [("polarity", "danger")]
+    assert surely.capacitors["C1"]["backwards_V"] == pytest.approx(12.6 - 5.25)
+    assert told(right, "C1") == []
+    assert [(one.check, str(one.severity)) for one in either.findings if one.subject == "C1"] == [("polarity", "note")]
+    assert "12.6 V backwards" in next(one.message for one in either.findings if one.subject == "C1")
+
+
 LOOP = ("U1: {chip: clock generator, pins: {LF: loop-filter, VDD: +5V, GND: GND}}",
         "C2: {capacitor: 1u, type: tantalum, rated: 35 V, plus: LF, minus: GND}")
 
