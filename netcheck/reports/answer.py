@@ -14,6 +14,7 @@ from netcheck.parts.specs import CellSpec
 from netcheck.quantities import digits
 from netcheck.reports import vocabulary
 from netcheck.reports.causes import cause, first_sentence, grouped
+from netcheck.reports.settings_text import worst_case
 from netcheck.reports.words import designators, listed
 
 
@@ -106,7 +107,7 @@ def _set(name: str, regulator: Mapping[str, Any]) -> str:
         return ""
     volts = [one["output_V"] for one in settings]
     now = next((one for one in settings if one.get("as_set")), settings[0])
-    low, high = (now.get(end) for end in ("output_min_V", "output_max_V"))
+    low, high = worst_case(now)
     worst = f" ({digits.band(low, high, 'V', 3)})" if low is not None and high is not None else ""
     made = f"{regulator.get('output', name)} stands at {digits.volts(now['output_V'])}{worst}"
     if len(settings) == 1:

@@ -9,6 +9,7 @@ from typing import Any
 from netcheck.fragment.model import Fragment
 from netcheck.reports.links import from_above
 from netcheck.reports.plot import Axis, _extent, _scale, _ticks
+from netcheck.reports.settings_text import worst_case
 
 _LEFT_PLAIN, _RIGHT, _TOP, _ROW, _FOOT = 40, 100, 64, 26, 76
 WIDTH = 720
@@ -38,8 +39,7 @@ def settings_plot(name: str, regulator: Mapping[str, Any], fragment: Fragment) -
     if not settings:
         raise ValueError("no setting has volts that could be drawn")
     windows = [(load, window) for load, window in regulator["windows_V"].items() if window["works_from"] is not None]
-    values = [one[key] for one in settings for key in ("output_V", "output_min_V", "output_max_V")
-              if one[key] is not None]
+    values = [value for one in settings for value in (one["output_V"], *worst_case(one)) if value is not None]
     marks = [one for _, window in windows for one in (window["works_from"], window["works_to"], window["survives"])
              if one is not None and abs(one) < 1e3]
     low, high = _extent([*values, *marks], log=False)
@@ -95,7 +95,7 @@ def _setting(setting: Mapping[str, Any], regulator: Mapping[str, Any], fragment:
         yield (f'<text font-family="{_MONO}" xml:space="preserve" text-anchor="middle" '
                f'x="{_LEFT_PLAIN + 42 * place + 6}" y="{y + 4:.1f}">{escape(drawn)}</text>')
     verdict = setting["verdict"]
-    low, high = setting["output_min_V"], setting["output_max_V"]
+    low, high = worst_case(setting)
     if low is not None and high is not None:
         start, end = across(low), across(high)
         yield (f'<path class="{verdict}" stroke="#1b1b1b" stroke-width="1.6" d="M{start:.1f} {y:.1f}H{end:.1f}'

@@ -21,6 +21,10 @@ Regulator = Mapping[str, Any]
 HEADS = ("output", "worst case", "good for", "watts", "junction", "verdict")
 
 
+_SHORT = 0.01
+"""The share of what is asked for by which an output in dropout falls short of it."""
+
+
 def settings_text(name: str, regulator: Regulator, fragment: Fragment, width: int = WIDTH) -> str:
     """One regulator: its settings lowest first, why each is judged so, what a slip or a failed part would do."""
     lines = [*folded(heading(name, regulator), width), "", *grid(regulator, fragment), ""]
@@ -54,7 +58,7 @@ def row(setting: Mapping[str, Any], regulator: Regulator, fragment: Fragment) ->
     star = "*" if setting["as_set"] and regulator["links"] else ""
     return [*drawn, volts(setting["output_V"]) + star, spread(setting), good_for(setting, regulator),
             _or_dash(setting["dissipation_W"], "W", 2), _celsius(setting["junction_C"]),
-            vocabulary.MARKS[setting["verdict"]]]
+            vocabulary.MARKS[setting["verdict"]] + (", in dropout" if drops_out(setting) else "")]
 
 
 def volts(value: float | None) -> str:
@@ -67,8 +71,23 @@ def volts(value: float | None) -> str:
 
 
 def spread(setting: Mapping[str, Any]) -> str:
-    low, high = setting["output_min_V"], setting["output_max_V"]
+    low, high = worst_case(setting)
     return "-" if low is None or high is None else f"{low:.2f} to {high:.2f}"
+
+
+def worst_case(setting: Mapping[str, Any]) -> tuple[float | None, float | None]:
+    """The lowest and highest output [V] with the loads in place; without any, or where nothing sets it, of all."""
+    if setting["loaded_V"] is None or setting["asked_V"] is None:
+        return setting["output_min_V"], setting["output_max_V"]
+    low, high = setting["loaded_V"]
+    return low, high
+
+
+def drops_out(setting: Mapping[str, Any]) -> bool:
+    """Whether, with everything as usual, the output falls short of what the resistors ask for."""
+    asked_V, output_V = setting["asked_V"], setting["output_V"]
+    return bool(setting["in_dropout"]) and asked_V is not None and output_V is not None \
+        and abs(output_V - asked_V) > _SHORT * abs(asked_V)
 
 
 def good_for(setting: Mapping[str, Any], regulator: Regulator) -> str:
@@ -132,10 +151,14 @@ def failed(regulator: Regulator) -> Iterator[str]:
 
 
 def _legend(regulator: Regulator, fragment: Fragment) -> str:
-    words = ["Worst case: over reference, resistors, adjust current, input, temperature and load from none to most. "
+    load = "load from least to most, in its place" if regulator["windows_V"] else "load from none to most"
+    words = [f"Worst case: over reference, resistors, adjust current, input, temperature and {load}. "
              "Watts and junction: highest input, highest load, hottest case."]
     if regulator["links"]:
         words.append("Links as seen from above: o a pin, = the cap; * as they stand now.")
+    if any(drops_out(setting) for setting in regulator["settings"]):
+        words.append("In dropout: the input is too low for what the links ask for; with a higher one the output rises "
+                     "to it.")
     if any("(" in good_for(setting, regulator) for setting in regulator["settings"]):
         words.append("A load in brackets works with usual parts, not with the worst.")
     if regulator["untried"]:
@@ -158,7 +181,7 @@ def table(regulator: Regulator, fragment: Fragment) -> Table:
     return Table(("  ".join(regulator["links"]), *HEADS), rows)
 
 
-_COLUMNS = ("output_V", "output_min_V", "output_max_V", "empty_V", "headroom_V", "in_dropout", "load_A",
+_COLUMNS = ("output_V", "output_min_V", "output_max_V", "asked_V", "empty_V", "headroom_V", "in_dropout", "load_A",
             "dissipation_W", "junction_C", "junction_limit_A", "verdict", "why")
 
 

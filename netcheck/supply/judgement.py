@@ -48,7 +48,8 @@ class Figures:
     """What was worked out for one setting; currents and watts at the highest rail and load, in the hottest case.
 
     unset: nothing sets the output. passed_A: through the regulator, usual_A at the loads' usual current, least_A
-    with no load. across_V: input less output. problem: why something could not be worked out.
+    with no load. loaded_V: the lowest and highest output with the loads in place, None where nothing is fed.
+    across_V: input less output. problem: why something could not be worked out.
     """
 
     output_V: float | None
@@ -56,6 +57,7 @@ class Figures:
     output_min_V: float | None
     output_max_V: float | None
     asked_V: float | None
+    loaded_V: tuple[float, float] | None
     unset: bool
     headroom_V: float | None
     load_A: float | None
@@ -176,8 +178,10 @@ def _light(found: Network, figures: Figures) -> Iterator[Reason]:
         return
     if found.spec.between == "shunt" or figures.unset:
         return
+    fed = " and ".join(load.name for load in found.loads)
+    out = f"with {fed} out of its socket" if len(found.loads) == 1 else f"with {fed} out" if fed else "then"
     yield Reason(Severity.NOTE, f"With no load its resistors draw {_amps(figures.least_A)}, less than the "
-                 f"{_amps(least)} that every specimen needs: the output may rise to {_volts(output)} then.")
+                 f"{_amps(least)} that every specimen needs: the output may rise to {_volts(output)} {out}.")
 
 
 def _volts(volts: float) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+
+import networkx as nx
 
 from netcheck.conduction.graph import Conduction
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.states import State, choices, movable
+from netcheck.fragment.states import State, choices, joined_pins, movable
 from netcheck.parts.specs import RegulatorSpec
 
 RESISTIVE = (Kind.RESISTOR, Kind.TRIMMER)
@@ -19,13 +21,15 @@ class Network:
     """A regulator with what sets its output.
 
     output: its net. setting: resistors and trimmers around its adjust or ground pin, in file order. links: what
-    can be put in positions there, or on the way of its input and output. loads: the loads that it feeds.
+    can be put in positions there, or on the way of its input and output. steering: those of the links that lie in
+    the feedback network itself. loads: the loads that it feeds.
     """
 
     regulator: Part
     output: str
     setting: tuple[Part, ...]
     links: tuple[Part, ...]
+    steering: tuple[Part, ...]
     loads: tuple[Part, ...]
 
     @property
@@ -47,12 +51,57 @@ def network(fragment: Fragment, regulator: Part, conducting: Conduction) -> Netw
     joined = {net for net in _reached(fragment, sides.values(), held, _copper) if net not in held}
     controls = [regulator.pins[pin] for pin in ("adjust", "ground") if pin in regulator.pins]
     around = _reached(fragment, (net for net in controls if net not in held), held | joined, _passive)
-    setting = tuple(part for part in fragment.of_kind(*RESISTIVE) if around.intersection(part.nets))
+    fed_back = _fed_back(fragment, regulator)
+    setting = tuple(part for part in fragment.of_kind(*RESISTIVE)
+                    if part.name in fed_back or around.intersection(part.nets))
+    steering = tuple(part for part in movable(fragment) if part.name in fed_back)
     moved = tuple(part for part in movable(fragment)
-                  if (part.kind in RESISTIVE and part in setting) or (joined | around).intersection(part.nets))
+                  if part in steering or (part.kind in RESISTIVE and part in setting)
+                  or (joined | around).intersection(part.nets))
     fed = _downstream(conducting, output)
     loads = tuple(load for load in fragment.of_kind(Kind.LOAD) if fed.intersection(load.nets) - held)
-    return Network(regulator, output, setting, moved, loads)
+    return Network(regulator, output, setting, moved, steering, loads)
+
+
+_END = ""
+"""The node of everything that holds its volts by itself; no net has an empty name."""
+
+
+def _fed_back(fragment: Fragment, regulator: Part) -> set[str]:
+    """The parts on any way, no net passed twice, from the adjust or ground pin to what holds its volts by itself.
+
+    They share a block (biconnected component) of the graph with an edge from the pin straight to there. Where the
+    regulator is in dropout they still decide what it asks for, though its output does not move.
+    """
+    ends = {fragment.ground, *fragment.rails}
+    for one in fragment.of_kind(Kind.REGULATOR):
+        ends |= {one.pins[pin] for pin in ("input", "output") if pin in one.pins}
+    ends |= _reached(fragment, ends, set(), lambda part: part.kind in (Kind.INDUCTOR, Kind.FUSE))
+    controls = {regulator.pins[pin] for pin in ("adjust", "ground") if pin in regulator.pins} - ends
+    graph: nx.Graph[str] = nx.Graph()
+    parts: dict[frozenset[str], set[str]] = {}
+    for part in fragment.fitted:
+        for pair in _joins(part):
+            nets = frozenset(_END if part.pins[pin] in ends else part.pins[pin] for pin in pair)
+            if len(nets) > 1:
+                graph.add_edge(*nets)
+                parts.setdefault(nets, set()).add(part.name)
+    graph.add_edges_from((control, _END) for control in controls)
+    return {name for block in nx.biconnected_component_edges(graph) if any({control, _END} in map(set, block)
+            for control in controls) for edge in block for name in parts.get(frozenset(edge), ())}
+
+
+def _joins(part: Part) -> Iterator[tuple[str, str]]:
+    """The pairs of pins that a part lets current pass between, in any of its positions."""
+    if part.kind is Kind.TRIMMER:
+        yield from (("1", "wiper"), ("wiper", "2"))
+    elif part.kind in (Kind.JUMPER, Kind.SWITCH, Kind.RELAY):
+        for position in part.positions:
+            yield from joined_pins(part, position)
+    elif part.kind is Kind.DIODE:
+        yield "anode", "cathode"
+    elif part.kind in (Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE):
+        yield "1", "2"
 
 
 def _reached(

@@ -36,7 +36,9 @@ class Failure:
 class Setting:
     """One way the links can be put.
 
-    output_V: nominal, at the loads' usual current; empty_V: with no load at all. headroom_V: volts left above the
+    output_V: nominal, at the loads' usual current; empty_V: with no load at all. loaded_V: the lowest and highest
+    output with the loads in place, None where nothing is fed. asked_V: what the resistors ask for, dropout and limit
+    apart; None where nothing sets the output. headroom_V: volts left above the
     dropout, at the lowest rail and highest load; None where nothing sets the output. load_A: what the loads take
     at most. junction_limit_A: load current at which the junction meets its limit. loads: name to its volts,
     spans: to the lowest and highest with it in place; harmed: those that it takes beyond what they survive.
@@ -47,6 +49,8 @@ class Setting:
     output_V: float | None
     output_min_V: float | None = None
     output_max_V: float | None = None
+    loaded_V: tuple[float, float] | None = None
+    asked_V: float | None = None
     empty_V: float | None = None
     headroom_V: float | None = None
     in_dropout: bool | None = None
@@ -75,6 +79,7 @@ class Setting:
         return {
             "positions": dict(self.positions), "as_set": self.as_set,
             "output_V": self.output_V, "output_min_V": self.output_min_V, "output_max_V": self.output_max_V,
+            "loaded_V": None if self.loaded_V is None else list(self.loaded_V), "asked_V": self.asked_V,
             "empty_V": self.empty_V, "headroom_V": self.headroom_V, "in_dropout": self.in_dropout,
             "load_A": self.load_A, "dissipation_W": self.dissipation_W, "junction_C": self.junction_C,
             "junction_limit_A": self.junction_limit_A, "loads_V": dict(self.loads),

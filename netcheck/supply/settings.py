@@ -47,7 +47,8 @@ def settings(fragment: Fragment, regulator: Part, state: State | None = None) ->
              for chosen in islice(product(*(words for _, words in axes)), LIMIT)]
     windows = {load.name: Window.of(load) for load in found.loads}
     results = yield from abreast(_setting(bench, put(state, positions), positions, windows) for positions in every)
-    ordered = sorted(results, key=lambda one: (one.output_V is None, found.sign * (one.output_V or 0.0)))
+    ordered = sorted(results, key=lambda one: (one.output_V is None, found.sign * round(one.output_V or 0.0, 3),
+                                               found.sign * (one.asked_V or 0.0)))
     wanted = tuple(volts for entry in fragment.settings if entry.of == regulator.name for volts in entry.volts)
     within = next((entry.within for entry in fragment.settings if entry.of == regulator.name), None)
     cooled = heat.cooling(regulator)
@@ -63,15 +64,16 @@ def settings(fragment: Fragment, regulator: Part, state: State | None = None) ->
 
 
 def _moving(bench: Bench, state: State) -> Asking[list[Part]]:
-    """Of the links around a regulator those that move its output, whatever the others stand at."""
-    links = bench.network.links
+    """Of the links around a regulator those in its feedback network, and those that move its output otherwise."""
+    steering = bench.network.steering
+    links = [link for link in bench.network.links if link not in steering]
     tried: dict[tuple[str, str], State] = {
         (link.name, word): put(state, {link.name: word}) for link in links for word in options(link)}
     all_open: Positions = {link.name: options(link)[-1] for link in links}
     tried |= {(link.name, f"{word} (others moved)"): put(state, {**all_open, link.name: word})
               for link in links for word in options(link)}
     points = yield from asked({key: bench.plain(one) for key, one in tried.items()})
-    moving = []
+    moving = list(steering)
     for link in links:
         for kind in ("", " (others moved)"):
             volts = [points[link.name, word + kind].volts.get(bench.network.output) for word in options(link)]
@@ -79,7 +81,7 @@ def _moving(bench: Bench, state: State) -> Asking[list[Part]]:
             if len(known) < len(volts) or (known and max(known) - min(known) > MOVES_V):
                 moving.append(link)
                 break
-    return moving
+    return [link for link in bench.network.links if link in moving]
 
 
 def _setting(bench: Bench, state: State, positions: Positions, windows: Mapping[str, Window]) -> Asking[Setting]:
@@ -96,7 +98,7 @@ def _setting(bench: Bench, state: State, positions: Positions, windows: Mapping[
         positions=positions, as_set=all(bench.fragment.parts[name].position == word for name, word in
                                         positions.items()),
         output_V=found.output_V, output_min_V=found.output_min_V, output_max_V=found.output_max_V,
-        empty_V=found.empty_V, headroom_V=found.headroom_V,
+        loaded_V=found.loaded_V, asked_V=found.asked_V, empty_V=found.empty_V, headroom_V=found.headroom_V,
         in_dropout=None if found.output_V is None else found.unset or (found.headroom_V or 0.0) < 0,
         load_A=found.load_A, dissipation_W=found.dissipation_W, junction_C=found.junction_C,
         junction_limit_A=found.junction_limit_A, loads={name: one.nominal_V for name, one in found.loads.items()},
@@ -157,6 +159,7 @@ def _figures(bench: Bench, regulation: Regulation, points: Mapping[str, Operatin
     volts = {key: points[key].volts.get(net) for key in ("nominal", "empty", "asked", "high", "low", "heat")}
     known = [one for one in (volts["nominal"], volts["empty"], volts["high"], volts["low"]) if one is not None]
     asked_V = volts["asked"]
+    fed = [one for key in ("nominal", "low", "light") if (one := points[key].volts.get(net)) is not None]
     unset = asked_V is None or not _held(regulation, points["asked"])
     lowest_V = points["low"].volts.get(regulation.input)
     headroom = None if unset or lowest_V is None or asked_V is None or spec.between == "shunt" else (
@@ -173,7 +176,8 @@ def _figures(bench: Bench, regulation: Regulation, points: Mapping[str, Operatin
     load_A = sum(amps.values()) if hot.known else None
     return Figures(
         output_V=volts["nominal"], empty_V=volts["empty"], output_min_V=min(known, default=None),
-        output_max_V=max(known, default=None), asked_V=None if unset else asked_V, unset=unset and bool(known),
+        output_max_V=max(known, default=None), loaded_V=(min(fed), max(fed)) if found.loads and fed else None,
+        asked_V=None if unset else asked_V, unset=unset and bool(known),
         headroom_V=headroom, load_A=load_A, passed_A=passed_A if hot.known else None,
         usual_A=abs(points["nominal"].amps.get(found.regulator.name, 0.0)),
         across_V=across_V, dissipation_W=watts,
