@@ -122,9 +122,11 @@ class Corners:
     def charging(self, cell: str) -> tuple[Corner, ...]:
         """The corners at which a cell is charged hardest.
 
-        All flat, all part used, it alone flat, and rails at opposite ends of their tolerances.
+        All flat, all part used, fresh (its resistance is least then), it alone flat, and rails at opposite ends of
+        their tolerances.
         """
-        return (self.charge_flat, self.charge_used, *(c for c in self.one_flat if c.flat == cell), *self.opposite)
+        alone = (corner for corner in self.one_flat if corner.flat == cell)
+        return (self.charge_flat, self.charge_used, self.hot, *alone, *self.opposite)
 
     def leaking(self, cell: str, kind: str) -> tuple[Corner, ...]:
         """The corners at which leakage into a cell is worst; kind: typical or maximum."""
