@@ -36,9 +36,10 @@ def guarded(command: Callable[[], object]) -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="netcheck-plain")
     with suppress(ValueError, OSError):  # not the main thread
-        signal.signal(signal.SIGTERM, _ended)
+        signal.signal(signal.SIGTERM, _interrupted)
+        signal.signal(signal.SIGINT, _interrupted)
         if hasattr(signal, "SIGHUP"):
-            signal.signal(signal.SIGHUP, _ended)
+            signal.signal(signal.SIGHUP, _interrupted)
     try:
         status = _status(command)
         sys.stdout.flush()
@@ -51,6 +52,7 @@ def guarded(command: Callable[[], object]) -> int:
         _tell(f"Error: the output could not be written: {error.strerror}.")
         return _without_output(NO_OUTPUT)
     except (KeyboardInterrupt, click.Abort):
+        _heard()
         _tell("Interrupted: nothing was finished.")
         return _without_output(INTERRUPTED)
     except MemoryError:
@@ -70,6 +72,7 @@ def _status(command: Callable[[], object]) -> int:
         error.show()
         return error.exit_code
     except SystemExit as ended:
+        _heard()
         return ended.code if isinstance(ended.code, int) else 0 if ended.code is None else FAULT
     except Exception as error:
         from netcheck.commands.shared import Unusable
@@ -106,8 +109,22 @@ def _without_output(status: int) -> int:
     return status
 
 
-def _ended(number: int, _: FrameType | None) -> None:
-    raise SystemExit(128 + number)
+_AGAIN_S = 0.5
+
+
+def _interrupted(number: int, _: FrameType | None) -> None:
+    """Ctrl-C, SIGTERM or SIGHUP, and again until it is heard: Python drops one that falls into a destructor."""
+    if hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGALRM, lambda *_: _interrupted(number, None))
+        signal.setitimer(signal.ITIMER_REAL, _AGAIN_S)
+    raise KeyboardInterrupt if number == signal.SIGINT else SystemExit(128 + number)
+
+
+def _heard() -> None:
+    """The end has begun: no more reminders."""
+    if hasattr(signal, "setitimer"):
+        with suppress(ValueError, OSError):
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
 
 
 def _plain(error: UnicodeError) -> tuple[str, int]:
