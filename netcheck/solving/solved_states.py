@@ -417,7 +417,7 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
 def _fault_corners(survey: Survey, part: str | None) -> tuple[Corner, ...]:
     """The corners that charge a cell hardest; of those with one cell flat only those whose cell the part can reach."""
     reached = None if part is None else survey.sections[part].fragment.parts
-    return (survey.corners.charge_flat, survey.corners.charge_used,
+    return (survey.corners.charge_flat, survey.corners.charge_used, survey.corners.hot,
             *(corner for corner in survey.corners.one_flat if reached is None or corner.flat in reached))
 
 
