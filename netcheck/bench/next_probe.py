@@ -42,13 +42,22 @@ def next_probe(
     if len(ranked) < 2 or not open_:
         return None
     foreseen = foresee([suspect.faults[0] for suspect in ranked], [probe.measurement for probe in open_], progress)
-    weights = _weights(ranked)
-    best = max((_told(probe, place, foreseen, weights) for place, probe in enumerate(open_)), key=lambda one: one.bits)
+    return most_telling(open_, foreseen, weights(ranked))
+
+
+def most_telling(
+    probes: Sequence[Probe], foreseen: Sequence[Foreseen], shares: Sequence[float]
+) -> NextProbe | None:
+    """The probe that best separates weighed hypotheses, each with its prospects in the order of the probes."""
+    best = max((_told(probe, place, foreseen, shares) for place, probe in enumerate(probes)), key=lambda one: one.bits)
     return best if best.bits > 0 else None
 
 
-def _weights(suspects: Sequence[Suspect]) -> list[float]:
-    """Likelihoods: a score is minus twice a logarithm; each reading left unexplained counts as unlikely as 1 in 100."""
+def weights(suspects: Sequence[Suspect]) -> list[float]:
+    """Shares of the likelihood, their sum 1.
+
+    A score is minus twice a logarithm; each reading left unexplained counts as unlikely as 1 in 100.
+    """
     logs = [-0.5 * suspect.score - math.log(100) * len(suspect.misses) for suspect in suspects]
     most = max(logs)
     found = [math.exp(max(-50.0, one - most)) for one in logs]
