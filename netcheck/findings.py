@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
 
+from netcheck.wording import sentences
+from netcheck.wording.sentence import Word
+
 
 class Severity(str, Enum):
     """How much a finding matters, the worst first.
@@ -30,18 +33,18 @@ class Severity(str, Enum):
 class Finding:
     """One thing that was found.
 
-    check: a plain word (charge-route, leakage, hand-over …). subject: the part
-    or net it is about. advice: what cures it. line: of the fragment file.
-    states: every state that it holds in, where it is more than the one named.
-    sources: what this finding relies on, printed with it. figures: what it turns on, in SI units, the unit as
-    the suffix of the name ({"charge_A": 2.55e-3}); digits and words are made of them in the reports.
+    check: a plain word (charge-route, leakage, hand-over …); case: which of its sentences says it. subject: the part
+    or net it is about. line: of the fragment file. states: every state that it holds in, where it is more than the one
+    named. sources: what this finding relies on, printed with it. figures: what it turns on, in SI units, the unit as
+    the suffix of the name ({"charge_A": 2.55e-3}). words: names, or words that stand for one of a few phrases.
+    Text is made of all that by `netcheck/wording/`: `message` what was found, `advice` what cures it.
     """
 
     check: str
     severity: Severity
     subject: str
-    message: str
-    advice: str = ""
+    said: str = ""
+    cure: str = ""
     state: str | None = None
     parts: tuple[str, ...] = ()
     nets: tuple[str, ...] = ()
@@ -49,10 +52,27 @@ class Finding:
     sources: tuple[str, ...] = ()
     figures: Mapping[str, float] = field(default_factory=dict)
     states: tuple[str, ...] = ()
+    case: str = ""
+    words: Mapping[str, Word] = field(default_factory=dict)
+
+    @property
+    def message(self) -> str:
+        """What was found, in words."""
+        return self.said or sentences.message(self)
+
+    @property
+    def advice(self) -> str:
+        """What cures it, in words; empty where nothing is known."""
+        return self.cure if self.said else sentences.advice(self)
+
+    @property
+    def short(self) -> str:
+        """The same in the few words of a table; empty where there are none."""
+        return "" if self.said else sentences.short(self)
 
     def to_dict(self) -> dict[str, Any]:
         return {
-            "check": self.check, "severity": str(self.severity), "subject": self.subject,
+            "check": self.check, "case": self.case, "severity": str(self.severity), "subject": self.subject,
             "state": self.state, "states": list(self.held_in), "parts": list(self.parts), "nets": list(self.nets),
             "message": self.message, "advice": self.advice, "line": self.line,
             "sources": list(self.sources), "figures": dict(self.figures),

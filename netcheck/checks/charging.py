@@ -19,11 +19,11 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.parts.specs import CellSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Circuit
 from netcheck.solving.flows import DRIVEN_A, Flow, Way, flows, part_of, parts_on, turned, widest
 from netcheck.solving.solved_states import RESOLVED_A, Failure, Survey
+from netcheck.wording.sentence import Word
 
 _SHOWN = 6
 _BLOCKED_SHOWN = 3
@@ -169,14 +169,15 @@ def _idle(cell: Part, found: Charging) -> list[Finding]:
     if route is None:
         return []
     return [Finding(
-        "charge-route", Severity.CAUTION, cell.name,
-        f"A path leads{_way(route)} into {cell.name}, a primary cell. At the values given no current flows into "
-        f"it, because the source stays below the cell; nothing else prevents it.",
-        "", route.state, route.parts, route.nets, cell.mark.line)]
+        "charge-route", Severity.CAUTION, cell.name, case="idle", words=_way(route), state=route.state,
+        parts=route.parts, nets=route.nets, line=cell.mark.line)]
 
 
-def _way(route: Route) -> str:
-    return f" from {route.source} through {_listed(route.parts) or 'a direct connection'}"
+def _way(route: Route | None) -> Mapping[str, Word]:
+    """What pushes, and the parts on the way."""
+    if route is None:
+        return {}
+    return {"source": route.source, **({"through": route.parts} if route.parts else {"way": "direct"})}
 
 
 def _charged(survey: Survey, cell: Part, found: Charging) -> Finding:
@@ -184,19 +185,13 @@ def _charged(survey: Survey, cell: Part, found: Charging) -> Finding:
     state = found.worst_state or (route.state if route else None)
     known = [amps for name in found.charged_in if (amps := found.by_state[name]) is not None]
     figures: Mapping[str, float] = {"charge_A": max(known)} if known else {}
-    if not known:
-        how = "how much could not be computed"
-    elif found.worst_A is None:
-        how = f"by at least {engineering(max(known), 'A')}, as not every state could be worked out"
-    else:
-        how = f"up to {engineering(max(known), 'A')} in state {state}"
     return Finding(
         "charge-route", Severity.DANGER, cell.name,
-        f"{cell.name} is a primary cell and is charged{_way(route) if route else ''}: {how}. A primary cell must "
-        "never be charged: it can leak, burst or catch fire.",
-        "", state if state in found.charged_in else found.charged_in[0],
-        _named(survey, route), route.nets if route else (), cell.mark.line,
-        _sources(spec_of(cell), "nominal"), figures, found.charged_in)
+        case="charged" if found.worst_A is not None else "charged-at-least" if known else "charged-unknown",
+        words={**_way(route), **({} if state is None else {"worst": state})},
+        state=state if state in found.charged_in else found.charged_in[0], parts=_named(survey, route),
+        nets=route.nets if route else (), line=cell.mark.line, sources=_sources(spec_of(cell), "nominal"),
+        figures=figures, states=found.charged_in)
 
 
 def _named(survey: Survey, route: Route | None) -> tuple[str, ...]:
@@ -219,26 +214,11 @@ def _one_failure_away(cell: Part, spec: CellSpec, found: Charging, shorts: Short
     if found.fault is None or found.fault.amps <= DRIVEN_A:
         return []
     fault, allowed = found.fault, spec.abnormal_charge_A
-    what = f"Should {fault.part} fail {fault.how}, {engineering(fault.amps, 'A')} would charge {cell.name}"
     figures = {"fault_charge_A": fault.amps, **({} if allowed is None else {"allowed_A": allowed})}
-    if allowed is None:
-        if shorts.count is None or shorts.count > 1:
-            return []
-        return [Finding("fault-current", Severity.CAUTION, cell.name,
-                        f"{what} (state {fault.state}); its permitted abnormal charging current is not stated.",
-                        "Compare with the cell maker's limit.", fault.state, (fault.part,), (), cell.mark.line,
-                        figures=figures)]
-    if fault.amps <= allowed:
-        return [Finding("fault-current", Severity.NOTE, cell.name,
-                        f"{what}, within the {engineering(allowed, 'A')} that it may take in a fault.",
-                        "", fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"), figures)]
+    if allowed is None and (shorts.count is None or shorts.count > 1):
+        return []
+    case = "limit-not-stated" if allowed is None else "within" if fault.amps <= allowed else "beyond"
     return [Finding(
-        "fault-current", Severity.CAUTION, cell.name,
-        f"{what}, more than the {engineering(allowed, 'A')} that it may take in a fault (state {fault.state}).",
-        "Fit a second diode in series, or a resistor that keeps the fault current below the limit.",
-        fault.state, (fault.part,), (), cell.mark.line, _sources(spec, "abnormal charge"), figures,
-    )]
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else list(names))
+        "fault-current", Severity.NOTE if case == "within" else Severity.CAUTION, cell.name, case=case,
+        state=fault.state, parts=(fault.part,), line=cell.mark.line, words={"failing": fault.part, "how": fault.how},
+        sources=() if allowed is None else _sources(spec, "abnormal charge"), figures=figures)]

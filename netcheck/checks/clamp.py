@@ -6,7 +6,6 @@ from netcheck.checks.voltage import across, stands
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import AS_FOUND, Part
 from netcheck.parts.specs import CellSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
@@ -47,11 +46,7 @@ def _clamped(
     worst = max(beyond, key=beyond.__getitem__)
     replaced = survey.fragment.variant != AS_FOUND and spec.primary
     severity = Severity.DANGER if replaced else Severity.CAUTION
-    dried = "" if spec.primary else ", or with it dried out,"
     return Finding(
-        "clamp", severity, load.name,
-        f"{cell.name} holds down the supply of {load.name}: with it out of its holder{dried} {load.name} gets "
-        f"{engineering(beyond[worst], 'V')} in state {worst} and stands {engineering(most_V, 'V')} at most.",
-        f"Never power it with {cell.name} out; give {load.name} a supply of its own, or a zener that clamps it.",
-        worst, (cell.name, load.name), (load.pins["plus"],), load.mark.line,
+        "clamp", severity, load.name, case="primary" if spec.primary else "rechargeable", state=worst,
+        parts=(cell.name, load.name), nets=(load.pins["plus"],), line=load.mark.line, words={"cell": cell.name},
         figures={"volts_V": beyond[worst], "limit_V": most_V}, states=tuple(beyond))

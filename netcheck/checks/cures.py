@@ -6,7 +6,7 @@ resistor with its ohms, the other cell out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -35,6 +35,7 @@ from netcheck.quantities.values import engineering
 from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
+from netcheck.wording.sentence import Word
 
 
 class Judge(Protocol):
@@ -273,13 +274,10 @@ def by_graph(survey: Survey, result: VariantResult) -> dict[str, tuple[Remedy, .
     return found
 
 
-def in_words(remedies: Sequence[Remedy], complete: bool) -> str:
-    """The remedies as advice: Remove R1, or remove D3, or … complete: whether all ways were tried."""
-    cut = "" if complete else " Not every way was tried: the circuit is large, or there are many."
-    if not remedies:
-        return f"No change was found that stops it and leaves every load its feed.{cut}"
-    text = ", or ".join(map(remedy_words, remedies))
-    return f"{text[0].upper()}{text[1:]}.{cut}"
+def named(remedies: Sequence[Remedy], complete: bool) -> Mapping[str, Word]:
+    """The remedies for the advice: remove R1, remove D3 … complete: whether all ways were tried."""
+    found: dict[str, Word] = {"cures": tuple(map(remedy_words, remedies))} if remedies else {"cured": "not"}
+    return found if complete else {**found, "tried": "not all"}
 
 
 def remedy_words(remedy: Remedy) -> str:

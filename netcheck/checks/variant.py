@@ -102,7 +102,7 @@ def _cured(
                 for name, cell in result.cells.items()}
     cells = {name: replace(cell, remedies=remedies[name], proposal=whole) for name, cell in result.cells.items()}
     findings = tuple(
-        replace(finding, advice=curing.in_words(remedies[finding.subject], complete))
+        replace(finding, words={**finding.words, **curing.named(remedies[finding.subject], complete)})
         if finding.check == "charge-route" and finding.severity is Severity.DANGER else finding
         for finding in result.findings)
     return replace(result, cells=cells, findings=findings)

@@ -100,6 +100,15 @@ def share(value: float | None) -> str:
     return "under 0.01 %" if 0 < value < 1e-4 else engineering(value, "%", 2)
 
 
+def part_of(value: float, whole: str) -> str:
+    """A part of a whole, in percent up to all of it and as times the whole beyond.
+
+    >>> part_of(0.041, "its capacity"), part_of(240.8, "its capacity")
+    ('4.1 % of its capacity', '240 times its capacity')
+    """
+    return f"{share(value)} of {whole}" if value <= 1 else f"{engineering(value, '', 2)} times {whole}"
+
+
 def against(value: float | None, limit: float, what: str) -> str:
     """A share beside the most that it may be: in percent, or as so many times the limit, never both.
 
@@ -112,6 +121,26 @@ def against(value: float | None, limit: float, what: str) -> str:
         return f"{engineering(value / limit, '', 2)} times the {what}"
     said = share(limit)
     return f"{share(value)}, where {said} is the most" if value > limit else f"{share(value)} of the {said} allowed"
+
+
+def hours(value: float) -> str:
+    """Hours, of a day or of use.
+
+    >>> hours(1.85), hours(0.0), hours(23.7), hours(0.25)
+    ('1.9 h', '0 h', '24 h', '0.25 h')
+    """
+    return f"{_significant(value, 2)} h"
+
+
+def seconds(value: float) -> str:
+    """A time on an oscilloscope's scale.
+
+    >>> seconds(0.0042), seconds(3e-5), seconds(2.0)
+    ('4.2 ms', '30 µs', '2 s')
+    """
+    if value >= 1:
+        return engineering(value, "s")
+    return f"{engineering(value * 1e3, '')} ms" if value >= 1e-3 else f"{engineering(value * 1e6, '')} µs"
 
 
 def duration(years: float | None) -> str:

@@ -15,7 +15,7 @@ from netcheck.quantities import digits
 from netcheck.reports import vocabulary
 from netcheck.reports.causes import cause, first_sentence, grouped
 from netcheck.reports.settings_text import worst_case
-from netcheck.reports.words import designators, listed
+from netcheck.wording.lists import designators, listed
 
 
 @dataclass(frozen=True, slots=True)

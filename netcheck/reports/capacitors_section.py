@@ -11,7 +11,7 @@ from netcheck.quantities.values import engineering
 from netcheck.quantities.words import in_ranges
 from netcheck.reports.blocks import Block, Bullets, Section, Table, Words
 from netcheck.reports.caps_words import may_words, place_words, sees_words, spec_words, watch_words
-from netcheck.reports.words import listed
+from netcheck.wording.lists import listed
 
 
 def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:

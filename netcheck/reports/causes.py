@@ -12,7 +12,7 @@ from netcheck.fragment.model import Fragment
 from netcheck.parts.specs import CellSpec
 from netcheck.quantities import digits
 from netcheck.reports import vocabulary
-from netcheck.reports.words import designators, listed
+from netcheck.wording.lists import designators, listed
 
 _ORDER = tuple(Severity)
 
@@ -33,7 +33,7 @@ def grouped(findings: Sequence[Finding]) -> list[Told]:
 def merged(findings: Sequence[Finding]) -> list[Finding]:
     """The same with the message in full: "… The same holds for U2." """
     return [finding if len(subjects) == 1 else
-            replace(finding, message=f"{finding.message} The same holds for {designators(subjects[1:])}.")
+            replace(finding, words={**finding.words, "alike": subjects[1:]})
             for finding, subjects in grouped(findings)]
 
 

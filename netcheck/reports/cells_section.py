@@ -9,7 +9,7 @@ from netcheck.fragment.model import Fragment
 from netcheck.quantities import digits
 from netcheck.reports import cures_text, vocabulary
 from netcheck.reports.blocks import Block, Bullets, Heading, Pairs, Pasted, Section, Words
-from netcheck.reports.words import listed
+from netcheck.wording.lists import listed
 
 
 def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:

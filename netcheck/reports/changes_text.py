@@ -15,7 +15,8 @@ from netcheck.quantities.words import in_ranges, natural
 from netcheck.reports import vocabulary
 from netcheck.reports.blocks import Block, Bullets, Heading, Table, Words
 from netcheck.reports.screen import WIDTH, block_lines
-from netcheck.reports.words import either_way_round, listed, what
+from netcheck.reports.words import either_way_round, what
+from netcheck.wording.lists import listed
 
 _MOST_ROWS = 60
 

@@ -19,7 +19,7 @@ from netcheck.reports.blocks import Block, Bullets, Heading, Pasted, Table, Word
 from netcheck.reports.choice_plot import choice_plot
 from netcheck.reports.plot import Axis, Line, line_plot
 from netcheck.reports.screen import WIDTH, block_lines
-from netcheck.reports.words import listed
+from netcheck.wording.lists import listed
 
 _SHOWN = 10
 _LEAST_A = 1e-12

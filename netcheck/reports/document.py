@@ -30,8 +30,9 @@ from netcheck.reports.sheet import SheetSection, sheet_sections
 from netcheck.reports.shopping import Purchase, shopping
 from netcheck.reports.steps_text import StepText, steps_text
 from netcheck.reports.text import assumptions, proposal
-from netcheck.reports.words import listed, position_words
+from netcheck.reports.words import position_words
 from netcheck.solving.scene import Scene
+from netcheck.wording.lists import listed
 
 _SHOWN_STATES = 6
 

@@ -11,7 +11,7 @@ from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import ABSENT
 from netcheck.quantities import digits
 from netcheck.reports.blocks import Block, Section, Table
-from netcheck.reports.words import listed
+from netcheck.wording.lists import listed
 
 _SHORT_CIRCUIT_A = 10.0
 """What is more than this is told as a short-circuit: no supply of a board gives it for long."""

@@ -11,7 +11,7 @@ from netcheck.quantities.words import in_ranges, natural
 from netcheck.reports.plot import Axis, Line, Note, line_plot
 from netcheck.reports.screen import folded
 from netcheck.reports.vocabulary import variant_title
-from netcheck.reports.words import listed
+from netcheck.wording.lists import listed
 
 _KINDS: Mapping[str, str] = {"series": "series resonance (least)", "parallel": "parallel resonance (most)"}
 _LEAST_SHARE = 0.05

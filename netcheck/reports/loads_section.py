@@ -9,7 +9,7 @@ from netcheck.checks.results import LoadResult, VariantResult
 from netcheck.fragment.model import Fragment
 from netcheck.quantities import digits
 from netcheck.reports.blocks import Block, Section, Table, Words
-from netcheck.reports.words import designators
+from netcheck.wording.lists import designators
 
 
 def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:

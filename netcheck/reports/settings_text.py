@@ -13,7 +13,7 @@ from netcheck.reports import vocabulary
 from netcheck.reports.blocks import Block, Bullets, Heading, Table, Words
 from netcheck.reports.links import from_above
 from netcheck.reports.screen import WIDTH, block_lines, folded
-from netcheck.reports.words import listed
+from netcheck.wording.lists import listed
 
 Regulator = Mapping[str, Any]
 """A regulator's settings as the JSON holds them."""

@@ -8,7 +8,7 @@ from netcheck.checks.results import CellResult, LoadResult, VariantResult
 from netcheck.fragment.model import Fragment
 from netcheck.quantities import digits
 from netcheck.reports.blocks import Block, Bullets, Section, Table, Words
-from netcheck.reports.words import designators
+from netcheck.wording.lists import designators
 
 _SHOWN_STATES = 10
 _SHOWN_NETS = 24

@@ -11,16 +11,8 @@ from netcheck.fragment.states import ABSENT
 from netcheck.parts.capacitor import family, usual
 from netcheck.parts.specs import CapacitorSpec
 from netcheck.reports.bench_order import in_bench_order
-from netcheck.reports.words import (
-    either_way_round,
-    is_coin,
-    leads,
-    listed,
-    look_for,
-    pin_words,
-    position_words,
-    what,
-)
+from netcheck.reports.words import either_way_round, is_coin, leads, look_for, pin_words, position_words, what
+from netcheck.wording.lists import listed
 
 _SHOWN_PINS = 2
 

@@ -16,7 +16,7 @@ from netcheck.reports.causes import Told, cause, grouped, merged
 from netcheck.reports.changes_text import beside
 from netcheck.reports.screen import WIDTH, block_lines, folded, lines_of, rule
 from netcheck.reports.sections import SECTIONS
-from netcheck.reports.words import listed
+from netcheck.wording.lists import listed
 
 _MARGIN = 9
 _SCREEN = 24

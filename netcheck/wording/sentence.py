@@ -1,0 +1,133 @@
+"""A sentence with holes for figures and names, and how it is filled.
+
+`{volts_V}` is a figure, said by the unit in its name; `{least_A..most_A}` a band of two; `{subject}`, `{state}`,
+`{parts}`, `{nets}` and every entry of `words` are names, several of them as a list. After a colon stands how: a number
+of digits, `margin`, `capacity`, `or` (a list with "or"), `s` (the ending of the verb: "R1 joins", "R1 and R2 join"),
+`it` ("it" or "them"), `runs` (U1-U3), `capital`,
+`either` (whole phrases: "Remove R1, or remove D3"). What stands in [brackets] is left out where one of its holes has
+nothing to hold. A hole that has `choices` holds the text that belongs to the word.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from netcheck.wording import figures
+from netcheck.wording.lists import designators, listed
+
+Word = str | tuple[str, ...]
+"""A name, or several."""
+
+
+class Facts(Protocol):
+    """What a sentence is made of: which one, figures in SI units with the unit in their names, and names."""
+
+    @property
+    def subject(self) -> str: ...
+    @property
+    def state(self) -> str | None: ...
+    @property
+    def parts(self) -> tuple[str, ...]: ...
+    @property
+    def nets(self) -> tuple[str, ...]: ...
+    @property
+    def figures(self) -> Mapping[str, float]: ...
+    @property
+    def words(self) -> Mapping[str, Word]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """What is said of one case, what cures it, and (of a part in a table) the same in a few words.
+
+    choices: hole to the text for each word that it may have, "" where it has none.
+    """
+
+    message: str
+    advice: str = ""
+    short: str = ""
+    choices: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+
+Sentences = Mapping[tuple[str, str], Sentence]
+"""(check, case) to its sentence."""
+
+_HOLE = re.compile(r"\{(\w+)(?:\.\.(\w+))?(?::(\w+))?\}")
+_PERHAPS = re.compile(r"\[([^\[\]]*)\]")
+
+
+def filled(text: str, facts: Facts, choices: Mapping[str, Mapping[str, str]] | None = None) -> str:
+    """A text with its holes filled."""
+    chosen = _HOLE.sub(lambda hole: _chosen(hole, facts, choices or {}), text)
+    before = ""
+    while before != chosen:
+        before, chosen = chosen, _PERHAPS.sub(lambda group: _kept(group, facts), chosen)
+    return _HOLE.sub(lambda hole: _said(hole, facts), chosen)
+
+
+def _chosen(hole: re.Match[str], facts: Facts, choices: Mapping[str, Mapping[str, str]]) -> str:
+    if hole[1] not in choices:
+        return hole[0]
+    word = facts.words.get(hole[1], "")
+    assert isinstance(word, str)
+    return choices[hole[1]][word]
+
+
+def _kept(group: re.Match[str], facts: Facts) -> str:
+    holes = list(_HOLE.finditer(group[1]))
+    if not holes:
+        return group[0]
+    return group[1] if all(_has(name, facts) for hole in holes for name in (hole[1], hole[2]) if name) else ""
+
+
+def _has(name: str, facts: Facts) -> bool:
+    return name in facts.figures or bool(_names(name, facts))
+
+
+def _names(name: str, facts: Facts) -> Word:
+    if name in facts.words:
+        return facts.words[name]
+    match name:
+        case "subject":
+            return facts.subject
+        case "state":
+            return facts.state or ""
+        case "parts":
+            return facts.parts
+        case "nets":
+            return facts.nets
+    return ""
+
+
+def _said(hole: re.Match[str], facts: Facts) -> str:
+    name, end, how = hole[1], hole[2], hole[3] or ""
+    if name in facts.figures:
+        value = facts.figures[name]
+        return figures.band(name, value, facts.figures[end], how) if end else figures.figure(name, value, how)
+    found = _names(name, facts)
+    if not found:
+        raise KeyError(f"nothing to say for {{{name}}} in a sentence on {facts.subject}")
+    words = (found,) if isinstance(found, str) else found
+    match how:
+        case "s":
+            return "s" if len(words) == 1 else ""
+        case "it":
+            return "it" if len(words) == 1 else "them"
+        case "runs":
+            return designators(words)
+        case "capital":
+            return capital(listed(words))
+        case "either":
+            return capital(", or ".join(words))
+    return listed(words, how or "and")
+
+
+def capital(text: str) -> str:
+    """
+    >>> capital("remove R1")
+    'Remove R1'
+    """
+    return f"{text[:1].upper()}{text[1:]}"
