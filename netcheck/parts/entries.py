@@ -41,6 +41,7 @@ from netcheck.parts.tables import Field
 
 _EVERY = ("about", "aliases", "like")
 _CITED = ("source", "sure", "note")
+_TRICKLE = ("trickle_least", "trickle_most", "trickle_harmful")
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,13 +166,13 @@ def _origin(entry: Entry, row: Mapping[str, Any], place: Place) -> Figure:
 
 
 def cell(name: str, entry: Entry) -> CellSpec:
-    entry.tabled(tables.CELL, *_EVERY, "open_circuit", "trickle_least", "trickle_most", "trickle_harmful",
-                 "backup_load", "discharge", "self_leakage")
+    entry.tabled(tables.CELL, *_EVERY, *_TRICKLE, "backup_load", "discharge", "self_leakage")
+    if "trickle" in entry.fields:
+        entry.owner.fault(entry.places["trickle"], "trickle", f"{', '.join(_TRICKLE)}, each with its source")
     chemistry = entry.text("chemistry", words=CHEMISTRIES)
     trickle = None
     if "trickle_most" in entry.fields:
-        trickle = TrickleWindow(
-            *(entry.value("trickle_" + part, "A") for part in ("least", "most", "harmful")))
+        trickle = TrickleWindow(*(entry.value(key, "A") for key in _TRICKLE))
     return CellSpec(
         name=name, chemistry=chemistry, primary=chemistry in PRIMARY_CHEMISTRIES, nominal_V=entry.value("volts"),
         capacity_Ah=0.0 if "capacitance" in entry.fields else entry.value("capacity"),
@@ -250,7 +251,7 @@ def cell_rules(shelf: Book) -> CellRules:
 
 def _curve(entry: Entry) -> tuple[CellPoint, ...]:
     """Open-circuit volts and resistance, each against the share used, brought to common steps."""
-    volts = _against_used(entry, "open_circuit", "volts", tables.CURVE[1])
+    volts = _against_used(entry, "curve", "volts", tables.CURVE[1])
     ohms = _against_used(entry, "resistance", "ohm", tables.CURVE[2])
     steps = sorted({used for used, _ in volts} | {used for used, _ in ohms})
     return tuple(CellPoint(used, between(volts, used), between(ohms, used)) for used in steps)

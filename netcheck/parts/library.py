@@ -156,11 +156,19 @@ class Entry:
         for key in list(self.fields):
             name = current.get(key, key)
             if name != key and name in self.fields:
-                self.owner.fault(self.places[key], key, f"only one of {name} and {key}")
+                if self._own(name) and self._own(key):
+                    self.owner.fault(self.places[key], key, f"only one of {name} and {key}")
+                if self._own(name):
+                    del self.fields[key]
+                    continue
             self.fields[name] = self.fields.pop(key)
             self.places = {**self.places, name: self.places[key]}
         self.table = table
         self.only(*(name for name in table if name not in ("name", "primary")), *more)
+
+    def _own(self, key: str) -> bool:
+        """Whether this entry says it itself, and does not take it over from another."""
+        return self.places[key][:len(self.path)] == self.path
 
     def only(self, *known: str) -> None:
         """Refuse fields that this kind of entry does not have."""

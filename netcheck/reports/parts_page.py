@@ -186,7 +186,7 @@ def _cell(spec: CellSpec, sources: _Sources) -> Iterator[str]:
     origins = {figure.of: sources.mark(figure) for figure in spec.figures if " at " in figure.of}
     rows = [("used", "volts", "", "resistance", "")]
     rows += [(
-        f"{point.used * 100:g} %", _volts(point.volts_V), origins.get(f"open circuit at {point.used:g} used", ""),
+        f"{point.used * 100:g} %", _volts(point.volts_V), origins.get(f"curve at {point.used:g} used", ""),
         engineering(point.resistance_ohm, "ohm"), origins.get(f"resistance at {point.used:g} used", ""),
     ) for point in spec.curve]
     yield from _table(rows)

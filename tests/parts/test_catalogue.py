@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from every import every
 
+from netcheck.parts import tables
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions, family
 from netcheck.parts.families import CHEMISTRIES, DIODE_FAMILIES
 from netcheck.parts.library import FILES, SURE, LibraryError, book, standard_folder
@@ -112,6 +113,36 @@ diodes:
     assert catalogue.names("diode").count("BAT85") == 1
 
 
+def test_shipped_files_use_the_names_of_the_field_table():
+    for kind, table in tables.SPECS.items():
+        former = {old for known in table.values() for old in known.old}
+        for name, raw in book(standard_folder() / FILES[kind]).raw.items() if kind in FILES else ():
+            assert not former & set(raw), name
+
+
+def test_what_an_entry_says_itself_stands_before_what_it_takes_over_in_another_spelling(tmp_path):
+    (tmp_path / "cells.yaml").write_text("""sources:
+  S: {title: a sheet}
+cells:
+  OLD:
+    chemistry: alkaline
+    nominal: [3 V, S, seen]
+    capacity: [1 Ah, S, seen]
+    open_circuit: [{used: 0, volts: 3 V, source: S, sure: seen}, {used: 1, volts: 2 V, source: S, sure: seen}]
+    resistance: [{used: 0, ohm: 1, source: S, sure: seen}, {used: 1, ohm: 1, source: S, sure: seen}]
+  NEW: {like: OLD, volts: [2.9 V, S, seen]}
+  BACK: {like: NEW, nominal: [2.8 V, S, seen]}
+  BOTH: {like: OLD, volts: [2.9 V, S, seen], nominal: [2.8 V, S, seen]}
+  BARE: {like: OLD, trickle: [1 mA, S, seen]}
+""", encoding="utf-8")
+    catalogue = Catalogue.standard([tmp_path])
+    assert [catalogue.cell(name).nominal_V for name in ("OLD", "NEW", "BACK")] == [3.0, 2.9, 2.8]
+    with pytest.raises(LibraryError, match="only one of volts and nominal"):
+        catalogue.cell("BOTH")
+    with pytest.raises(LibraryError, match="trickle_least, trickle_most, trickle_harmful"):
+        catalogue.cell("BARE")
+
+
 HEAD = "sources:\n  S: {title: a sheet}\ndiodes:\n  D1:\n    family: silicon\n"
 
 
@@ -158,7 +189,7 @@ cells:
 
 
 @pytest.mark.parametrize(("text", "line", "said"), [
-    (CELL, 4, "open circuit|open_circuit from used: 0"),
+    (CELL, 4, "curve from used: 0"),
     (CELL + "    open_circuit:\n      - {used: 0, volts: 3 V, source: S, sure: seen}\n", 8, "to used: 1"),
     (CELL + "    open_circuit:\n      - {used: 0, volts: 3 V, source: S, sure: seen}\n"
      "      - {used: 0, volts: 2 V, source: S, sure: seen}\n", 10, "each above the one before"),
