@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from netcheck.checks.voltage import across, stands
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
-from netcheck.quantities.values import engineering
 from netcheck.solving.solved_states import Failure, Survey
 
 
@@ -35,11 +34,8 @@ def _beyond(survey: Survey, load: Part, failed: Sequence[Failure]) -> Finding | 
     volts, failure = beyond[0]
     fault = failure.fault
     parts = tuple(dict.fromkeys(one.fault.part for _, one in beyond))
-    others = f" So does the failure of {' or '.join(parts[1:])}." if len(parts) > 1 else ""
     return Finding(
-        "fault-voltage", Severity.CAUTION, load.name,
-        f"Should {fault.part} fail {fault.how}, {load.name} gets {engineering(volts, 'V')} in state "
-        f"{failure.state.name}, more than the {engineering(most_V, 'V')} that it survives.{others}",
-        f"Put a zener across the supply of {load.name}, or feed it from a supply of fewer volts.",
-        failure.state.name, (*parts, load.name), (load.pins["plus"],), load.mark.line,
+        "fault-voltage", Severity.CAUTION, load.name, case="beyond", state=failure.state.name,
+        parts=(*parts, load.name), nets=(load.pins["plus"],), line=load.mark.line,
+        words={"failing": fault.part, "how": fault.how, "others": parts[1:]},
         figures={"fault_V": volts, "limit_V": most_V})

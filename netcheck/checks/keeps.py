@@ -9,7 +9,6 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.states import State
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.asking import Asking
@@ -66,33 +65,25 @@ def turn_steps(fragment: Fragment, name: str) -> tuple[Step, ...]:
     return (Step("move", part.mark, moves={(name, first): part.pins[second], (name, second): part.pins[first]}),)
 
 
-def _reason(turned: str | None) -> tuple[str, str]:
-    if turned is None:
-        return "", "Trace the way from the cell's plus to the load's supply pin again, and back from its ground."
-    return f" {turned} seems to be the wrong way round.", f"Turn {turned} round."
-
-
 def _nothing(
     survey: Survey, stored: State, cells: Sequence[Part], lost: Sequence[Part], turned: str | None,
     point: OperatingPoint,
 ) -> Finding:
-    names = " and ".join(cell.name for cell in cells)
-    why, advice = _reason(turned)
-    loads = ", ".join(f"{load.name} {engineering(across(point, load) or 0.0, 'V')}" for load in lost)
+    volts = {load.name: across(point, load) or 0.0 for load in lost}
     return Finding(
-        "keeps-nothing", Severity.FAILS, cells[0].name,
-        f"{names} keep{'s' if len(cells) == 1 else ''} nothing alive: in state {stored.name} no load gets volts from "
-        f"{'it' if len(cells) == 1 else 'them'} ({loads}).{why}",
-        f"{advice} Say kept: no of a load that need not be kept.", stored.name,
-        (*([turned] if turned else ()), *(load.name for load in lost)), (), cells[0].mark.line)
+        "keeps-nothing", Severity.FAILS, cells[0].name, case="no-load-turned" if turned else "no-load",
+        state=stored.name, parts=(*([turned] if turned else ()), *volts), line=cells[0].mark.line,
+        words={"cells": tuple(cell.name for cell in cells), "loads": tuple(volts), **_turned(turned)},
+        figures={f"{name}_volts_V": value for name, value in volts.items()})
+
+
+def _turned(name: str | None) -> dict[str, str]:
+    return {} if name is None else {"turned": name}
 
 
 def _not_kept(stored: State, load: Part, turned: str | None, point: OperatingPoint) -> Finding:
-    why, advice = _reason(turned)
-    volts = across(point, load) or 0.0
     return Finding(
-        "keeps-nothing", Severity.FAILS, load.name,
-        f"{load.name} is to be kept and gets {engineering(volts, 'V')} in state {stored.name}: no cell feeds it.{why}",
-        advice, stored.name, (load.name, *([turned] if turned else ())), (load.pins["plus"],), load.mark.line,
-        figures={"volts_V": volts})
+        "keeps-nothing", Severity.FAILS, load.name, case="load-turned" if turned else "load", state=stored.name,
+        parts=(load.name, *([turned] if turned else ())), nets=(load.pins["plus"],), line=load.mark.line,
+        words=_turned(turned), figures={"volts_V": across(point, load) or 0.0})
 

@@ -10,7 +10,6 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts import diode
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner
 from netcheck.solving.flows import flows, leaking_on, part_of
@@ -149,37 +148,23 @@ def leakage_findings(survey: Survey, cell: Part, found: Leakage, blocking: Seque
     spec, fragment = spec_of(cell), survey.fragment
     line = cell.mark.line
     if names := unstated(fragment, blocking):
-        return [Finding("leakage", Severity.UNKNOWN, cell.name,
-                        f"How much leaks into {cell.name} is not known: nothing is said of the leakage of "
-                        f"{' and '.join(names)}.",
-                        "State it (leakage: 25 nA at 20 V for a diode, cutoff: 50 nA for a transistor), or name a "
-                        "part of the library.", None, names, (), line)]
+        return [Finding("leakage", Severity.UNKNOWN, cell.name, case="not-stated", parts=names, line=line)]
     typical, maximum = found.share["typical"], found.share["maximum"]
     hot = found.hot_A["typical"]
     if hot is None or typical is None or maximum is None:
-        return [Finding("leakage", Severity.UNKNOWN, cell.name,
-                        f"Whether what leaks into {cell.name} is too much could not be told.", line=line)]
+        return [Finding("leakage", Severity.UNKNOWN, cell.name, case="not-solved", line=line)]
     figures = _figures(found)
     limit_A, allowed = cell_rules().leak_limit_A, allowed_share(spec)
     if hot > limit_A:
         return [_too_much(survey, cell, found, limit_A, figures)]
     if maximum <= allowed:
         return []
-    hours, worst = found.hours_within["typical"], found.hours_within["maximum"]
-    years = fragment.conditions.years
-    through = f" through {' and '.join(found.parts)}" if found.parts else ""
-    only_worst = "" if typical > allowed else "only a worst specimen in a hot case passes that: "
-    stated = fragment.conditions.powered_hours_a_day is not None
-    assumed = "" if stated else f" (no hours are stated; {ASSUMED_HOURS:g} a day are assumed)"
     return [Finding(
-        "leakage", Severity.CAUTION, cell.name,
-        f"What leaks into {cell.name}{through} puts in {typical:.1%} of its capacity over {years:g} years typically, "
-        f"{maximum:.1%} at most{assumed}, where {allowed:.0%} is usual as the most (common practice, no source); "
-        f"{only_worst}it is kept up to {_hours(hours)} under power a day, by a worst specimen in a hot case up to "
-        f"{_hours(worst)}.",
-        f"Fit a diode of lower leakage as {' and '.join(found.parts) or 'what blocks'} (silicon, or a low-leakage "
-        "type), or state the real hours of power a day under conditions.",
-        None, found.parts, cell.nets, line, figures=figures)]
+        "leakage", Severity.CAUTION, cell.name, case="beyond-share" if typical > allowed else "worst-beyond-share",
+        words=_blocks(found),
+        parts=found.parts, nets=cell.nets, line=line,
+        figures={**figures, "allowed_share": allowed, "service_years": fragment.conditions.years,
+                 **({} if fragment.conditions.powered_hours_a_day is not None else {"assumed_h": ASSUMED_HOURS})})]
 
 
 def _too_much(
@@ -187,16 +172,17 @@ def _too_much(
 ) -> Finding:
     beyond = sorted((name for name, amps in found.by_state.items() if amps > limit_A),
                     key=lambda name: -found.by_state[name])
-    through = f" through {' and '.join(found.parts)}" if found.parts else ""
     return Finding(
-        "leakage", Severity.DANGER, cell.name,
-        f"{engineering(found.hot_A['typical'] or 0.0, 'A')} leaks into {cell.name}, a primary cell,{through} "
-        f"in a warm case ({survey.corners.leak_typical.temperature_C:g} °C) with typical figures; makers allow "
-        f"{engineering(limit_A, 'A')} at most for good.",
-        f"Fit a diode of lower leakage as {' and '.join(found.parts) or 'what blocks'} (silicon, or a low-leakage "
-        "type).", beyond[0] if beyond else None, found.parts, cell.nets, cell.mark.line,
-        tuple(dict.fromkeys(figure.source for figure in cell_rules().figures if figure.of == "leak limit")),
-        {**figures, "limit_A": limit_A}, tuple(beyond))
+        "leakage", Severity.DANGER, cell.name, case="beyond-limit", state=beyond[0] if beyond else None,
+        parts=found.parts, nets=cell.nets, line=cell.mark.line, states=tuple(beyond),
+        words=_blocks(found),
+        sources=tuple(dict.fromkeys(figure.source for figure in cell_rules().figures if figure.of == "leak limit")),
+        figures={**figures, "limit_A": limit_A, "warm_C": survey.corners.leak_typical.temperature_C})
+
+
+def _blocks(found: Leakage) -> Mapping[str, str]:
+    """What is to leak less, where no part of it could be named."""
+    return {} if found.parts else {"blocks": "what"}
 
 
 def _figures(found: Leakage) -> dict[str, float]:
@@ -206,7 +192,3 @@ def _figures(found: Leakage) -> dict[str, float]:
         "hours_within_h": found.hours_within["typical"], "hours_within_worst_h": found.hours_within["maximum"],
     }
     return {name: value for name, value in named.items() if value is not None}
-
-
-def _hours(hours: float | None) -> str:
-    return "an unknown time" if hours is None else f"{hours:.0f} h" if hours >= 10 else f"{hours:.2g} h"

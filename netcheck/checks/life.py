@@ -14,7 +14,6 @@ from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.parts.cell import depth_at
 from netcheck.parts.specs import CellSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Battery, OperatingPoint
@@ -96,12 +95,12 @@ def _one_life(survey: Survey, cell: Part, done: Walk) -> Life:
         for i in range(len(used))
     ]
     loads = [load for load in survey.loads() if cell.name in survey.feeds[done.stored.name, load.name].by_cells]
-    stop, ends = _end(used, rest, loads)
+    stop, end = _end(used, rest, loads)
     if max(drawn) + own_A <= 0:
-        return Life(None, stop, "nothing", "nothing draws on it")
+        return Life(None, stop)
     hours_lasted = _walked(used, [amps + own_A for amps in drawn], spec.capacity_Ah, stop)
     dominated = _dominated(cell, loads, [(rest[0], 1 - share), *([(live[0], share)] if live else [])], own_A)
-    return Life(hours_lasted / HOURS_A_YEAR if isfinite(hours_lasted) else None, stop, dominated, ends)
+    return Life(hours_lasted / HOURS_A_YEAR if isfinite(hours_lasted) else None, stop, *dominated, *end)
 
 
 def self_discharge_A(spec: CellSpec) -> float:
@@ -115,9 +114,12 @@ def self_discharge_A(spec: CellSpec) -> float:
     return capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
 
 
-def _end(used: tuple[float, ...], rest: Sequence[OperatingPoint], loads: list[Part]) -> tuple[float, str]:
-    """The share used at which the first load falls below what it needs, between two points of the curve."""
-    stop, ends = 1.0, "its curve ends"
+def _end(
+    used: tuple[float, ...], rest: Sequence[OperatingPoint], loads: list[Part]
+) -> tuple[float, tuple[str | None, float]]:
+    """The share used at which the first load falls below what it needs, between two points of the curve; which load."""
+    stop: float = 1.0
+    end: tuple[str | None, float] = (None, 0.0)
     for load in loads:
         span = needs(load)
         if span is None:
@@ -130,9 +132,9 @@ def _end(used: tuple[float, ...], rest: Sequence[OperatingPoint], loads: list[Pa
             share = used[i] if before is None else used[i - 1] + (
                 (before - span.low) / (before - here) * (used[i] - used[i - 1]))
             if share < stop:
-                stop, ends = share, f"{load.name} gets less than {engineering(span.low, 'V')}"
+                stop, end = share, (load.name, span.low)
             break
-    return stop, ends
+    return stop, end
 
 
 def _walked(used: tuple[float, ...], amps: list[float], capacity_Ah: float, stop: float) -> float:
@@ -151,22 +153,25 @@ def _walked(used: tuple[float, ...], amps: list[float], capacity_Ah: float, stop
 
 def _dominated(
     cell: Part, loads: list[Part], times: list[tuple[OperatingPoint, float]], own_A: float
-) -> str:
-    """What takes the most of the cell, in words with its mean current; times: what was found, and its share of time."""
-    takers = dict.fromkeys((load.name for load in loads), 0.0)
+) -> tuple[str, str, float]:
+    """What takes the most of the cell: what it is, of which part, and its mean current [A].
+
+    times: what was found, and its share of time.
+    """
+    takers = dict.fromkeys((("load", load.name) for load in loads), 0.0)
     total = 0.0
     for point, share in times:
         given = max(0.0, point.amps[cell.name])
         total += share * given
         for load in loads:
-            takers[load.name] += share * min(given, max(0.0, point.amps[load.name]))
+            takers["load", load.name] += share * min(given, max(0.0, point.amps[load.name]))
     for part in (name.removesuffix(".leak") for name in times[0][0].amps if name.endswith(".leak")):
-        takers[f"the leakage of {part}"] = sum(
+        takers["leakage", part] = sum(
             share * abs(point.amps.get(f"{part}.leak", 0.0)) for point, share in times)
-    takers["current back into dead rails and other parts"] = max(0.0, total - sum(takers.values()))
-    takers["its own self-discharge"] = own_A
-    name = max(takers, key=lambda taker: takers[taker])
-    return f"{name} ({engineering(takers[name], 'A')})"
+    takers["back", ""] = max(0.0, total - sum(takers.values()))
+    takers["itself", ""] = own_A
+    most = max(takers, key=lambda taker: takers[taker])
+    return *most, takers[most]
 
 
 def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]:
@@ -190,14 +195,14 @@ def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]
     if any(not point.known for point in points):
         return None
     loads = [load for load in survey.loads() if cell.name in survey.feeds[stored.name, load.name].by_cells]
-    stop, ends = _end(used, points, loads)
+    stop, end = _end(used, points, loads)
     own_A = self_discharge_A(spec)
     amps = [max(0.0, point.amps[cell.name]) + own_A for point in points]
     if max(amps) <= 0:
-        return Life(None, stop, "nothing", "nothing draws on it")
+        return Life(None, stop)
     charge_Ah = spec.capacitance_F * charged_V / 3600.0
     hours = _walked(used, [max(a, max(amps) * 1e-6) for a in amps], charge_Ah, stop)
-    return Life(hours / HOURS_A_YEAR, stop, _dominated(cell, loads, [(points[0], 1.0)], own_A), ends)
+    return Life(hours / HOURS_A_YEAR, stop, *_dominated(cell, loads, [(points[0], 1.0)], own_A), *end)
 
 
 def gives(survey: Survey, cell: Part) -> dict[str, float | None]:
@@ -219,30 +224,19 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     least = found.least_years
+    asked = {"years": "wanted" if stated else "assumed"}
     if spec.primary and least is not None and found.years >= wanted > least:
         findings.append(Finding(
-            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,
-            f"{cell.name} lasts about {in_years(found.years)} with typical figures, but {in_years(least)} with the "
-            f"makers' maximum ones, where {wanted:g} years {'are wanted' if stated else 'were assumed'}.",
-            "Measure what it gives while stored, and count with that.", line=cell.mark.line))
+            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name, case="worst-shorter", words=asked,
+            figures={"life_years": found.years, "least_years": least, "wanted_years": wanted}, line=cell.mark.line))
     if spec.primary and found.years < wanted:
         findings.append(Finding(
-            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,
-            f"{cell.name} lasts about {in_years(found.years)}, where {wanted:g} years "
-            f"{'are wanted' if stated else 'were assumed'}; most goes to {found.dominated_by}.",
-            "Reduce what draws on it, or plan to change the cell.", line=cell.mark.line))
+            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name, case="shorter",
+            words={**asked, "taking": found.taking, "taker": found.taker},
+            figures={"life_years": found.years, "wanted_years": wanted, "taken_A": found.taken_A},
+            line=cell.mark.line))
     if spec.shelf_years is not None and found.years > spec.shelf_years:
         findings.append(Finding(
-            "life", Severity.NOTE, cell.name,
-            f"By its charge {cell.name} would last {in_years(found.years)}; count on {spec.shelf_years:g} "
-            "years at most, the shelf life its makers give.", line=cell.mark.line))
+            "life", Severity.NOTE, cell.name, case="beyond-shelf", line=cell.mark.line,
+            figures={"life_years": found.years, "shelf_years": spec.shelf_years}))
     return findings
-
-
-def in_years(years: float) -> str:
-    """A time in the unit one would say it in."""
-    for size, word in ((1.0, "years"), (1 / 12, "months"), (1 / 365, "days"), (1 / HOURS_A_YEAR, "hours")):
-        if years >= 2 * size or word == "hours":
-            count = years / size
-            return f"{count:.0f} {word}" if count >= 10 else f"{count:.1f} {word}"
-    raise AssertionError("unreachable")

@@ -11,6 +11,7 @@ from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity, verdict
 from netcheck.fragment.model import Step
+from netcheck.wording import living
 
 REPORT_FORMAT = "netcheck-report/1"
 
@@ -32,16 +33,30 @@ class FaultCurrent:
 class Life:
     """How long a cell carries its loads; `used_at_end` is the share of its capacity spent by then.
 
-    years is None where nothing draws on it. dominated_by says what takes the
-    most, in words; `ends` why it ends there. least_years: with the makers'
-    maximum figures for loads, leakage and drop.
+    years is None where nothing draws on it. taking: what takes the most (a load, leakage, back-feed, itself, nothing),
+    taker: of which part, where it is one; taken_A: its mean current. ends_for: the load that then gets less than its
+    least_V; None where the curve itself ends, or nothing does. least_years: with the makers' maximum figures for
+    loads, leakage and drop.
     """
 
     years: float | None
     used_at_end: float
-    dominated_by: str
-    ends: str
+    taking: str = "nothing"
+    taker: str = ""
+    taken_A: float = 0.0
+    ends_for: str | None = None
+    least_V: float = 0.0
     least_years: float | None = None
+
+    @property
+    def dominated_by(self) -> str:
+        """What takes the most, in words."""
+        return living.takes(self.taking, self.taker, self.taken_A)
+
+    @property
+    def ends(self) -> str:
+        """Why it ends there, in words."""
+        return living.ends(self.taking, self.ends_for, self.least_V)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.specs import CellSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Battery
 from netcheck.solving.asking import Asking
@@ -44,14 +43,10 @@ def reversals(survey: Survey, cell: Part) -> Asking[list[Finding]]:
     by_cell = source in survey.fragment.parts
     severity = Severity.CAUTION if by_cell else Severity.DANGER
     parts = tuple(name for name in parts_on(survey.fragment, way.elements) if name != source)
-    through = f" through {' and '.join(parts)}" if parts else ""
     now = survey.at(states[worst], hot)
-    gives = f" ({engineering(amps, 'A')} now)" if now.known and (amps := now.amps.get(cell.name, 0.0)) > 0 else ""
+    gives_A = now.amps.get(cell.name, 0.0) if now.known else 0.0
     return [Finding(
-        "reversal", severity, cell.name,
-        f"{source} stands in series with {cell.name} and drives current out of it{through}{gives}: once it is flat, "
-        f"{engineering(forced[worst], 'A')} still flows and reverses it. A cell driven into reversal can vent or "
-        "burst.",
-        f"Look whether {cell.name} is the wrong way round; if not, take it out of the way from {source}.",
-        worst, (cell.name, *parts, *((source,) if by_cell else ())), (), cell.mark.line,
-        figures={"reversed_A": forced[worst]}, states=tuple(ways))]
+        "reversal", severity, cell.name, case="driven", state=worst,
+        parts=(cell.name, *parts, *((source,) if by_cell else ())), line=cell.mark.line,
+        words={"source": source, "through": parts}, states=tuple(ways),
+        figures={"reversed_A": forced[worst], **({"gives_A": gives_A} if gives_A > 0 else {})})]

@@ -13,10 +13,10 @@ from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
 from netcheck.parts.specs import CellSpec, LoadSpec
-from netcheck.quantities.values import Span, engineering
+from netcheck.quantities.values import Span
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import OperatingPoint
-from netcheck.solving.solved_states import Survey
+from netcheck.solving.solved_states import OLD, Survey
 
 THIN_V = 0.1
 """A margin below this is called thin (common practice, no source)."""
@@ -162,9 +162,7 @@ def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Find
     """Backup voltage, over-voltage and hand-over of one load."""
     span = needs(load)
     if span is None:
-        return [Finding("backup-voltage", Severity.NOTE, load.name,
-                        f"What {load.name} needs is not stated, so its volts are shown and not judged.",
-                        "Give its range, for example works: 2.0 V to 5.5 V.", line=load.mark.line)]
+        return [Finding("backup-voltage", Severity.NOTE, load.name, case="not-stated", line=load.mark.line)]
     return [
         *_backup(survey, load, found, span),
         *_overvoltage(survey, load, found, span),
@@ -182,17 +180,13 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
     if low:
         state, volts = min(low, key=lambda pair: pair[1])
         fresh = found.volts[state.name]
-        when = "" if not survey.cells() else " with a fresh cell" if fresh is not None and fresh < span.low else \
-            " with a cell half used"
+        age = {} if not survey.cells() else {"cell": "fresh" if fresh is not None and fresh < span.low else "half used"}
         findings.append(Finding(
             "backup-voltage", Severity.FAILS, load.name,
-            f"{load.name} gets {engineering(volts, 'V')} in state {state.name}{when}, with typical figures, and needs "
-            f"at least {engineering(span.low, 'V')}.",
-            "Fit a diode of lower drop in the cell's way, or a cell of higher voltage."
-            if survey.feeds[state.name, load.name].by_cells else "Look at what drops the supply on its way there.",
-            state.name, tuple(drops(survey, state)), (load.pins["plus"],), load.mark.line,
-            figures={"volts_V": volts, "needs_V": span.low}, states=tuple(state.name for state, _ in low),
-        ))
+            case="short-of-cell" if survey.feeds[state.name, load.name].by_cells else "short-of-rail",
+            words=age, state=state.name, parts=tuple(drops(survey, state)), nets=(load.pins["plus"],),
+            line=load.mark.line, figures={"volts_V": volts, "needs_V": span.low},
+            states=tuple(state.name for state, _ in low)))
     elif found.margin_V is not None and found.margin_V < THIN_V:
         findings.append(_thin(survey, load, found, span))
     backed = any(survey.feeds[state.name, load.name].by_cells for state in survey.states.states)
@@ -202,10 +196,8 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
              and not survey.feeds[state.name, load.name].by_cells]
     if unfed:
         findings.append(Finding(
-            "backup-voltage", Severity.FAILS, load.name,
-            f"Nothing feeds {load.name} in state {unfed[0].name}, with the jumpers as set.",
-            "Trace what should feed it then.", unfed[0].name, (load.name,), (load.pins["plus"],), load.mark.line,
-        ))
+            "backup-voltage", Severity.FAILS, load.name, case="not-fed", state=unfed[0].name, parts=(load.name,),
+            nets=(load.pins["plus"],), line=load.mark.line))
     return findings
 
 
@@ -214,33 +206,20 @@ def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
     kept = _kept(survey, load)
     fresh = _extreme(min, survey, kept, load, corners.lowest_fresh)
     early = fresh is not None and fresh - span.low < THIN_V
-    if not survey.cells():
-        when = "over temperature and with the parts at their worst"
-    elif early:
-        when = "even with a fresh cell, on a cold morning and with the parts at their worst"
-    else:
-        when = "with an old cell (90 % used), over temperature and with the parts at their worst"
     volts = fresh if early else found.lowest_V
     assert volts is not None
-    margin = f"a margin of {engineering(volts - span.low, 'V')}" if volts >= span.low else "too little by " + \
-        engineering(span.low - volts, "V")
     return Finding(
-        "backup-voltage", Severity.CAUTION, load.name,
-        f"{load.name} is left with {engineering(volts, 'V')} {when}, where it needs "
-        f"{engineering(span.low, 'V')}: {margin}.",
-        _thin_advice(survey, load),
-        None, (load.name,), (load.pins["plus"],), load.mark.line,
-        figures={"volts_V": volts, "needs_V": span.low},
-    )
+        "backup-voltage", Severity.CAUTION, load.name, case="thin-by-diode" if _by_diode(survey, load) else "thin",
+        words={"when": "no cell" if not survey.cells() else "fresh" if early else "old"},
+        parts=(load.name,), nets=(load.pins["plus"],), line=load.mark.line,
+        figures={"volts_V": volts, "needs_V": span.low, "margin_V": volts - span.low, "used_share": OLD})
 
 
-def _thin_advice(survey: Survey, load: Part) -> str:
-    """What gives more volts: another diode only where one stands in the way."""
+def _by_diode(survey: Survey, load: Part) -> bool:
+    """Whether a diode stands in a load's way, so that another one may give it more volts."""
     stored = survey.resting(False)
     way = drops(survey, stored) if stored is not None else {}
-    by_diode = any(survey.fragment.parts[name].kind is Kind.DIODE for name in way)
-    change = "plan to change the cell before it is used up"
-    return f"Compare diodes of lower drop, and {change}." if by_diode else f"{change[0].upper()}{change[1:]}."
+    return any(survey.fragment.parts[name].kind is Kind.DIODE for name in way)
 
 
 def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
@@ -254,16 +233,13 @@ def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> l
     state = max(most, key=lambda name: (nominal.get(name, 0.0) > survives, most[name]))
     dangerous = tuple(name for name, volts in nominal.items() if volts > survives)
     beyond = tuple(name for name, volts in most.items() if volts > span.high)
-    how = "" if nominal.get(state, 0.0) > span.high else " at the high end of the tolerances"
-    limit = f"stands {engineering(survives, 'V')} at most" if most[state] > survives or survives <= span.high else \
-        f"works up to {engineering(span.high, 'V')} and survives {engineering(survives, 'V')}"
+    beyond_all = most[state] > survives or survives <= span.high
     return [Finding(
         "over-voltage", Severity.DANGER if dangerous else Severity.CAUTION, load.name,
-        f"{load.name} gets up to {engineering(most[state], 'V')}{how} and {limit} (state {state}).",
-        "Lower the supply of this net, or fit a part that stands it.",
-        state, (load.name,), (load.pins["plus"],), load.mark.line,
-        figures={"volts_V": most[state], "limit_V": survives}, states=dangerous or beyond,
-    )]
+        case="beyond" if beyond_all else "beyond-works", state=state, parts=(load.name,), nets=(load.pins["plus"],),
+        line=load.mark.line, words={} if nominal.get(state, 0.0) > span.high else {"at": "tolerances"},
+        figures={"volts_V": most[state], "limit_V": survives, **({} if beyond_all else {"works_V": span.high})},
+        states=dangerous or beyond)]
 
 
 def _hand_over(survey: Survey, load: Part) -> list[Finding]:
@@ -277,14 +253,9 @@ def _hand_over(survey: Survey, load: Part) -> list[Finding]:
             if by_rail and carried(survey, state, load, corner):
                 cells = [cell for cell in sorted(survey.feeds[state.name, load.name].by_cells)
                          if survey.at(state, corner).amps.get(cell, 0.0) > 0]
-                when = "" if corner is survey.corners.room else " when the supply is low and the cell fresh"
                 return [Finding(
-                    "hand-over", severity, load.name,
-                    f"In state {state.name} the rail is live and part of {load.name}'s current still comes "
-                    f"from {' and '.join(cells)}{when}.",
-                    "Lower the drop between the rail and the load, or fit a cell of lower voltage.",
-                    state.name, tuple(cells), (load.pins["plus"],), load.mark.line,
-                )]
+                    "hand-over", severity, load.name, case="usual" if corner is survey.corners.room else "low-supply",
+                    state=state.name, parts=tuple(cells), nets=(load.pins["plus"],), line=load.mark.line)]
     return []
 
 
@@ -307,8 +278,7 @@ def unknown_points(survey: Survey, points: Sequence[tuple[State, OperatingPoint]
         if point.problem is not None:
             reasons.setdefault(point.problem, state.name)
     return [
-        Finding("simulation", Severity.UNKNOWN, survey.fragment.title,
-                f"What happens in state {state} could not be worked out: {reason}.",
-                "Look for a net that floats, a value that is missing or a source that is shorted.", state)
+        Finding("simulation", Severity.UNKNOWN, survey.fragment.title, case="state-unknown", state=state,
+                words={"why": reason})
         for reason, state in reasons.items()
     ]

@@ -32,4 +32,8 @@ SENTENCES: Sentences = {
     ("fault-current", "beyond"): Sentence(
         f"{_FAULT}, more than the {{allowed_A}} that it may take in a fault (state {{state}}).",
         "Fit a second diode in series, or a resistor that keeps the fault current below the limit."),
+    ("reversal", "driven"): Sentence(
+        "{source} stands in series with {subject} and drives current out of it[ through {through}][ ({gives_A} now)]: "
+        "once it is flat, {reversed_A} still flows and reverses it. A cell driven into reversal can vent or burst.",
+        "Look whether {subject} is the wrong way round; if not, take it out of the way from {source}."),
 }

@@ -18,8 +18,10 @@ def figure(name: str, value: float, how: str = "") -> str:
     """
     if how == "margin":
         return digits.margin(value)
-    if how == "capacity":
+    if how == "capacity" or (how == "alone" and value > 1):
         return digits.part_of(value, "its capacity")
+    if how == "alone":
+        how = ""
     unit = unit_of(name)
     return _SAID[unit](value) if not how else engineering(value, unit, int(how))
 

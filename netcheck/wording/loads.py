@@ -7,10 +7,55 @@ from netcheck.wording.sentence import Sentence, Sentences
 _CLAMP_ADVICE = "Never power it with {cell} out; give {subject} a supply of its own, or a zener that clamps it."
 _CLAMP = "{subject} gets {volts_V} in state {state} and stands {limit_V} at most."
 
+_NOT_KEPT = "{subject} is to be kept and gets {volts_V} in state {state}: no cell feeds it."
+_NO_LOAD = "{cells} keep{cells:s} nothing alive: in state {state} no load gets volts from {cells:it} ({loads:volts_V})."
+_TURNED = " {turned} seems to be the wrong way round."
+_TRACE = "Trace the way from the cell's plus to the load's supply pin again, and back from its ground."
+_NEED_NOT = " Say kept: no of a load that need not be kept."
+
+_SHORT = "{subject} gets {volts_V} in state {state}{cell}, with typical figures, and needs at least {needs_V}."
+_AGE = {"cell": {"": "", "fresh": " with a fresh cell", "half used": " with a cell half used"}}
+_THIN = "{subject} is left with {volts_V} {when}, where it needs {needs_V}: {margin_V:margin}."
+_WHEN = {"when": {
+    "no cell": "over temperature and with the parts at their worst",
+    "fresh": "even with a fresh cell, on a cold morning and with the parts at their worst",
+    "old": "with an old cell ({used_share} used), over temperature and with the parts at their worst"}}
+_OVER = "{subject} gets up to {volts_V}{at} and "
+_AT = {"at": {"": "", "tolerances": " at the high end of the tolerances"}}
+_LOWER = "Lower the supply of this net, or fit a part that stands it."
+_STILL = "In state {state} the rail is live and part of {subject}'s current still comes from {parts}"
+_HAND = "Lower the drop between the rail and the load, or fit a cell of lower voltage."
+
 SENTENCES: Sentences = {
+    ("backup-voltage", "not-stated"): Sentence(
+        "What {subject} needs is not stated, so its volts are shown and not judged.",
+        "Give its range, for example works: 2.0 V to 5.5 V."),
+    ("backup-voltage", "short-of-cell"): Sentence(
+        _SHORT, "Fit a diode of lower drop in the cell's way, or a cell of higher voltage.", choices=_AGE),
+    ("backup-voltage", "short-of-rail"): Sentence(
+        _SHORT, "Look at what drops the supply on its way there.", choices=_AGE),
+    ("backup-voltage", "not-fed"): Sentence(
+        "Nothing feeds {subject} in state {state}, with the jumpers as set.", "Trace what should feed it then."),
+    ("backup-voltage", "thin"): Sentence(_THIN, "Plan to change the cell before it is used up.", choices=_WHEN),
+    ("backup-voltage", "thin-by-diode"): Sentence(
+        _THIN, "Compare diodes of lower drop, and plan to change the cell before it is used up.", choices=_WHEN),
+    ("over-voltage", "beyond"): Sentence(
+        _OVER + "stands {limit_V} at most (state {state}).", _LOWER, choices=_AT),
+    ("over-voltage", "beyond-works"): Sentence(
+        _OVER + "works up to {works_V} and survives {limit_V} (state {state}).", _LOWER, choices=_AT),
+    ("hand-over", "usual"): Sentence(_STILL + ".", _HAND),
+    ("hand-over", "low-supply"): Sentence(_STILL + " when the supply is low and the cell fresh.", _HAND),
     ("clamp", "primary"): Sentence(
         f"{{cell}} holds down the supply of {{subject}}: with it out of its holder {_CLAMP}", _CLAMP_ADVICE),
     ("clamp", "rechargeable"): Sentence(
         f"{{cell}} holds down the supply of {{subject}}: with it out of its holder, or with it dried out, {_CLAMP}",
         _CLAMP_ADVICE),
+    ("fault-voltage", "beyond"): Sentence(
+        "Should {failing} fail {how}, {subject} gets {fault_V} in state {state}, more than the {limit_V} that it "
+        "survives.[ So does the failure of {others:or}.]",
+        "Put a zener across the supply of {subject}, or feed it from a supply of fewer volts."),
+    ("keeps-nothing", "no-load"): Sentence(_NO_LOAD, _TRACE + _NEED_NOT),
+    ("keeps-nothing", "no-load-turned"): Sentence(_NO_LOAD + _TURNED, "Turn {turned} round." + _NEED_NOT),
+    ("keeps-nothing", "load"): Sentence(_NOT_KEPT, _TRACE),
+    ("keeps-nothing", "load-turned"): Sentence(_NOT_KEPT + _TURNED, "Turn {turned} round."),
 }

@@ -1,11 +1,12 @@
 """A sentence with holes for figures and names, and how it is filled.
 
 `{volts_V}` is a figure, said by the unit in its name; `{least_A..most_A}` a band of two; `{subject}`, `{state}`,
-`{parts}`, `{nets}` and every entry of `words` are names, several of them as a list. After a colon stands how: a number
-of digits, `margin`, `capacity`, `or` (a list with "or"), `s` (the ending of the verb: "R1 joins", "R1 and R2 join"),
-`it` ("it" or "them"), `runs` (U1-U3), `capital`,
-`either` (whole phrases: "Remove R1, or remove D3"). What stands in [brackets] is left out where one of its holes has
-nothing to hold. A hole that has `choices` holds the text that belongs to the word.
+`{parts}`, `{nets}` and every entry of `words` are names, several of them as a list. What stands in [brackets] is left
+out where one of its holes has nothing to hold. A hole that has `choices` holds the text that belongs to the word.
+After a colon stands how it is said. A figure: a number of digits; `margin`; `capacity`, a share of a cell's, and
+`alone` where that was just said. Names: `or`, a list with "or"; `s`, the ending of the verb ("R1 joins", "R1 and R2
+join"); `it`, "it" or "them"; `runs`, U1-U3; `capital`; `either`, whole phrases ("Remove R1, or remove D3"); or a figure
+that each of them has under its own name (`{loads:volts_V}`: "U1 0 V, U2 2.3 V").
 """
 
 from __future__ import annotations
@@ -37,6 +38,18 @@ class Facts(Protocol):
     def figures(self) -> Mapping[str, float]: ...
     @property
     def words(self) -> Mapping[str, Word]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Facts of a phrase that is no finding's."""
+
+    subject: str = ""
+    state: str | None = None
+    parts: tuple[str, ...] = ()
+    nets: tuple[str, ...] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
+    words: Mapping[str, Word] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +124,9 @@ def _said(hole: re.Match[str], facts: Facts) -> str:
     if not found:
         raise KeyError(f"nothing to say for {{{name}}} in a sentence on {facts.subject}")
     words = (found,) if isinstance(found, str) else found
+    if f"{words[0]}_{how}" in facts.figures:
+        each = {word: f"{word}_{how}" for word in words}
+        return ", ".join(f"{word} {figures.figure(key, facts.figures[key])}" for word, key in each.items())
     match how:
         case "s":
             return "s" if len(words) == 1 else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from netcheck.wording import charge, loads
+from netcheck.wording import charge, leaking, living, loads
 from netcheck.wording.sentence import Facts, Sentence, Sentences, filled
 
 
@@ -26,7 +26,7 @@ def _joined(*tables: Sentences) -> Sentences:
     return found
 
 
-SENTENCES = _joined(charge.SENTENCES, loads.SENTENCES)
+SENTENCES = _joined(charge.SENTENCES, leaking.SENTENCES, living.SENTENCES, loads.SENTENCES)
 
 _ALIKE = "[ The same holds for {alike:runs}.]"
 

@@ -19,7 +19,7 @@ class Facts:
     words: dict[str, str | tuple[str, ...]] = field(default_factory=dict)
 
 
-@pytest.mark.parametrize("text, said", [
+@pytest.mark.parametrize(("text", "said"), [
     ("{parts} join{parts:s} {subject}", "R1 and D3 join BT1"),
     ("{parts:or}", "R1 or D3"),
     ("{state:capital}", "Stored"),
