@@ -35,10 +35,8 @@ def _overrides(found: Survey) -> Asking[Judged]:
     used = {getattr(part.spec, "name", "") for part in found.fragment.fitted}
     return Judged(findings=tuple(
         Finding("library", Severity.CAUTION if one.kind == "cell" and set(one.differs) & _DECIDES else Severity.NOTE,
-                one.name,
-                f"{one.name} is not what the shipped library says: {one.file} overrides it"
-                + (f" in {', '.join(one.differs).replace('_', ' ')}." if one.differs else " with the same figures."),
-                f"Compare that entry with the maker's data sheet, or take it out of {one.file}.")
+                one.name, case="overridden" if one.differs else "same",
+                words={"file": str(one.file), "fields": tuple(name.replace("_", " ") for name in one.differs)})
         for one in found.fragment.overrides if one.name in used))
 
 

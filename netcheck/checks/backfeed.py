@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.solving.flows import Way, flows, part_of, parts_on, ways, widest
 from netcheck.solving.solved_states import Survey
+from netcheck.wording.sentence import Word
 
 TOLD = 0.2
 """Share of a cell's drain that flows elsewhere than into its loads from which it is told."""
@@ -18,14 +18,8 @@ TOLD = 0.2
 _SMALL = 0.05  # of what is lost: a way that takes less is not named
 _LEAST_A = 1e-9
 
-
-_ADVICE = {
-    Kind.CELL: "Take {} out, or give it a diode in series.",
-    Kind.RESISTOR: "Raise {}, as far as what it serves allows, or give it a diode in series.",
-    Kind.TRANSISTOR: "Give the collector or drain of {} a diode in series: the cell feeds back through it.",
-    Kind.DIODE: "Fit a diode of lower leakage as {}, or of higher volts where it is a zener.",
-    Kind.CAPACITOR: "Fit a type of lower leakage as {}.",
-}
+_CURED = (Kind.CELL, Kind.RESISTOR, Kind.TRANSISTOR, Kind.DIODE, Kind.CAPACITOR)
+"""The kinds of part that something can be done about, the likeliest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +30,9 @@ class Loss:
     parts: tuple[str, ...]
     into: str
 
-    def __str__(self) -> str:
-        on_way = [part for part in self.parts if self.into != f"the cell {part}"]
-        through = f" through {' and '.join(on_way)}" if on_way else ""
-        return f"{engineering(self.amps, 'A')}{through} into {self.into}"
+    @property
+    def through(self) -> tuple[str, ...]:
+        return tuple(part for part in self.parts if self.into != f"the cell {part}")
 
 
 def back_feed(survey: Survey, cell: Part) -> list[Finding]:
@@ -56,14 +49,13 @@ def back_feed(survey: Survey, cell: Part) -> list[Finding]:
     circuit = circuit_of(survey.fragment, stored, survey.corners.room)
     apart = ways(flows(circuit, point), cell.pins["plus"], cell.pins["minus"], (cell.name,))
     losses = [loss for loss in losses_of(survey.fragment, apart) if loss.amps > _SMALL * lost]
-    told = ", ".join(map(str, losses)) or f"{engineering(lost, 'A')} into other parts"
     return [Finding(
         "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
-        f"In state {stored.name} {engineering(lost, 'A')} of the {engineering(given, 'A')} that {cell.name} gives "
-        f"serve no load: {told}.",
-        _advice(survey.fragment, losses), stored.name,
-        tuple(dict.fromkeys(part for loss in losses for part in loss.parts)), (), cell.mark.line,
-        figures={"lost_A": lost, "given_A": given})]
+        case="losses" if losses else "lost", state=stored.name,
+        parts=tuple(dict.fromkeys(part for loss in losses for part in loss.parts)), line=cell.mark.line,
+        words=_named(survey.fragment, losses),
+        figures={"lost_A": lost, "given_A": given,
+                 **{f"losses_{place}_A": loss.amps for place, loss in enumerate(losses)}})]
 
 
 def into_packs(survey: Survey, cell: Part) -> list[Finding]:
@@ -85,13 +77,10 @@ def into_packs(survey: Survey, cell: Part) -> list[Finding]:
         parts = parts_on(survey.fragment, way.elements) if way else ()
         if way is None or way.amps < 0.5 * taking[state.name]:
             continue  # what it takes comes back through parts that block
-        through = f" through {' and '.join(parts)}" if parts else ""
         findings.append(Finding(
-            "back-feed", Severity.CAUTION, cell.name,
-            f"In state {state.name} {cell.name} gives {engineering(taking[state.name], 'A')}{through} into "
-            f"{other.name} when that is flat, until both are empty.",
-            f"Take {other.name} out, or give it a diode in series.", state.name, (*parts, other.name), (),
-            cell.mark.line, figures={"lost_A": taking[state.name]}))
+            "back-feed", Severity.CAUTION, cell.name, case="into-flat-pack", state=state.name,
+            parts=(*parts, other.name), line=cell.mark.line, words={"through": parts, "pack": other.name},
+            figures={"lost_A": taking[state.name]}))
     return findings
 
 
@@ -124,13 +113,12 @@ def _end(fragment: Fragment, way: Way, parts: list[str]) -> str:
     return "the ground" if rail is None else f"the dead {rail}"
 
 
-def _advice(fragment: Fragment, losses: list[Loss]) -> str:
-    """What cures the largest loss, by the kind of the part that it goes through."""
-    if not losses:
-        return ""
-    parts = [fragment.parts[part] for part in losses[0].parts]
-    by_kind = {kind: [part.name for part in parts if part.kind is kind] for kind in {part.kind for part in parts}}
-    for kind, advice in _ADVICE.items():
-        if kind in by_kind:
-            return advice.format(" and ".join(by_kind[kind]))
-    return ""
+def _named(fragment: Fragment, losses: list[Loss]) -> dict[str, Word]:
+    """Where each loss goes and through what, and which parts of the largest can be changed for it."""
+    words: dict[str, Word] = {"losses": tuple(loss.into for loss in losses)}
+    words |= {f"losses_{place}_through": loss.through for place, loss in enumerate(losses)}
+    parts = [fragment.parts[part] for part in losses[0].parts] if losses else []
+    for kind in _CURED:
+        if names := tuple(part.name for part in parts if part.kind is kind):
+            return words | {"kind": str(kind), "changed": names}
+    return words

@@ -25,11 +25,9 @@ def unstated_chips(fragment: Fragment) -> list[Finding]:
         others = [net for net in nets if net not in touched[:1] and _elsewhere(fragment, part, net)]
         if touched and others:
             findings.append(Finding(
-                "not-judged", Severity.UNKNOWN, part.name,
-                f"Whether {part.name} lets current from {' or '.join(others)} into {touched[0]}, where a cell hangs, "
-                "is not stated: it may hold a switch or a charger.",
-                "State the ways through it, paths: [{from: 2, to: 1, by: switch}], or its protection diodes, clamps.",
-                None, (part.name,), (touched[0], *others), part.mark.line))
+                "not-judged", Severity.UNKNOWN, part.name, case="chip-at-cell", parts=(part.name,),
+                nets=(touched[0], *others), line=part.mark.line,
+                words={"others": tuple(others), "touched": touched[0]}))
     return findings
 
 
@@ -65,17 +63,8 @@ def retention_findings(survey: Survey) -> list[Finding]:
         assert isinstance(spec, LoadSpec)
         if not backed or load.selected == "held" or not (spec.name.startswith(_MEMORY) or load.selected):
             continue
-        if load.selected == "floating":
-            findings.append(Finding(
-                "retention", Severity.CAUTION, load.name,
-                f"The chip select of {load.name} floats while it is stored: it may then draw milliamperes, and write "
-                "what comes by, in place of its retention current.",
-                f"Pull it to the supply of {load.name} with a resistor, for example 10k.", None, (load.name,), (),
-                load.mark.line))
-        else:
-            findings.append(Finding(
-                "retention", Severity.NOTE, load.name,
-                f"The retention current of {load.name} holds only while its chip select is held near its supply.",
-                f"Trace what holds it, and say selected: held of {load.name}.", None, (load.name,), (),
-                load.mark.line))
+        floats = load.selected == "floating"
+        findings.append(Finding(
+            "retention", Severity.CAUTION if floats else Severity.NOTE, load.name,
+            case="floating" if floats else "not-traced", parts=(load.name,), line=load.mark.line))
     return findings

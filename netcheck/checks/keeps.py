@@ -74,7 +74,7 @@ def _nothing(
         "keeps-nothing", Severity.FAILS, cells[0].name, case="no-load-turned" if turned else "no-load",
         state=stored.name, parts=(*([turned] if turned else ()), *volts), line=cells[0].mark.line,
         words={"cells": tuple(cell.name for cell in cells), "loads": tuple(volts), **_turned(turned)},
-        figures={f"{name}_volts_V": value for name, value in volts.items()})
+        figures={f"loads_{place}_V": value for place, value in enumerate(volts.values())})
 
 
 def _turned(name: str | None) -> dict[str, str]:

@@ -28,7 +28,6 @@ from netcheck.parts.specs import (
     ResistorSpec,
     TrimmerSpec,
 )
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.flows import flows, parts_on, widest
@@ -128,13 +127,9 @@ def _short(
 ) -> Finding:
     rail = survey.fragment.rails[live.net]
     apart_V = abs(live.high_V - other.low_V)
-    much = f"up to {engineering(apart_V / ohm, 'A')} would flow" if ohm else "all that it gives would flow"
-    joining = f"{' and '.join(parts)} join{'s' if len(parts) == 1 else ''} {live.net} with {other.net}"
     return Finding(
-        "short-circuit", Severity.DANGER, live.net,
-        f"In state {state.name} {joining}: the supply is short-circuited; {much}.",
-        "Keep the board out of this state while it is powered, or take out what joins them.",
-        state.name, parts, (live.net, other.net), rail.mark.line,
+        "short-circuit", Severity.DANGER, live.net, case="supply" if ohm else "supply-by-copper", state=state.name,
+        parts=parts, nets=(live.net, other.net), line=rail.mark.line, words={"other": other.net},
         figures={"ohm": ohm, **({"current_A": apart_V / ohm} if ohm else {})})
 
 
@@ -153,15 +148,10 @@ def _shorted_cell(survey: Survey, cell: Part, state: State, point: OperatingPoin
                  cell.pins["plus"], cell.pins["minus"], (cell.name,))
     parts = parts_on(survey.fragment, way.elements) if way else ()
     working = any(survey.fragment.parts[name].kind is Kind.LOAD for name in parts)
-    most = "" if limit_A is None else f", where {engineering(limit_A, 'A')} is the most it may give for good"
-    shorted = "is overloaded" if working else "is short-circuited" if pulled else "is all but short-circuited"
-    through = f" through {' and '.join(parts)}" if parts else ""
     return Finding(
         "over-current" if working else "short-circuit", Severity.CAUTION if working else Severity.DANGER, cell.name,
-        f"In state {state.name} {cell.name} {shorted}{through}: it gives {engineering(gives_A, 'A')}"
-        f"{most}, and is left with {engineering(left_V, 'V')}.",
-        "Take the cell out before the board is put into this state, or keep its current small with a resistor.",
-        state.name, (cell.name, *parts), (), cell.mark.line,
+        case="cell" if working or pulled else "cell-nearly", state=state.name, parts=(cell.name, *parts),
+        line=cell.mark.line, words={"through": parts},
         figures={"current_A": gives_A, "volts_V": left_V, **({} if limit_A is None else {"limit_A": limit_A})})
 
 
@@ -172,11 +162,8 @@ def _overloaded_diode(survey: Survey, part: Part, state: State, point: Operating
     if spec.current_A is None or amps <= spec.current_A:
         return None
     return Finding(
-        "over-current", Severity.DANGER, part.name,
-        f"In state {state.name} {engineering(amps, 'A')} would flow through {part.name}, a {spec.name} "
-        f"for {engineering(spec.current_A, 'A')} at most: it burns, or what feeds it gives way first.",
-        "Keep the board out of this state while it is powered, or limit the current.",
-        state.name, (part.name,), part.nets, part.mark.line,
+        "over-current", Severity.DANGER, part.name, case="diode", state=state.name, parts=(part.name,),
+        nets=part.nets, line=part.mark.line, words={"type": spec.name},
         figures={"current_A": amps, "limit_A": spec.current_A})
 
 
@@ -191,10 +178,8 @@ def _hot_resistor(survey: Survey, part: Part, state: State, point: OperatingPoin
         return None
     return Finding(
         "over-power", Severity.DANGER if stated or watts > _LARGE_W else Severity.CAUTION, part.name,
-        f"In state {state.name} {part.name} turns {engineering(watts, 'W')} into heat; "
-        f"{'it stands' if stated else 'a small one stands'} {engineering(limit_W, 'W')}.",
-        "Fit a larger one, or limit the current." if stated else "State its rating, for example power: 1 W.",
-        state.name, (part.name,), part.nets, part.mark.line, figures={"power_W": watts, "limit_W": limit_W})
+        case="resistor" if stated else "small-resistor", state=state.name, parts=(part.name,), nets=part.nets,
+        line=part.mark.line, figures={"power_W": watts, "limit_W": limit_W})
 
 
 def _hot_trimmer(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:
@@ -209,7 +194,5 @@ def _hot_trimmer(survey: Survey, part: Part, state: State, point: OperatingPoint
     stated = spec.power_W is not None
     return Finding(
         "over-current", Severity.DANGER if stated else Severity.CAUTION, part.name,
-        f"In state {state.name} {engineering(most_A, 'A')} would flow through the track of {part.name}; "
-        f"{'one of' if stated else 'a small one of'} {engineering(limit_W, 'W')} stands {engineering(limit_A, 'A')}.",
-        "Limit the current." if stated else "State its rating, for example power: 0.5 W.",
-        state.name, (part.name,), part.nets, part.mark.line, figures={"current_A": most_A, "limit_A": limit_A})
+        case="trimmer" if stated else "small-trimmer", state=state.name, parts=(part.name,), nets=part.nets,
+        line=part.mark.line, figures={"current_A": most_A, "limit_A": limit_A, "limit_W": limit_W})

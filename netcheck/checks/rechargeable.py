@@ -10,7 +10,6 @@ from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.parts.specs import CellSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey, settled
@@ -60,14 +59,9 @@ def charge_findings(cell: Part, found: Charge, conducting: bool, worst_A: float 
     if spec.primary:
         return []
     if not conducting:
-        return [Finding("charger", Severity.CAUTION, cell.name,
-                        f"Nothing charges {cell.name}, a rechargeable: it only runs down.",
-                        "Fit a charging path, or a primary cell with its blocking diode.", line=cell.mark.line)]
+        return [Finding("charger", Severity.CAUTION, cell.name, case="not-charged", line=cell.mark.line)]
     if spec.trickle is None and spec.charge_window is None:
-        return [Finding("charger", Severity.UNKNOWN, cell.name,
-                        f"Whether {cell.name} stands this charger could not be told: neither the charge current nor "
-                        "the end volts that it may take are known.",
-                        "State them: trickle: 0.6 mA to 1.2 mA, or charge: 3.0 V to 3.3 V.", line=cell.mark.line)]
+        return [Finding("charger", Severity.UNKNOWN, cell.name, case="not-stated", line=cell.mark.line)]
     return [*_trickle(cell, spec, found), *_hard(cell, spec, worst_A), *_window(cell, spec, found)]
 
 
@@ -75,10 +69,9 @@ def _hard(cell: Part, spec: CellSpec, worst_A: float | None) -> list[Finding]:
     """A lithium rechargeable's limit holds while it is flat, too; nickel stands more then than for good."""
     if not spec.lithium or spec.trickle is None or worst_A is None or worst_A <= spec.trickle.harmful_A:
         return []
-    return [Finding("charger", Severity.DANGER, cell.name,
-                    f"Up to {engineering(worst_A, 'A')} flows into {cell.name} while it is flat; it stands "
-                    f"{engineering(spec.trickle.harmful_A, 'A')} at most.", "Raise the charging resistor.",
-                    None, (cell.name,), cell.nets, cell.mark.line, _sources(spec, "trickle"))]
+    return [Finding("charger", Severity.DANGER, cell.name, case="too-hard-when-flat", parts=(cell.name,),
+                    nets=cell.nets, line=cell.mark.line, sources=_sources(spec, "trickle"),
+                    figures={"charge_A": worst_A, "limit_A": spec.trickle.harmful_A})]
 
 
 def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
@@ -89,53 +82,30 @@ def _trickle(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
     window = spec.trickle
     if window is None or found.trickle_A is None:
         return []
-    amps = engineering(found.trickle_A, "A")
-    sources = _sources(spec, "trickle")
-
-    def says(severity: Severity, message: str, advice: str) -> list[Finding]:
-        return [Finding("charger", severity, cell.name, message, advice, found.state,
-                        (cell.name,), cell.nets, cell.mark.line, sources)]
-
-    if found.trickle_A > window.harmful_A:
-        return says(Severity.DANGER, f"{amps} flows into {cell.name} for good when it is full; more than "
-                    f"{engineering(window.harmful_A, 'A')} overheats and vents it.",
-                    "Raise the charging resistor.")
-    if found.trickle_A > window.most_A:
-        return says(Severity.CAUTION, f"{amps} flows into {cell.name} for good when it is full; up to "
-                    f"{engineering(window.most_A, 'A')} is usual for lasting charge. It ages and leaks sooner.",
-                    "Raise the charging resistor.")
     lost_A = self_discharge_A(spec)
-    if found.trickle_A < lost_A:
-        keeps = f"No more than {amps} keeps" if found.trickle_A else "Nothing keeps"
-        return says(Severity.CAUTION, f"{keeps} {cell.name} charged when it is full, and it loses "
-                    f"{engineering(lost_A, 'A')} by itself: it runs down.", "Lower the charging resistor.")
-    if found.trickle_A < window.least_A:
-        return says(Severity.NOTE, f"{amps} keeps {cell.name} charged; below "
-                    f"{engineering(window.least_A, 'A')} it may never be quite full.", "")
-    return says(Severity.NOTE, f"{cell.name} is charged with {amps} when full, inside its window of "
-                f"{engineering(window.least_A, 'A')} to {engineering(window.most_A, 'A')}.", "")
+    severity, case, limits = (
+        (Severity.DANGER, "trickle-harms", {"limit_A": window.harmful_A}) if found.trickle_A > window.harmful_A else
+        (Severity.CAUTION, "trickle-ages", {"limit_A": window.most_A}) if found.trickle_A > window.most_A else
+        (Severity.CAUTION, "trickle-short" if found.trickle_A else "no-trickle", {"loses_A": lost_A})
+        if found.trickle_A < lost_A else
+        (Severity.NOTE, "trickle-low", {"least_A": window.least_A}) if found.trickle_A < window.least_A else
+        (Severity.NOTE, "trickle-inside", {"least_A": window.least_A, "most_A": window.most_A}))
+    return [Finding("charger", severity, cell.name, case=case, state=found.state, parts=(cell.name,), nets=cell.nets,
+                    line=cell.mark.line, sources=_sources(spec, "trickle"),
+                    figures={"trickle_A": found.trickle_A, **limits})]
 
 
 def _window(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
     window = spec.charge_window
     if window is None or found.end_V is None:
         return []
-    volts = engineering(found.end_V, "V")
-    sources = _sources(spec, "charge window")
-    if found.end_V > window.high:
-        kind = "burst or burn" if spec.lithium else "fail"
-        return [Finding("charger", Severity.DANGER, cell.name,
-                        f"Charging {cell.name} ends at {volts}; above {engineering(window.high, 'V')} it is "
-                        f"damaged and may {kind}.",
-                        "Fit a charger with the end voltage that its maker asks for, or another type of cell.",
-                        found.state, (cell.name,), cell.nets, cell.mark.line, sources)]
-    if found.low_end_V is not None and found.low_end_V < window.low:
-        least = engineering(found.low_end_V, "V")
-        return [Finding("charger", Severity.CAUTION, cell.name,
-                        f"Charging {cell.name} may end at {least} only; below {engineering(window.low, 'V')} it stays "
-                        "undercharged.", "Fit a charger with the end voltage that its maker asks for.",
-                        found.state, (cell.name,), cell.nets, cell.mark.line, sources)]
-    return [Finding("charger", Severity.NOTE, cell.name,
-                    f"Charging {cell.name} ends at {volts}, inside its window of "
-                    f"{engineering(window.low, 'V')} to {engineering(window.high, 'V')}.", "", found.state,
-                    (cell.name,), cell.nets, cell.mark.line, sources)]
+    end_V = found.end_V
+    if end_V > window.high:
+        severity, case = Severity.DANGER, "end-too-high-lithium" if spec.lithium else "end-too-high"
+    elif found.low_end_V is not None and found.low_end_V < window.low:
+        severity, case, end_V = Severity.CAUTION, "end-too-low", found.low_end_V
+    else:
+        severity, case = Severity.NOTE, "end-inside"
+    return [Finding("charger", severity, cell.name, case=case, state=found.state, parts=(cell.name,), nets=cell.nets,
+                    line=cell.mark.line, sources=_sources(spec, "charge window"),
+                    figures={"end_V": end_V, "least_V": window.low, "most_V": window.high})]

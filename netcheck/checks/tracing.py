@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
+from types import MappingProxyType
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import COIL, DESIGNATORS, MANY_PINNED, ROWS
@@ -13,8 +14,13 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.markings import misfit
 from netcheck.parts.specs import CapacitorSpec, DiodeSpec, FuseSpec, InductorSpec, LoadSpec, ResistorSpec, TrimmerSpec
 from netcheck.quantities.values import Quantity, improbable
+from netcheck.wording.sentence import Word
 
 CHECK = "tracing"
+_SHOWN = 6
+"""Nets and pins that are named of many."""
+
+_NOTHING: Mapping[str, Word] = MappingProxyType({})
 _LETTERS = re.compile(r"[A-Za-z]+")
 _UNCONNECTED = ("nc", "n/c", "n.c.", "none", "-")
 
@@ -29,10 +35,11 @@ def warnings(fragment: Fragment) -> tuple[Finding, ...]:
 
 
 def _warning(
-    part: Part, message: str, advice: str, severity: Severity = Severity.CAUTION, nets: Iterable[str] = ()
+    part: Part, case: str, severity: Severity = Severity.CAUTION, nets: Iterable[str] = (),
+    words: Mapping[str, Word] = _NOTHING, figures: Mapping[str, float] = MappingProxyType({}),
 ) -> Finding:
-    return Finding(CHECK, severity, part.name, message, advice, parts=(part.name,), nets=tuple(nets),
-                   line=part.mark.line)
+    return Finding(CHECK, severity, part.name, case=case, parts=(part.name,), nets=tuple(nets), line=part.mark.line,
+                   words=words, figures=figures)
 
 
 def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
@@ -52,22 +59,19 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
     for part in fragment.fitted:
         loose = [net for net in dict.fromkeys(part.nets) if net in alone and len(pins[net]) == 1]
         if part.name in floating:
-            nets = dict.fromkeys(part.nets)
-            yield _warning(part, f"{part.name} floats: none of its nets ({', '.join(nets)}) reaches "
-                                 "another part, a rail or the ground",
-                           "trace on from it, or correct the name of a net", nets=nets)
+            yield _warning(part, "floats", nets=dict.fromkeys(part.nets))
         elif loose and part.kind in MANY_PINNED:
-            alike = [f"is {net} {other}?" for net in loose if (other := _resembling(net, pins))]
-            yield _warning(part, "; ".join([f"nothing else is on {_nets(loose)} of {part.name}", *alike]),
-                           "trace on where it matters", Severity.CAUTION if alike else Severity.NOTE, loose)
+            alike = {net: other for net in loose if (other := _resembling(net, pins))}
+            yield _warning(part, "loose-pins", Severity.CAUTION if alike else Severity.NOTE, loose, {
+                **_shown(loose), "alike": tuple(alike),
+                **{f"alike_{place}_other": other for place, other in enumerate(alike.values())}})
         else:
             for net in loose:
                 if net in cut:
                     continue
                 other = _resembling(net, pins)
-                meant = f"; did you mean {other}?" if other else ""
-                yield _warning(part, f"the net {net} has a single pin, {part.name}.{pins[net][0][1]}{meant}",
-                               "trace on from it, or correct the name of the net", nets=(net,))
+                yield _warning(part, "single-pin", nets=(net,), words={
+                    "pin": f"{part.name}.{pins[net][0][1]}", **({"meant": other} if other else {})})
     yield from _declared_warnings(fragment, set(pins))
     yield from _spellings(pins)
 
@@ -95,12 +99,9 @@ _DIGITS = re.compile("[0-9]")
 def _declared_warnings(fragment: Fragment, used: set[str]) -> Iterator[Finding]:
     for net, mark in fragment.declared_nets.items():
         if net not in used and net not in fragment.rails:
-            yield Finding(CHECK, Severity.CAUTION, net, f"the net {net} has no pin of a fitted part",
-                          "trace it, or leave it out", nets=(net,), line=mark.line)
+            yield Finding(CHECK, Severity.CAUTION, net, case="no-pin", nets=(net,), line=mark.line)
     if fragment.parts and fragment.ground not in used:
-        yield Finding(CHECK, Severity.CAUTION, fragment.ground,
-                      f"no part is on the ground net {fragment.ground}",
-                      "name the ground with ground: NET", nets=(fragment.ground,))
+        yield Finding(CHECK, Severity.CAUTION, fragment.ground, case="no-ground", nets=(fragment.ground,))
 
 
 def _spellings(pins: dict[str, list[tuple[Part, str]]]) -> Iterator[Finding]:
@@ -109,34 +110,34 @@ def _spellings(pins: dict[str, list[tuple[Part, str]]]) -> Iterator[Finding]:
         other = seen.setdefault(net.casefold(), net)
         part = ends[0][0]
         if other != net:
-            yield _warning(part, f"the nets {other} and {net} differ only in capitals, and are two nets",
-                           "write one of them if they are the same", nets=(other, net))
+            yield _warning(part, "capitals", nets=(other, net))
         if net.casefold() in _UNCONNECTED and len(ends) > 1:
-            joined = ", ".join(f"{p.name}.{pin}" for p, pin in ends[:6])
-            yield _warning(part, f"the net {net} joins {joined}", nets=(net,),
-                           advice=f"give each pin that is not connected a net of its own, such as {net}1")
+            yield _warning(part, "joins-unconnected", nets=(net,), words={
+                "pins": tuple(f"{p.name}.{pin}" for p, pin in ends[:_SHOWN]), "own": f"{net}1"})
 
 
 def _part_warnings(fragment: Fragment, part: Part) -> Iterator[Finding]:
     pins = part.pins
     if part.kind is Kind.CELL and pins["plus"] == fragment.ground != pins["minus"]:
-        yield _warning(part, f"{part.name} looks backwards: its plus is on the ground {fragment.ground}, "
-                             f"its minus on {pins['minus']}", "check which pole is which", nets=part.nets)
+        yield _warning(part, "backwards", nets=part.nets,
+                       words={"ground": fragment.ground, "other": pins["minus"]})
     if len(pins) == 2 and len(set(part.nets)) == 1 and part.kind not in MANY_PINNED:
-        yield _warning(part, f"both pins of {part.name} are on the net {part.nets[0]}",
-                       "correct one of them", nets=part.nets[:1])
+        yield _warning(part, "both-pins", nets=part.nets[:1])
     letters = _LETTERS.match(part.name)
     if letters and letters[0].upper() not in DESIGNATORS[part.kind]:
-        yield _warning(part, f"{part.name} is an unusual designator for a {part.kind} "
-                             f"(usual: {', '.join(DESIGNATORS[part.kind][:3])})",
-                       "check the kind, or the letter", Severity.NOTE)
+        yield _warning(part, "designator", Severity.NOTE,
+                       words={"kind": str(part.kind), "usual": DESIGNATORS[part.kind][:3]})
     for kind, value in _values(part):
         if why := improbable(value, kind):
-            yield _warning(part, f"{part.name}: {why}", "write the unit, or correct the prefix")
+            yield _warning(part, why, words={"text": value.text, "kind": kind},
+                           figures={f"value_{value.unit}": value.value})
     main = _main_value(part)
     if part.marked is not None and main is not None and (found := misfit(str(part.kind), main, part.marked)):
-        yield _warning(part, f"{part.name}: {found.why}", "read the marking again, or correct the value",
-                       Severity.CAUTION if found.contradicts else Severity.NOTE)
+        yield _warning(
+            part, f"marking-{found.case}", Severity.CAUTION if found.contradicts else Severity.NOTE,
+            words={"marked": part.marked, "kind": str(part.kind), "read": tuple(one.scheme for one in found.readings)},
+            figures={f"value_{main.unit}": main.value,
+                     **{f"read_{place}_as_{main.unit}": one.value.value for place, one in enumerate(found.readings)}})
 
 
 def _main_value(part: Part) -> Quantity | None:
@@ -168,8 +169,8 @@ def _values(part: Part) -> Iterator[tuple[str, Quantity]]:
 def _rail_warnings(fragment: Fragment) -> Iterator[Finding]:
     for rail in fragment.rails.values():
         if why := improbable(rail.volts, "rail"):
-            yield Finding(CHECK, Severity.CAUTION, rail.net, f"{rail.net}: {why}", "correct the voltage",
-                          nets=(rail.net,), line=rail.mark.line)
+            yield Finding(CHECK, Severity.CAUTION, rail.net, case=f"rail-{why}", nets=(rail.net,), line=rail.mark.line,
+                          words={"text": rail.volts.text}, figures={"value_V": rail.volts.value})
 
 
 def _feedless(fragment: Fragment) -> Iterator[Finding]:
@@ -185,8 +186,7 @@ def _feedless(fragment: Fragment) -> Iterator[Finding]:
     for part in fragment.of_kind(Kind.LOAD):
         ends = [net for net in part.nets if net != fragment.ground]
         if ends and not any(groups.of(net) in fed for net in ends):
-            yield _warning(part, f"{part.name} has no source: no rail and no cell reaches {_nets(ends)}",
-                           "trace what feeds it", nets=ends)
+            yield _warning(part, "no-source", nets=ends, words=_shown(ends))
 
 
 def _ways(part: Part) -> Iterator[tuple[str, str]]:
@@ -225,6 +225,6 @@ class _Groups:
             self._parent[self.of(a)] = self.of(b)
 
 
-def _nets(nets: list[str]) -> str:
-    shown = ", ".join(nets[:6]) + (" …" if len(nets) > 6 else "")
-    return f"the net{'s' if len(nets) > 1 else ''} {shown}"
+def _shown(nets: Sequence[str]) -> dict[str, Word]:
+    """The first few nets, and whether there are more."""
+    return {"shown": tuple(nets[:_SHOWN]), **({"more": "yes"} if len(nets) > _SHOWN else {})}

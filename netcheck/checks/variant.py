@@ -24,6 +24,7 @@ from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.specs import CellSpec
+from netcheck.simulation.deck import HELPED
 from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking, abreast, answered
 from netcheck.solving.solved_states import (
@@ -184,20 +185,16 @@ def _made_rails(found: Survey) -> list[Finding]:
         net = part.pins["output"]
         if fed and net not in found.fragment.rails:
             findings.append(Finding(
-                "back-feed", Severity.CAUTION, part.name,
-                f"{net}, which {part.name} makes, is taken to float when the supply is off. What else hangs on it "
-                "pulls it near 0 V, and the cell then leaks into it; that is not counted here.",
-                f"Add what hangs on {net} as a resistor to ground, for example 1k, and check again.",
-                parts=(part.name,), nets=(net,), line=part.mark.line))
+                "back-feed", Severity.CAUTION, part.name, case="made-rail", parts=(part.name,), nets=(net,),
+                line=part.mark.line))
     return findings
 
 
 def _untried_faults(found: Survey, left_out: int) -> list[Finding]:
     if not left_out or found.missing:
         return []
-    return [Finding("fault-current", Severity.UNKNOWN, found.fragment.title,
-                    f"Of the single failures {left_out} were not tried, as the circuit is large; those on the "
-                    "routes into a cell were.", "Check the section around the cell by itself.")]
+    return [Finding("fault-current", Severity.UNKNOWN, found.fragment.title, case="untried",
+                    figures={"untried_count": left_out})]
 
 
 def _cells(found: Survey, failed: Sequence[Failure]) -> tuple[dict[str, CellResult], list[Finding]]:
@@ -256,17 +253,15 @@ def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[
 def _unsolved(found: Survey, cell: Part, problem: str | None) -> list[Finding]:
     if problem is None or found.missing:
         return []
-    return [Finding("life", Severity.UNKNOWN, cell.name,
-                    f"The life or the charging of {cell.name} could not be worked out: {problem}.",
-                    line=cell.mark.line)]
+    return [Finding("life", Severity.UNKNOWN, cell.name, case="not-solved", line=cell.mark.line,
+                    words={"why": problem})]
 
 
 def _fault_unknown(cell: Part, into: charging.Charging) -> list[Finding]:
     if into.fault_unknown is None:
         return []
-    return [Finding("fault-current", Severity.UNKNOWN, cell.name,
-                    f"Not every single failure around {cell.name} could be worked out ({into.fault_unknown}).",
-                    "", line=cell.mark.line)]
+    return [Finding("fault-current", Severity.UNKNOWN, cell.name, case="not-solved", line=cell.mark.line,
+                    words={"why": into.fault_unknown})]
 
 
 def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
@@ -274,13 +269,10 @@ def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
     fragment = found.fragment
     if not (found.cells() or found.loads() or fragment.expectations
             or any(section.judges or section.features for section in further)):
-        findings.append(Finding("not-judged", Severity.UNKNOWN, fragment.title,
-                                "There is no cell, no load, no capacitor and no expectation here, so nothing could "
-                                "be judged.",
-                                "Add the cell and the supply pin that it keeps alive, or say what you expect."))
+        findings.append(Finding("not-judged", Severity.UNKNOWN, fragment.title, case="nothing-here"))
     if found.missing:
-        findings.append(Finding("simulation", Severity.UNKNOWN, found.fragment.title,
-                                f"No volts or currents could be worked out: {found.missing}."))
+        findings.append(Finding("simulation", Severity.UNKNOWN, found.fragment.title, case="none",
+                                words={"why": found.missing}))
         return findings
     findings += voltage.unknown_points(
         found, [(state, found.at(state, corner))
@@ -288,16 +280,12 @@ def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
     helped = next((state.name for state in found.states.states for corner in found.corners.everywhere
                    if found.at(state, corner).helped), None)
     if helped:
-        findings.append(Finding(
-            "simulation", Severity.NOTE, found.fragment.title,
-            f"State {helped} was solved to 0.1 % only, and not to a millionth: some net there is held by next to "
-            "nothing.", state=helped))
+        findings.append(Finding("simulation", Severity.NOTE, found.fragment.title, case="helped", state=helped,
+                                figures={"within_share": float(HELPED)}))
     if found.states.untried:
         findings.append(Finding(
-            "states", Severity.UNKNOWN, found.fragment.title,
-            f"{len(found.states.states)} ways the board can stand were tried; {found.states.untried} more "
-            "combinations of supplies, jumpers and packs were not, and nothing is said of them.",
-            "Leave jumpers that do not touch this section out of the file, or check it in pieces."))
+            "states", Severity.UNKNOWN, found.fragment.title, case="untried",
+            figures={"tried_count": len(found.states.states), "untried_count": found.states.untried}))
     return findings
 
 
@@ -307,12 +295,10 @@ _BACKUP = frozenset({
 })
 """Kinds that the section on cells and loads judges itself. One that is neither here nor below is not judged at all."""
 
-_LATER = {
-    Kind.CAPACITOR: "capacitors (rating, polarity, ageing)",
-    Kind.REGULATOR: "regulator settings",
-    Kind.CONNECTOR: "connector pinouts",
-    Kind.CHIP: "chips beyond their protection diodes",
-}
+_LATER = frozenset({Kind.CAPACITOR, Kind.REGULATOR, Kind.CONNECTOR, Kind.CHIP})
+"""Kinds that are only noted where no section judges them and nothing asks for them."""
+
+_SHOWN = 8
 
 
 def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str]) -> list[Finding]:
@@ -322,11 +308,12 @@ def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str
         parts = tuple(part.name for part in fragment.of_kind(kind) if kind not in judged or part.name not in known)
         if not parts or kind in _BACKUP:
             continue
-        shown = ", ".join(parts[:8]) + (f" and {len(parts) - 8} more" if len(parts) > 8 else "")
         asked = [name for name in parts if _is_asked_for(fragment, name)]
         severity = Severity.NOTE if kind in _LATER and not asked else Severity.UNKNOWN
-        findings.append(Finding("not-judged", severity, parts[0],
-                                f"Not judged here: {_LATER.get(kind, f'the kind {kind}')}: {shown}.", parts=parts))
+        more = {"more_count": len(parts) - _SHOWN} if len(parts) > _SHOWN else {}
+        findings.append(Finding(
+            "not-judged", severity, parts[0], case="kind", parts=parts, figures=more,
+            words={"shown": parts[:_SHOWN], **({"kind": str(kind)} if kind in _LATER else {"other": str(kind)})}))
     return findings
 
 

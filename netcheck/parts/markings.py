@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from netcheck.parts.series import is_preferred, series
-from netcheck.quantities.values import Quantity, ValueFault, engineering, letter_tolerance, quantity
+from netcheck.quantities.values import Quantity, ValueFault, letter_tolerance, quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,32 +114,34 @@ _SAME = 0.005  # half the finest tolerance that a code tells: closer than that t
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
-    """Why a marking does not go with a value; `contradicts` when it is readable and says another value."""
+    """Why a marking does not go with a value, and what it reads as.
 
-    why: str
-    contradicts: bool
+    case: unreadable, no-preferred-number, or contradicts when it is readable and says another value.
+    """
+
+    case: str
+    readings: tuple[Marking, ...] = ()
+
+    @property
+    def contradicts(self) -> bool:
+        return self.case == "contradicts"
 
 
 def misfit(kind: str, value: Quantity, marked: str) -> Misfit | None:
     """How a marking does not go with a value; None where it does, or where the kind has no codes.
 
-    >>> misfit("resistor", quantity("4k7", "ohm"), "103").why
-    'it is marked "103", which reads as 10 kΩ (three-digit code), but the file says 4.7 kΩ'
+    >>> misfit("resistor", quantity("4k7", "ohm"), "103").case
+    'contradicts'
     """
     if kind not in READERS:
         return None
     readings = READERS[kind](marked)
     if not readings:
-        article = "an" if kind[0] in "aeiou" else "a"
-        return Misfit(f'its marking "{marked}" is no code that is known for {article} {kind}', False)
+        return Misfit("unreadable")
     for reading in readings:
         if abs(reading.value.value - value.value) <= _SAME * abs(value.value):
-            return None if _is_made(reading.value.value) else Misfit(
-                f'its marking "{marked}" reads as {engineering(reading.value.value, value.unit)}, '
-                "which is no preferred number: look again", False)
-    read = " or ".join(f"{engineering(r.value.value, value.unit)} ({r.scheme})" for r in readings)
-    return Misfit(f'it is marked "{marked}", which reads as {read}, '
-                  f"but the file says {engineering(value.value, value.unit)}", True)
+            return None if _is_made(reading.value.value) else Misfit("no-preferred-number", (reading,))
+    return Misfit("contradicts", readings)
 
 
 def _is_made(value: float) -> bool:

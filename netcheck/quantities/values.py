@@ -170,7 +170,7 @@ def engineering(value: float, unit: str, digits: int = 3) -> str:
 
 
 def improbable(found: Quantity, kind: str) -> str | None:
-    """Why a value is improbable for its kind of part, saying how it was read; None if it is not.
+    """Whether a value is improbable for its kind of part: "improbable", "milli" where m was written; None if not.
 
     kind: resistor, capacitor, inductor, fuse, rail, zener or load.
     """
@@ -182,10 +182,7 @@ def improbable(found: Quantity, kind: str) -> str | None:
     small = bool(re.search(r"[0-9]\s*m(?!eg|Meg|in)", found.text))
     if least <= size <= most and not (small and kind in ("resistor", "capacitor")):
         return None
-    article = "an" if kind[0] in "aeiou" else "a"
-    advice = "; M is mega, m is milli" if small else ""
-    return (f'"{found.text}" was read as {engineering(found.value, found.unit)}, '
-            f"improbable for {article} {kind}{advice}")
+    return "milli" if small else "improbable"
 
 
 # What is met on ordinary boards. Common practice, no source.

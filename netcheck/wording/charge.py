@@ -15,6 +15,12 @@ _CURED = {
 }
 _FAULT = "Should {failing} fail {how}, {fault_charge_A} would charge {subject}"
 
+_RAISE, _LOWER = "Raise the charging resistor.", "Lower the charging resistor."
+_RUNS_DOWN = "{subject} charged when it is full, and it loses {loses_A} by itself: it runs down."
+_END = "Charging {subject} ends at {end_V}; above {most_V} "
+_CHARGER = "Fit a charger with the end voltage that its maker asks for"
+_OTHER = f"{_CHARGER}, or another type of cell."
+
 SENTENCES: Sentences = {
     ("charge-route", "idle"): Sentence(
         "A path leads from {source}{way} into {subject}, a primary cell. At the values given no current flows into "
@@ -32,6 +38,36 @@ SENTENCES: Sentences = {
     ("fault-current", "beyond"): Sentence(
         f"{_FAULT}, more than the {{allowed_A}} that it may take in a fault (state {{state}}).",
         "Fit a second diode in series, or a resistor that keeps the fault current below the limit."),
+    ("fault-current", "not-solved"): Sentence(
+        "Not every single failure around {subject} could be worked out ({why})."),
+    ("fault-current", "untried"): Sentence(
+        "Of the single failures {untried_count} were not tried, as the circuit is large; those on the routes into a "
+        "cell were.", "Check the section around the cell by itself."),
+    ("charger", "not-charged"): Sentence(
+        "Nothing charges {subject}, a rechargeable: it only runs down.",
+        "Fit a charging path, or a primary cell with its blocking diode."),
+    ("charger", "not-stated"): Sentence(
+        "Whether {subject} stands this charger could not be told: neither the charge current nor the end volts that "
+        "it may take are known.", "State them: trickle: 0.6 mA to 1.2 mA, or charge: 3.0 V to 3.3 V."),
+    ("charger", "too-hard-when-flat"): Sentence(
+        "Up to {charge_A} flows into {subject} while it is flat; it stands {limit_A} at most.", _RAISE),
+    ("charger", "trickle-harms"): Sentence(
+        "{trickle_A} flows into {subject} for good when it is full; more than {limit_A} overheats and vents it.",
+        _RAISE),
+    ("charger", "trickle-ages"): Sentence(
+        "{trickle_A} flows into {subject} for good when it is full; up to {limit_A} is usual for lasting charge. It "
+        "ages and leaks sooner.", _RAISE),
+    ("charger", "trickle-short"): Sentence(f"No more than {{trickle_A}} keeps {_RUNS_DOWN}", _LOWER),
+    ("charger", "no-trickle"): Sentence(f"Nothing keeps {_RUNS_DOWN}", _LOWER),
+    ("charger", "trickle-low"): Sentence(
+        "{trickle_A} keeps {subject} charged; below {least_A} it may never be quite full."),
+    ("charger", "trickle-inside"): Sentence(
+        "{subject} is charged with {trickle_A} when full, inside its window of {least_A..most_A}."),
+    ("charger", "end-too-high"): Sentence(_END + "it is damaged and may fail.", _OTHER),
+    ("charger", "end-too-high-lithium"): Sentence(_END + "it is damaged and may burst or burn.", _OTHER),
+    ("charger", "end-too-low"): Sentence(
+        "Charging {subject} may end at {end_V} only; below {least_V} it stays undercharged.", f"{_CHARGER}."),
+    ("charger", "end-inside"): Sentence("Charging {subject} ends at {end_V}, inside its window of {least_V..most_V}."),
     ("reversal", "driven"): Sentence(
         "{source} stands in series with {subject} and drives current out of it[ through {through}][ ({gives_A} now)]: "
         "once it is flat, {reversed_A} still flows and reverses it. A cell driven into reversal can vent or burst.",

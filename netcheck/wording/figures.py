@@ -47,6 +47,6 @@ def _plainly(unit: str) -> Callable[[float], str]:
 _SAID: Mapping[str, Callable[[float], str]] = {
     "V": digits.volts, "A": digits.amps, "share": digits.share, "years": digits.duration, "h": digits.hours,
     "count": lambda value: f"{value:.0f}", "C": lambda value: f"{value:.0f} °C", "K": lambda value: f"{value:.0f} K",
-    "s": digits.seconds, **{unit: _plainly(unit) for unit in ("W", "ohm", "F", "Hz")},
+    "s": digits.seconds, **{unit: _plainly(unit) for unit in ("W", "ohm", "F", "H", "Hz")},
 }
 """How each unit is said."""

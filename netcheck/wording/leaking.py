@@ -13,7 +13,25 @@ _KEPT = ("it is kept up to {hours_within_h} under power a day, by a worst specim
          "{hours_within_worst_h}.")
 _BLOCKS = {"blocks": {"": "", "what": "what blocks"}}
 
+_GIVES = "In state {state} {lost_A} of the {given_A} that {subject} gives serve no load: "
+
 SENTENCES: Sentences = {
+    ("back-feed", "losses"): Sentence(_GIVES + "{losses}.", "{kind}", each={
+        "losses": "{@_A}[ through {@_through}] into {@}"}, choices={"kind": {
+            "": "",
+            "cell": "Take {changed} out, or give it a diode in series.",
+            "resistor": "Raise {changed}, as far as what it serves allows, or give it a diode in series.",
+            "transistor": "Give the collector or drain of {changed} a diode in series: the cell feeds back through it.",
+            "diode": "Fit a diode of lower leakage as {changed}, or of higher volts where it is a zener.",
+            "capacitor": "Fit a type of lower leakage as {changed}."}}),
+    ("back-feed", "lost"): Sentence(_GIVES + "{lost_A} into other parts."),
+    ("back-feed", "into-flat-pack"): Sentence(
+        "In state {state} {subject} gives {lost_A}[ through {through}] into {pack} when that is flat, until both are "
+        "empty.", "Take {pack} out, or give it a diode in series."),
+    ("back-feed", "made-rail"): Sentence(
+        "{nets}, which {subject} makes, is taken to float when the supply is off. What else hangs on it pulls it near "
+        "0 V, and the cell then leaks into it; that is not counted here.",
+        "Add what hangs on {nets} as a resistor to ground, for example 1k, and check again."),
     ("leakage", "not-stated"): Sentence(
         "How much leaks into {subject} is not known: nothing is said of the leakage of {parts}.",
         "State it (leakage: 25 nA at 20 V for a diode, cutoff: 50 nA for a transistor), or name a part of the "

@@ -12,6 +12,7 @@ _WHERE = "where {wanted_years} {years}"
 _YEARS = {"years": {"wanted": "are wanted", "assumed": "were assumed"}}
 
 SENTENCES: Sentences = {
+    ("life", "not-solved"): Sentence("The life or the charging of {subject} could not be worked out: {why}."),
     ("life", "worst-shorter"): Sentence(
         f"{{subject}} lasts about {{life_years}} with typical figures, but {{least_years}} with the makers' maximum "
         f"ones, {_WHERE}.", "Measure what it gives while stored, and count with that.", choices=_YEARS),

@@ -8,7 +8,8 @@ _CLAMP_ADVICE = "Never power it with {cell} out; give {subject} a supply of its 
 _CLAMP = "{subject} gets {volts_V} in state {state} and stands {limit_V} at most."
 
 _NOT_KEPT = "{subject} is to be kept and gets {volts_V} in state {state}: no cell feeds it."
-_NO_LOAD = "{cells} keep{cells:s} nothing alive: in state {state} no load gets volts from {cells:it} ({loads:volts_V})."
+_NO_LOAD = "{cells} keep{cells:s} nothing alive: in state {state} no load gets volts from {cells:it} ({loads})."
+_LOADS = {"loads": "{@} {@_V}"}
 _TURNED = " {turned} seems to be the wrong way round."
 _TRACE = "Trace the way from the cell's plus to the load's supply pin again, and back from its ground."
 _NEED_NOT = " Say kept: no of a load that need not be kept."
@@ -50,12 +51,19 @@ SENTENCES: Sentences = {
     ("clamp", "rechargeable"): Sentence(
         f"{{cell}} holds down the supply of {{subject}}: with it out of its holder, or with it dried out, {_CLAMP}",
         _CLAMP_ADVICE),
+    ("retention", "floating"): Sentence(
+        "The chip select of {subject} floats while it is stored: it may then draw milliamperes, and write what comes "
+        "by, in place of its retention current.",
+        "Pull it to the supply of {subject} with a resistor, for example 10k."),
+    ("retention", "not-traced"): Sentence(
+        "The retention current of {subject} holds only while its chip select is held near its supply.",
+        "Trace what holds it, and say selected: held of {subject}."),
     ("fault-voltage", "beyond"): Sentence(
         "Should {failing} fail {how}, {subject} gets {fault_V} in state {state}, more than the {limit_V} that it "
         "survives.[ So does the failure of {others:or}.]",
         "Put a zener across the supply of {subject}, or feed it from a supply of fewer volts."),
-    ("keeps-nothing", "no-load"): Sentence(_NO_LOAD, _TRACE + _NEED_NOT),
-    ("keeps-nothing", "no-load-turned"): Sentence(_NO_LOAD + _TURNED, "Turn {turned} round." + _NEED_NOT),
+    ("keeps-nothing", "no-load"): Sentence(_NO_LOAD, _TRACE + _NEED_NOT, each=_LOADS),
+    ("keeps-nothing", "no-load-turned"): Sentence(_NO_LOAD + _TURNED, "Turn {turned} round." + _NEED_NOT, each=_LOADS),
     ("keeps-nothing", "load"): Sentence(_NOT_KEPT, _TRACE),
     ("keeps-nothing", "load-turned"): Sentence(_NOT_KEPT + _TURNED, "Turn {turned} round."),
 }

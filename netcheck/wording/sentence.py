@@ -1,12 +1,16 @@
 """A sentence with holes for figures and names, and how it is filled.
 
-`{volts_V}` is a figure, said by the unit in its name; `{least_A..most_A}` a band of two; `{subject}`, `{state}`,
-`{parts}`, `{nets}` and every entry of `words` are names, several of them as a list. What stands in [brackets] is left
-out where one of its holes has nothing to hold. A hole that has `choices` holds the text that belongs to the word.
-After a colon stands how it is said. A figure: a number of digits; `margin`; `capacity`, a share of a cell's, and
-`alone` where that was just said. Names: `or`, a list with "or"; `s`, the ending of the verb ("R1 joins", "R1 and R2
-join"); `it`, "it" or "them"; `runs`, U1-U3; `capital`; `either`, whole phrases ("Remove R1, or remove D3"); or a figure
-that each of them has under its own name (`{loads:volts_V}`: "U1 0 V, U2 2.3 V").
+`{volts_V}` is a figure, said by the unit in its name (`{value}` is value_F as well as value_ohm), `{least_A..most_A}` a
+band of two; `{subject}`, `{state}`, `{parts}`, `{nets}` and every entry of `words` are names, several of them as a list.
+What stands in [brackets] is left out where one of its holes has nothing to hold. A hole that has `choices` holds the
+text that belongs to the word. A list of which each item has a phrase of its own has that under `each`, where @ stands
+for the item: with `{"loads": "{@} {@_V}"}` the hole `{loads}` becomes "U1 0 V, U2 2.3 V" of the words loads and the
+figures loads_0_V and loads_1_V. After a colon stands how it is said:
+
+- a figure: a number of digits; `margin`; `capacity`, a share of a cell's, and `alone` where that was just said;
+- names: `or`, a list with "or"; `plain`, with commas alone; `s`, the ending of the verb ("R1 joins", "R1 and R2 join");
+  `plural`, that of the noun; `an`, with its article; `it`, "it" or "them"; `runs`, U1-U3; `capital`; `either`, whole
+  phrases ("Remove R1, or remove D3"); `semi`, phrases of `each` with semicolons.
 """
 
 from __future__ import annotations
@@ -56,13 +60,15 @@ class Given:
 class Sentence:
     """What is said of one case, what cures it, and (of a part in a table) the same in a few words.
 
-    choices: hole to the text for each word that it may have, "" where it has none.
+    choices: hole to the text for each word that it may have, "" where it has none. each: hole to the phrase of each
+    item of a list.
     """
 
     message: str
     advice: str = ""
     short: str = ""
     choices: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    each: Mapping[str, str] = field(default_factory=dict)
 
 
 Sentences = Mapping[tuple[str, str], Sentence]
@@ -72,9 +78,15 @@ _HOLE = re.compile(r"\{(\w+)(?:\.\.(\w+))?(?::(\w+))?\}")
 _PERHAPS = re.compile(r"\[([^\[\]]*)\]")
 
 
-def filled(text: str, facts: Facts, choices: Mapping[str, Mapping[str, str]] | None = None) -> str:
+_NONE: Mapping[str, str] = {}
+
+
+def filled(
+    text: str, facts: Facts, choices: Mapping[str, Mapping[str, str]] | None = None, each: Mapping[str, str] = _NONE
+) -> str:
     """A text with its holes filled."""
     chosen = _HOLE.sub(lambda hole: _chosen(hole, facts, choices or {}), text)
+    chosen = _HOLE.sub(lambda hole: _listed(hole, facts, each), chosen)
     before = ""
     while before != chosen:
         before, chosen = chosen, _PERHAPS.sub(lambda group: _kept(group, facts), chosen)
@@ -89,6 +101,17 @@ def _chosen(hole: re.Match[str], facts: Facts, choices: Mapping[str, Mapping[str
     return choices[hole[1]][word]
 
 
+_JOINTS = {"": ", ", "semi": "; ", "or": " or "}
+
+
+def _listed(hole: re.Match[str], facts: Facts, each: Mapping[str, str]) -> str:
+    if hole[1] not in each or (hole[3] or "") not in _JOINTS:
+        return hole[0]
+    items = facts.words.get(hole[1], ())
+    phrases = (each[hole[1]].replace("@", f"{hole[1]}_{place}") for place, _ in enumerate(items))
+    return _JOINTS[hole[3] or ""].join(phrases)
+
+
 def _kept(group: re.Match[str], facts: Facts) -> str:
     holes = list(_HOLE.finditer(group[1]))
     if not holes:
@@ -97,7 +120,14 @@ def _kept(group: re.Match[str], facts: Facts) -> str:
 
 
 def _has(name: str, facts: Facts) -> bool:
-    return name in facts.figures or bool(_names(name, facts))
+    return _key(name, facts) is not None or bool(_names(name, facts))
+
+
+def _key(name: str, facts: Facts) -> str | None:
+    """The figure of this name, or of this name and a unit."""
+    if name in facts.figures:
+        return name
+    return next((key for key in facts.figures if key.rpartition("_")[0] == name), None)
 
 
 def _names(name: str, facts: Facts) -> Word:
@@ -112,26 +142,30 @@ def _names(name: str, facts: Facts) -> Word:
             return facts.parts
         case "nets":
             return facts.nets
-    return ""
+    items, _, place = name.rpartition("_")
+    return facts.words[items][int(place)] if items in facts.words and place.isdigit() else ""
 
 
 def _said(hole: re.Match[str], facts: Facts) -> str:
     name, end, how = hole[1], hole[2], hole[3] or ""
-    if name in facts.figures:
-        value = facts.figures[name]
-        return figures.band(name, value, facts.figures[end], how) if end else figures.figure(name, value, how)
+    if (key := _key(name, facts)) is not None:
+        value = facts.figures[key]
+        return figures.band(key, value, facts.figures[end], how) if end else figures.figure(key, value, how)
     found = _names(name, facts)
     if not found:
         raise KeyError(f"nothing to say for {{{name}}} in a sentence on {facts.subject}")
     words = (found,) if isinstance(found, str) else found
-    if f"{words[0]}_{how}" in facts.figures:
-        each = {word: f"{word}_{how}" for word in words}
-        return ", ".join(f"{word} {figures.figure(key, facts.figures[key])}" for word, key in each.items())
     match how:
         case "s":
             return "s" if len(words) == 1 else ""
         case "it":
             return "it" if len(words) == 1 else "them"
+        case "plural":
+            return "" if len(words) == 1 else "s"
+        case "an":
+            return f"{'an' if words[0][0] in 'aeiou' else 'a'} {words[0]}"
+        case "plain":
+            return ", ".join(words)
         case "runs":
             return designators(words)
         case "capital":

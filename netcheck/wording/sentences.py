@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from netcheck.wording import charge, leaking, living, loads
+from netcheck.wording import board, charge, leaking, living, loads, traced
 from netcheck.wording.sentence import Facts, Sentence, Sentences, filled
 
 
@@ -26,7 +26,8 @@ def _joined(*tables: Sentences) -> Sentences:
     return found
 
 
-SENTENCES = _joined(charge.SENTENCES, leaking.SENTENCES, living.SENTENCES, loads.SENTENCES)
+SENTENCES = _joined(
+    *(page.SENTENCES for page in (board, charge, leaking, living, loads, traced)))
 
 _ALIKE = "[ The same holds for {alike:runs}.]"
 
@@ -34,16 +35,16 @@ _ALIKE = "[ The same holds for {alike:runs}.]"
 def message(case: Case) -> str:
     """What was found."""
     said = SENTENCES[case.check, case.case]
-    return filled(said.message + _ALIKE, case, said.choices)
+    return filled(said.message + _ALIKE, case, said.choices, said.each)
 
 
 def advice(case: Case) -> str:
     """What cures it; empty where nothing is said."""
     said = SENTENCES[case.check, case.case]
-    return filled(said.advice, case, said.choices)
+    return filled(said.advice, case, said.choices, said.each)
 
 
 def short(case: Case) -> str:
     """The same in a few words; empty where it has none."""
     said = SENTENCES[case.check, case.case]
-    return filled(said.short, case, said.choices)
+    return filled(said.short, case, said.choices, said.each)

@@ -1,0 +1,59 @@
+"""What is said of the board as a whole: shorts, overloads, what was not judged, and what the file asks for."""
+
+from __future__ import annotations
+
+from netcheck.wording.sentence import Sentence, Sentences
+
+_JOINED = "In state {state} {parts} join{parts:s} {subject} with {other}: the supply is short-circuited; "
+_OUT = "Keep the board out of this state while it is powered, or take out what joins them."
+_GIVES = ("[ through {through}]: it gives {current_A}[, where {limit_A} is the most it may give for good], and is left "
+          "with {volts_V}.")
+_TAKE = "Take the cell out before the board is put into this state, or keep its current small with a resistor."
+_HEAT = "In state {state} {subject} turns {power_W} into heat; "
+_TRACK = "In state {state} {current_A} would flow through the track of {subject}; "
+
+SENTENCES: Sentences = {
+    ("short-circuit", "supply"): Sentence(_JOINED + "up to {current_A} would flow.", _OUT),
+    ("short-circuit", "supply-by-copper"): Sentence(_JOINED + "all that it gives would flow.", _OUT),
+    ("short-circuit", "cell"): Sentence("In state {state} {subject} is short-circuited" + _GIVES, _TAKE),
+    ("short-circuit", "cell-nearly"): Sentence("In state {state} {subject} is all but short-circuited" + _GIVES, _TAKE),
+    ("over-current", "cell"): Sentence("In state {state} {subject} is overloaded" + _GIVES, _TAKE),
+    ("over-current", "diode"): Sentence(
+        "In state {state} {current_A} would flow through {subject}, a {type} for {limit_A} at most: it burns, or what "
+        "feeds it gives way first.", "Keep the board out of this state while it is powered, or limit the current."),
+    ("over-current", "trimmer"): Sentence(_TRACK + "one of {limit_W} stands {limit_A}.", "Limit the current."),
+    ("over-current", "small-trimmer"): Sentence(
+        _TRACK + "a small one of {limit_W} stands {limit_A}.", "State its rating, for example power: 0.5 W."),
+    ("over-power", "resistor"): Sentence(_HEAT + "it stands {limit_W}.", "Fit a larger one, or limit the current."),
+    ("over-power", "small-resistor"): Sentence(
+        _HEAT + "a small one stands {limit_W}.", "State its rating, for example power: 1 W."),
+    ("not-judged", "chip-at-cell"): Sentence(
+        "Whether {subject} lets current from {others:or} into {touched}, where a cell hangs, is not stated: it may "
+        "hold a switch or a charger.",
+        "State the ways through it, paths: [{from: 2, to: 1, by: switch}], or its protection diodes, clamps."),
+    ("not-judged", "nothing-here"): Sentence(
+        "There is no cell, no load, no capacitor and no expectation here, so nothing could be judged.",
+        "Add the cell and the supply pin that it keeps alive, or say what you expect."),
+    ("not-judged", "kind"): Sentence(
+        "Not judged here: {kind}: {shown:plain}[ and {more_count} more].", choices={"kind": {
+            "capacitor": "capacitors (rating, polarity, ageing)", "regulator": "regulator settings",
+            "connector": "connector pinouts", "chip": "chips beyond their protection diodes",
+            "": "the kind {other}"}}),
+    ("simulation", "none"): Sentence("No volts or currents could be worked out: {why}."),
+    ("simulation", "state-unknown"): Sentence(
+        "What happens in state {state} could not be worked out: {why}.",
+        "Look for a net that floats, a value that is missing or a source that is shorted."),
+    ("simulation", "helped"): Sentence(
+        "State {state} was solved to {within_share} only, and not to a millionth: some net there is held by next to "
+        "nothing."),
+    ("states", "untried"): Sentence(
+        "{tried_count} ways the board can stand were tried; {untried_count} more combinations of supplies, jumpers and "
+        "packs were not, and nothing is said of them.",
+        "Leave jumpers that do not touch this section out of the file, or check it in pieces."),
+    ("library", "overridden"): Sentence(
+        "{subject} is not what the shipped library says: {file} overrides it in {fields:plain}.",
+        "Compare that entry with the maker's data sheet, or take it out of {file}."),
+    ("library", "same"): Sentence(
+        "{subject} is not what the shipped library says: {file} overrides it with the same figures.",
+        "Compare that entry with the maker's data sheet, or take it out of {file}."),
+}
