@@ -171,13 +171,13 @@ def test_places_in_resistors_are_tried_up_to_six_and_fewer_in_a_large_circuit(mo
             .replace("anode: CHG, cathode: CELL", "anode: N9, cathode: N10") +
             "  R10: {resistor: 1, between: [+5V, N1]}\n  R11: {resistor: 1, between: [N10, CELL]}\n")
     assert places(text) == {"BT1.plus", "BT1.minus", "R10", "R1", "R2", "R3", "R4", "R5"}
-    fragment, graphs, _ = prepared(text)
+    _, graphs, _ = prepared(text)
     monkeypatch.setattr(remedies, "_MOST_WORK", 2 * sum(one.graph.number_of_edges() for one in graphs))
     assert places(text) == {"BT1.plus", "BT1.minus", "R10", "R1"}
 
 
 def test_other_changes_are_steps_with_words_and_their_data():
-    fragment, _, cell = prepared(CHARGER)
+    fragment = netcheck.loads(CHARGER)
     diode = Catalogue.standard().diode("BAT54")
     other = replaced_diode(fragment, "D1", diode)
     (step,) = other.steps
