@@ -51,3 +51,12 @@ def given(asking: Any, answer: Callable[[Any, Any], OperatingPoint]) -> tuple[An
 
 def state_of(survey: Survey, name: str) -> Any:
     return next(state for state in survey.states.states if state.name == name)
+
+
+def told(findings: Any) -> list[tuple[str, str, str]]:
+    """Check, case and severity of each finding; its sentences are made, so that none misses a figure or a word."""
+    found = list(findings)
+    for one in found:
+        assert one.message
+        assert isinstance(one.advice, str)
+    return [(one.check, one.case, str(one.severity)) for one in found]

@@ -190,7 +190,7 @@ def _charged(survey: Survey, cell: Part, found: Charging) -> Finding:
         case="charged" if found.worst_A is not None else "charged-at-least" if known else "charged-unknown",
         words={**_way(route), **({} if state is None else {"worst": state})},
         state=state if state in found.charged_in else found.charged_in[0], parts=_named(survey, route),
-        nets=route.nets if route else (), line=cell.mark.line, sources=_sources(spec_of(cell), "nominal"),
+        nets=route.nets if route else (), line=cell.mark.line, sources=_sources(spec_of(cell), "volts"),
         figures=figures, states=found.charged_in)
 
 

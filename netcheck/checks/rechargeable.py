@@ -107,5 +107,5 @@ def _window(cell: Part, spec: CellSpec, found: Charge) -> list[Finding]:
     else:
         severity, case = Severity.NOTE, "end-inside"
     return [Finding("charger", severity, cell.name, case=case, state=found.state, parts=(cell.name,), nets=cell.nets,
-                    line=cell.mark.line, sources=_sources(spec, "charge window"),
+                    line=cell.mark.line, sources=_sources(spec, "charge"),
                     figures={"end_V": end_V, "least_V": window.low, "most_V": window.high})]
