@@ -8,16 +8,16 @@ said: it is the likelier mistake.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import combinations
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import OHMIC
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.specs import ConnectorSpec
-from netcheck.quantities.digits import volts
 from netcheck.solving.solved_states import Survey
+from netcheck.wording.sentence import Word
 
 WITHIN = 0.05
 WITHIN_NEGATIVE = 0.10
@@ -32,12 +32,18 @@ _PULLED = re.compile(r"\b(data|clock)\b", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Mismatch:
-    """A pin that is not what the pinout says. harm: a danger to what is plugged in, or to the supply."""
+    """A pin that is not what the pinout says.
+
+    found: what it is, ground or a net; what: and what that is (a supply, not ground, not reached); volts_V: where that
+    is what is wrong. harm: a danger to what is plugged in, or to the supply.
+    """
 
     pin: str
     net: str
     signal: str
-    words: str
+    found: str
+    what: str = ""
+    volts_V: float | None = None
     harm: bool = False
 
 
@@ -58,20 +64,25 @@ def _judged(survey: Survey, part: Part) -> Iterator[Finding]:
     if wrong:
         counted = _counted_otherwise(fragment, nets, pinout, potentials)
         worst = Severity.DANGER if any(one.harm for one in wrong) else Severity.FAILS
-        said = "; ".join(one.words for one in wrong)
         yield Finding(
-            "connector", worst, part.name,
-            f"{part.name} is not as {part.spec.name} has it: {said}.",
-            f"{counted} Beep the pins out again before anything is plugged in." if counted else
-            "Beep these pins out again, and plug nothing in before they fit.",
-            None, (part.name,), tuple(dict.fromkeys(one.net for one in wrong)), part.mark.line, _sources(part))
+            "connector", worst, part.name, case=f"counted-{counted.how}" if counted else "wrong", parts=(part.name,),
+            nets=tuple(dict.fromkeys(one.net for one in wrong)), line=part.mark.line, sources=_sources(part),
+            words={"type": part.spec.name, **_wrong(wrong), **(counted.words if counted else {})},
+            figures={**{f"wrong_{place}_V": one.volts_V for place, one in enumerate(wrong) if one.volts_V is not None},
+                     **(counted.figures if counted else {})})
     for pin, net in nets.items():
         if _PULLED.search(pinout[pin]) and not wrong and not _pulled(fragment, net):
             yield Finding(
-                "connector", Severity.CAUTION, part.name,
-                f"{pinout[pin]} (pin {pin} of {part.name}, net {net}) idles unpulled: no resistor here holds it up.",
-                "Trace on from it: a resistor of some kilohms to the supply belongs there, or is inside the chip.",
-                None, (part.name,), (net,), part.mark.line, _sources(part))
+                "connector", Severity.CAUTION, part.name, case="unpulled", parts=(part.name,), nets=(net,),
+                line=part.mark.line, sources=_sources(part), words={"signal": pinout[pin], "pin": pin})
+
+
+def _wrong(found: Sequence[Mismatch]) -> dict[str, Word]:
+    """The pins that are wrong, and of each what it ought to be and what it is."""
+    words: dict[str, Word] = {"wrong": tuple(one.pin for one in found)}
+    for place, one in enumerate(found):
+        words |= {f"wrong_{place}_signal": one.signal, f"wrong_{place}_net": one.found, f"wrong_{place}_what": one.what}
+    return words
 
 
 def _sources(part: Part) -> tuple[str, ...]:
@@ -89,40 +100,41 @@ def _mismatches(
     fragment: Fragment, nets: Mapping[str, str], pinout: Mapping[str, str], potentials: Mapping[str, float | None]
 ) -> Iterator[Mismatch]:
     for pin, net in nets.items():
-        signal = pinout[pin]
-        words = _mismatch(fragment, net, signal, potentials)
-        if words is not None:
-            said, harm = words
-            yield Mismatch(pin, net, signal, f"pin {pin} ought to be {signal} and is {said}", harm)
+        wrong = _mismatch(fragment, pin, net, pinout[pin], potentials)
+        if wrong is not None:
+            yield wrong
 
 
 def _mismatch(
-    fragment: Fragment, net: str, signal: str, potentials: Mapping[str, float | None]
-) -> tuple[str, bool] | None:
+    fragment: Fragment, pin: str, net: str, signal: str, potentials: Mapping[str, float | None]
+) -> Mismatch | None:
     """What a net is that a signal of the pinout must not be, and whether that does harm; None where it fits."""
+    def is_found(what: str = "", harm: bool = False, found: str = net, volts_V: float | None = None) -> Mismatch:
+        return Mismatch(pin, net, signal, found, what, volts_V, harm)
+
     wanted_V = supply_V(signal)
     here_V = potentials.get(net)
     rail = fragment.rails.get(net)
     if signal.lower() in _FREE:
-        return (f"{net}, a supply", False) if rail is not None else None
+        return is_found("supply") if rail is not None else None
     if signal.upper() == "GND":
         if net == fragment.ground:
             return None
         if rail is not None:
-            return f"{net}, a supply", True
-        return None if here_V is not None and abs(here_V) < 0.05 else (f"{net}, which is not ground", False)
+            return is_found("supply", harm=True)
+        return None if here_V is not None and abs(here_V) < 0.05 else is_found("not ground")
     if wanted_V is not None:
         if net == fragment.ground:
-            return "ground", True
+            return is_found(found="ground", harm=True)
         if here_V is None:
-            return (f"{net}, which no supply reaches", False) if potentials else None
+            return is_found("not reached") if potentials else None
         within = (WITHIN if wanted_V > 0 else WITHIN_NEGATIVE) * abs(wanted_V)
         if abs(here_V - wanted_V) <= within:
             return None
-        return f"{net} at {volts(here_V)}", abs(here_V) > abs(wanted_V) + within or here_V * wanted_V < 0
+        return is_found(harm=abs(here_V) > abs(wanted_V) + within or here_V * wanted_V < 0, volts_V=here_V)
     if net == fragment.ground:
-        return "ground", False
-    return (f"{net}, a supply", True) if rail is not None else None
+        return is_found(found="ground")
+    return is_found("supply", harm=True) if rail is not None else None
 
 
 def supply_V(signal: str) -> float | None:
@@ -137,41 +149,46 @@ def supply_V(signal: str) -> float | None:
 
 def _counted_otherwise(
     fragment: Fragment, nets: Mapping[str, str], pinout: Mapping[str, str], potentials: Mapping[str, float | None]
-) -> str:
-    """The other way of counting that makes every pin fit, in words; empty where there is none."""
-    for words, order in ways_to_count(sorted(pinout, key=_number)):
+) -> Counted | None:
+    """The other way of counting that makes every pin fit; None where there is none."""
+    for counted, order in ways_to_count(sorted(pinout, key=_number)):
         moved = {order[pin]: net for pin, net in nets.items() if pin in order}
         free = any(pinout.get(order[pin], "").lower() in _FREE and pinout[pin].lower() not in _FREE
                    for pin in nets if pin in order)  # what fits a pin that carries nothing proves nothing
         if len(moved) == len(nets) and set(moved) <= set(pinout) and not free and \
                 not any(True for _ in _mismatches(fragment, moved, pinout, potentials)):
-            return words
-    return ""
+            return counted
+    return None
 
 
-def ways_to_count(pins: list[str]) -> Iterator[tuple[str, dict[str, str]]]:
-    """Other orders in which a person may have counted: each with its words, and the pin that each one then is."""
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """How the pins were perhaps counted."""
+
+    how: str
+    words: Mapping[str, Word] = field(default_factory=dict)
+    figures: Mapping[str, float] = field(default_factory=dict)
+
+
+def ways_to_count(pins: list[str]) -> Iterator[tuple[Counted, dict[str, str]]]:
+    """Other orders in which a person may have counted: each with its name, and the pin that each one then is."""
     last = len(pins)
-    yield "With the pins counted from the other end everything fits: mirrored?", dict(
-        zip(pins, reversed(pins), strict=True))
+    yield Counted("mirrored"), dict(zip(pins, reversed(pins), strict=True))
     if last % 2 == 0:
         pairs = {pins[i]: pins[i + 1 if i % 2 == 0 else i - 1] for i in range(last)}
-        yield "With the two rows swapped everything fits: pins counted from the solder side?", pairs
+        yield Counted("rows"), pairs
         half = last // 2
         across = {pins[i]: pins[2 * i if i < half else 2 * (i - half) + 1] for i in range(last)}
-        yield "With the count going across the rows everything fits: counted along a row?", across
-        yield "With the count going along a row everything fits: counted across the rows?", {
-            there: here for here, there in across.items()}
-        yield "With the halves swapped everything fits: turned round?", {
-            pins[i]: pins[(i + half) % last] for i in range(last)}
+        yield Counted("across"), across
+        yield Counted("along"), {there: here for here, there in across.items()}
+        yield Counted("halves"), {pins[i]: pins[(i + half) % last] for i in range(last)}
     if last == 5:  # a five-pin round socket is numbered 1, 4, 2, 5, 3 along its arc (IEC 60130-9)
-        yield "Seen from the solder side everything fits: counted from behind the socket?", dict(
-            zip(pins, (pins[i] for i in (2, 1, 0, 4, 3)), strict=True))
+        yield Counted("behind"), dict(zip(pins, (pins[i] for i in (2, 1, 0, 4, 3)), strict=True))
     for turn in range(1, last):
-        yield f"With the count begun {turn} pin{'s' * (turn > 1)} later everything fits: where is pin 1?", {
+        yield Counted("later", {"later": "one"} if turn == 1 else {}, {"later_count": turn}), {
             pins[i]: pins[(i + turn) % last] for i in range(last)}
     for one, other in combinations(pins, 2):
-        yield f"With pins {one} and {other} exchanged everything fits.", {
+        yield Counted("exchanged", {"exchanged": (one, other)}), {
             pin: other if pin == one else one if pin == other else pin for pin in pins}
 
 

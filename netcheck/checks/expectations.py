@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import networkx as nx
@@ -14,28 +14,36 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import COPPER
 from netcheck.fragment.model import Expectation, Kind
 from netcheck.fragment.states import State, joined_pins, words_of
-from netcheck.quantities.values import Span, engineering
+from netcheck.quantities.values import Span
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.solved_states import Survey
+from netcheck.wording import wishes
+from netcheck.wording.sentence import Word
 
 _EXACT = 0.02
 """A single value without tolerance is expected to 2 %."""
 
 
-_NOISE = {"V": 1e-6, "A": 1e-12}
-"""What is below this is the solver's rounding, and is told as 0."""
-
-
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """One expectation: whether it holds (None: could not be told), and what was found, in words and as a value."""
+    """One expectation: whether it holds (None: could not be told), and what was found.
+
+    case: what kind of answer it is; names, figures: what its words are made of. wanted: the expectation in words.
+    """
 
     entry: int
     holds: bool | None
     found: Any
-    words: str
+    case: str
     state: str | None
+    names: Mapping[str, Word] = field(default_factory=dict)
+    figures: Mapping[str, float] = field(default_factory=dict)
     wanted: str = ""
+
+    @property
+    def words(self) -> str:
+        """What was found, in words."""
+        return wishes.found(self.case, self.names, self.figures)
 
     def to_dict(self) -> dict[str, Any]:
         return {"entry": self.entry, "holds": self.holds, "found": self.found,
@@ -48,11 +56,11 @@ def judge(survey: Survey) -> list[Judged]:
     for number, wanted in enumerate(survey.fragment.expectations):
         states = list(_states(survey, wanted))
         if not states:
-            judged.append(Judged(number, None, None, "no state that was tried fits this entry", None))
+            judged.append(Judged(number, None, None, "no-state", None))
             continue
         cases = [one(survey, number, wanted, state) for state in states]
         judged.append(min(cases, key=lambda case: {False: 0, None: 1, True: 2}[case.holds]))
-    return [replace(case, wanted=in_words(survey.fragment.expectations[case.entry])) for case in judged]
+    return [replace(case, wanted=_wanted(survey.fragment.expectations[case.entry])) for case in judged]
 
 
 def _states(survey: Survey, wanted: Expectation) -> Iterator[State]:
@@ -72,9 +80,10 @@ def one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judge
         pairs = [(one, other) for i, one in enumerate(nets) for other in nets[i + 1:]]
         joined = [pair for pair in pairs if nx.has_path(links, *pair)]
         holds = joined == pairs if wanted.joined else not joined
-        words = "; ".join(f"{one} and {other} are joined" for one, other in joined) or "nothing is joined"
+        names: dict[str, Word] = {"pairs": tuple(first for first, _ in joined)}
+        names |= {f"pairs_{place}_other": second for place, (_, second) in enumerate(joined)}
         return Judged(number, holds, "joined" if joined == pairs else "partly joined" if joined else "apart",
-                      words, state.name)
+                      "joined" if joined else "apart", state.name, names)
     point = survey.at(state, survey.corners.room)
     value: float | None
     if wanted.volts is not None:
@@ -88,14 +97,16 @@ def one(survey: Survey, number: int, wanted: Expectation, state: State) -> Judge
         span, unit = wanted.amps, "A"
         value = _through(survey, wanted.through, point)
         if value is None and point.known:
-            return Judged(number, None, None, f"nothing is known of the current through {wanted.through}", state.name)
+            return Judged(number, None, None, "current-not-known", state.name, {"through": wanted.through})
         if value is not None and (span.low >= 0 or math.isinf(span.low)):
             value = abs(value)
     if value is None:
-        return Judged(number, None, None, point.problem or "no fixed voltage: it floats", state.name)
+        if point.problem:
+            return Judged(number, None, None, "not-solved", state.name, {"why": point.problem})
+        return Judged(number, None, None, "floats", state.name)
     slack = max(_EXACT * abs(span.low) if span.low == span.high else 0.0, 1e-9 * max(1.0, abs(value)))
-    return Judged(number, span.low - slack <= value <= span.high + slack, value,
-                  engineering(0.0 if abs(value) < _NOISE[unit] else value, unit), state.name)
+    return Judged(number, span.low - slack <= value <= span.high + slack, value, "value", state.name,
+                  figures={f"found_{unit}": value})
 
 
 def _through(survey: Survey, name: str, point: OperatingPoint) -> float | None:
@@ -124,30 +135,21 @@ def expectation_findings(survey: Survey, judged: list[Judged]) -> list[Finding]:
         wanted = survey.fragment.expectations[case.entry]
         if case.holds:
             continue
-        reason = f", because {wanted.because}" if wanted.because else ""
-        if case.holds is False:
-            severity, message = Severity.FAILS, f"You expect {in_words(wanted)}{reason}; found: {case.words}."
-        else:
-            severity, message = Severity.UNKNOWN, f"Whether {in_words(wanted)} could not be told: {case.words}."
         subject = wanted.at or wanted.through or ", ".join(wanted.joined or wanted.apart)
-        findings.append(Finding("expectation", severity, subject, message, "", case.state,
-                                nets=wanted.joined or wanted.apart, line=wanted.mark.line))
+        findings.append(Finding(
+            "expectation", Severity.UNKNOWN if case.holds is None else Severity.FAILS, subject, case=case.case,
+            state=case.state, nets=wanted.joined or wanted.apart, line=wanted.mark.line, figures=case.figures,
+            words={**case.names, "wanted": case.wanted, **({"because": wanted.because} if wanted.because else {})}))
     return findings
 
 
-def in_words(wanted: Expectation) -> str:
+def _wanted(wish: Expectation) -> str:
     """An expectation as a phrase."""
-    where = f" in state {wanted.state}" if wanted.state else ""
-    when = "".join(f" when {name} is {position}" for name, position in wanted.when.items())
-    if wanted.joined:
-        return f"{' and '.join(wanted.joined)} joined{where}{when}"
-    if wanted.apart:
-        return f"{' and '.join(wanted.apart)} apart{where}{when}"
-    if wanted.volts is not None:
-        against = f" against {wanted.against}" if wanted.against else ""
-        return f"{wanted.at}{against} at {_in_unit(wanted.volts)}{where}{when}"
-    assert wanted.amps is not None
-    return f"{_in_unit(wanted.amps)} through {wanted.through}{where}{when}"
+    span = wish.volts or wish.amps
+    return wishes.wanted(
+        "joined" if wish.joined else "apart" if wish.apart else "volts" if wish.volts else "amps",
+        wish.joined or wish.apart, {"at": wish.at, "against": wish.against, "through": wish.through,
+                                    "state": wish.state, "span": None if span is None else _in_unit(span)}, wish.when)
 
 
 def _in_unit(span: Span) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
@@ -13,23 +13,38 @@ from netcheck.checks import expectations
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Feature
 from netcheck.fragment.states import State, movable, words_of
-from netcheck.quantities.values import engineering
 from netcheck.solving.solved_states import Survey
+from netcheck.wording import wishes
+from netcheck.wording.sentence import Word
 
 Positions = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """What a feature lacks: which kind of thing, empty where nothing; and names and figures of it."""
+
+    case: str = ""
+    words: Mapping[str, Word] = field(default_factory=dict)
+    figures: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class FeatureResult:
     """Whether a feature works as the links stand (None: not known), and in which positions it does.
 
-    why: what is missing as they stand. settings: positions of the links that matter, each with whether it works.
+    lack: what is missing as they stand. settings: positions of the links that matter, each with whether it works.
     """
 
     name: str
     holds: bool | None
-    why: str
+    lack: Lack
     settings: tuple[tuple[Positions, bool | None], ...]
+
+    @property
+    def why(self) -> str:
+        """What is missing as the links stand, in words; empty where nothing is."""
+        return wishes.why(self.lack.case, self.lack.words, self.lack.figures)
 
     def to_dict(self) -> dict[str, Any]:
         return {"holds": self.holds, "why": self.why,
@@ -51,12 +66,16 @@ def link_findings(survey: Survey) -> list[Finding]:
     good = [positions for positions, states in combinations if _all_hold(survey, positions, states)]
     if good:
         best = min(good, key=lambda positions: sum(positions[name] != as_set[name] for name in links))
-        put = " and ".join(f"{name} at {position}" for name, position in best.items() if position != as_set[name])
         changed = tuple(name for name in links if best[name] != as_set[name])
-        return [Finding("links", Severity.NOTE, changed[0], f"With {put} every expectation is true.",
-                        f"Put {put}.", parts=changed, line=line)]
-    return [Finding("links", Severity.NOTE, links[0],
-                    f"No position of {', '.join(links)} makes every expectation true.", parts=tuple(links), line=line)]
+        return [Finding("links", Severity.NOTE, changed[0], case="put", words=_put(best, as_set), parts=changed,
+                        line=line)]
+    return [Finding("links", Severity.NOTE, links[0], case="none", parts=tuple(links), line=line)]
+
+
+def _put(wanted: Positions, as_set: Mapping[str, str | None]) -> dict[str, Word]:
+    """The links that stand otherwise than wanted, and where to put each."""
+    moved = {name: position for name, position in wanted.items() if position != as_set[name]}
+    return {"put": tuple(moved), **{f"put_{place}_position": one for place, one in enumerate(moved.values())}}
 
 
 def _combinations(survey: Survey) -> Iterator[tuple[dict[str, str], list[State]]]:
@@ -98,20 +117,16 @@ def feature_findings(survey: Survey, results: Mapping[str, FeatureResult]) -> li
         result = results[feature.name]
         if result.holds:
             continue
-        because = f", because {feature.because}" if feature.because else ""
         as_set = {part.name: part.position for part in movable(survey.fragment)}
         good = [positions for positions, holds in result.settings if holds]
         if good:
             best = min(good, key=lambda one: sum(one[name] != as_set[name] for name in one))
-            put = " and ".join(f"{name} at {position}" for name, position in best.items() if position != as_set[name])
-            advice = f"Put {put}." if put else ""
-        else:
-            advice = "No position of the links gives it that: a part is missing, or the trace is."
-        severity = Severity.UNKNOWN if result.holds is None else Severity.FAILS
+        advice: Mapping[str, Word] = _put(best, as_set) if good else {"advice": "none"}
+        reason: Mapping[str, Word] = {"because": feature.because} if feature.because else {}
         findings.append(Finding(
-            "feature", severity, feature.name, f"{feature.name} does not work as the links stand{because}: "
-            f"{result.why}." if result.holds is False else f"Whether {feature.name} works is not known: {result.why}.",
-            advice, line=feature.mark.line))
+            "feature", Severity.UNKNOWN if result.holds is None else Severity.FAILS, feature.name,
+            case=result.lack.case, words={**result.lack.words, **advice, **reason}, figures=result.lack.figures,
+            line=feature.mark.line))
     return findings
 
 
@@ -122,7 +137,8 @@ def _feature(survey: Survey, feature: Feature) -> FeatureResult:
         live = [state for state in states if all(state.supplies.values())]
         if live:
             judged.append((positions, *_works(survey, feature, live[0])))
-    here = next(((holds, why) for positions, holds, why in judged if positions == as_set), (None, "not tried"))
+    here = next(((holds, lack) for positions, holds, lack in judged if positions == as_set),
+                (None, Lack("not-tried")))
     matter = [name for name in as_set if _matters(name, judged)]
     settings: dict[tuple[str, ...], tuple[Positions, bool | None]] = {}
     for positions, holds, _ in judged:
@@ -131,7 +147,7 @@ def _feature(survey: Survey, feature: Feature) -> FeatureResult:
     return FeatureResult(feature.name, *here, tuple(settings.values()))
 
 
-def _matters(name: str, judged: Sequence[tuple[Positions, bool | None, str]]) -> bool:
+def _matters(name: str, judged: Sequence[tuple[Positions, bool | None, Lack]]) -> bool:
     """Whether two settings that differ in this link alone differ in the answer."""
     answers: dict[tuple[tuple[str, str], ...], set[bool | None]] = {}
     for positions, holds, _ in judged:
@@ -140,26 +156,26 @@ def _matters(name: str, judged: Sequence[tuple[Positions, bool | None, str]]) ->
     return any(len(found) > 1 for found in answers.values())
 
 
-def _works(survey: Survey, feature: Feature, state: State) -> tuple[bool | None, str]:
+def _works(survey: Survey, feature: Feature, state: State) -> tuple[bool | None, Lack]:
     joined = expectations.linked(survey, state)
     joined.add_nodes_from(net for group in (*feature.joined, *feature.apart) for net in group)
     for group in feature.joined:
         for one, other in pairwise(group):
             if not nx.has_path(joined, one, other):
-                return False, f"{one} and {other} are apart"
+                return False, Lack("apart", {"one": one, "other": other})
     for group in feature.apart:
         for place, one in enumerate(group):
             for other in group[place + 1:]:
                 if nx.has_path(joined, one, other):
-                    return False, f"{one} and {other} are joined"
+                    return False, Lack("joined", {"one": one, "other": other})
     point = survey.at(state, survey.corners.room)
     for need in feature.volts:
         low = 0.0 if need.against is None else point.volts.get(need.against)
         high = point.volts.get(need.at)
         if not point.known:
-            return None, point.problem or "no volts are known"
+            return None, Lack("not-solved", {"why": point.problem}) if point.problem else Lack("no-volts")
         if low is None or high is None:
-            return False, f"{need.at} floats"
+            return False, Lack("floats", {"at": need.at})
         if not need.volts.low <= high - low <= need.volts.high:
-            return False, f"{need.at} is at {engineering(high - low, 'V')}, not {need.volts.text}"
-    return True, ""
+            return False, Lack("volts", {"at": need.at, "span": need.volts.text}, {"found_V": high - low})
+    return True, Lack()

@@ -1,11 +1,11 @@
 """A sentence with holes for figures and names, and how it is filled.
 
 `{volts_V}` is a figure, said by the unit in its name (`{value}` is value_F as well as value_ohm), `{least_A..most_A}` a
-band of two; `{subject}`, `{state}`, `{parts}`, `{nets}` and every entry of `words` are names, several of them as a list.
-What stands in [brackets] is left out where one of its holes has nothing to hold. A hole that has `choices` holds the
-text that belongs to the word. A list of which each item has a phrase of its own has that under `each`, where @ stands
-for the item: with `{"loads": "{@} {@_V}"}` the hole `{loads}` becomes "U1 0 V, U2 2.3 V" of the words loads and the
-figures loads_0_V and loads_1_V. After a colon stands how it is said:
+band of two; `{subject}`, `{state}`, `{parts}`, `{nets}` and every entry of `words` are names, many as a list. What
+stands in [brackets] is left out where one of its holes has nothing to hold. A hole that has `choices` holds the text
+that belongs to the word (`@_what`: of each item's word). A list of which each item has a phrase of its own has that
+under `each`, where @ stands for the item: with `{"loads": "{@} {@_V}"}` the hole `{loads}` becomes "U1 0 V, U2 2.3 V"
+of the words loads and the figures loads_0_V and loads_1_V. After a colon stands how it is said:
 
 - a figure: a number of digits; `margin`; `capacity`, a share of a cell's, and `alone` where that was just said;
 - names: `or`, a list with "or"; `plain`, with commas alone; `s`, the ending of the verb ("R1 joins", "R1 and R2 join");
@@ -85,7 +85,8 @@ def filled(
     text: str, facts: Facts, choices: Mapping[str, Mapping[str, str]] | None = None, each: Mapping[str, str] = _NONE
 ) -> str:
     """A text with its holes filled."""
-    chosen = _HOLE.sub(lambda hole: _chosen(hole, facts, choices or {}), text)
+    chosen = _HOLE.sub(lambda hole: _listed(hole, facts, each), text)
+    chosen = _HOLE.sub(lambda hole: _chosen(hole, facts, choices or {}), chosen)
     chosen = _HOLE.sub(lambda hole: _listed(hole, facts, each), chosen)
     before = ""
     while before != chosen:
@@ -94,14 +95,16 @@ def filled(
 
 
 def _chosen(hole: re.Match[str], facts: Facts, choices: Mapping[str, Mapping[str, str]]) -> str:
-    if hole[1] not in choices:
+    known = choices.get(hole[1]) or choices.get(_OF_AN_ITEM.sub("@_", hole[1]))
+    if known is None:
         return hole[0]
     word = facts.words.get(hole[1], "")
     assert isinstance(word, str)
-    return choices[hole[1]][word]
+    return known[word]
 
 
-_JOINTS = {"": ", ", "semi": "; ", "or": " or "}
+_JOINTS = {"": ", ", "semi": "; ", "or": " or ", "and": " and "}
+_OF_AN_ITEM = re.compile(r"^\w+_[0-9]+_")
 
 
 def _listed(hole: re.Match[str], facts: Facts, each: Mapping[str, str]) -> str:
@@ -148,10 +151,10 @@ def _names(name: str, facts: Facts) -> Word:
 
 def _said(hole: re.Match[str], facts: Facts) -> str:
     name, end, how = hole[1], hole[2], hole[3] or ""
-    if (key := _key(name, facts)) is not None:
+    found = _names(name, facts)
+    if (name in facts.figures or not found) and (key := _key(name, facts)) is not None:
         value = facts.figures[key]
         return figures.band(key, value, facts.figures[end], how) if end else figures.figure(key, value, how)
-    found = _names(name, facts)
     if not found:
         raise KeyError(f"nothing to say for {{{name}}} in a sentence on {facts.subject}")
     words = (found,) if isinstance(found, str) else found
