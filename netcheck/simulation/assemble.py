@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from math import nan
 
 from typing_extensions import assert_never
@@ -34,7 +35,7 @@ from netcheck.parts.specs import (
 )
 from netcheck.quantities.values import Quantity
 from netcheck.simulation import models
-from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.corner import Corner, Fault, same
 from netcheck.simulation.elements import (
     Battery,
     Bipolar,
@@ -92,11 +93,13 @@ def circuit_of(
     "Q1.short". without: names of parts (or rails) left out. extra: elements added.
     lasting_A: what loads the cells for good [A], where the fragment is a section of the board; else worked out.
     """
+    corner = same(corner)
     failed = {fault.part: fault for fault in faults}
     steady = steady_A(fragment, corner) if lasting_A is None else lasting_A
+    ends = dict(corner.ends)
     elements: list[Element] = [
         source for rail in fragment.rails.values() if rail.net not in without
-        for source in _rail(rail, fragment.ground, state, corner)
+        for source in _rail(rail, fragment.ground, state, ends.get(rail.net, corner.supply))
     ]
     for part in fragment.fitted:
         if part.name in without or not _plugged(part, state):
@@ -104,15 +107,16 @@ def circuit_of(
         fault = failed.get(part.name)
         if fault is None:
             elements += _made(part, state, corner, fragment.ground, steady)
-            elements += _through_chip(part, fragment, state, corner)
+            if part.paths:
+                elements += map(_one_object, _through_chip(part, fragment, state, corner))
         elif fault.how == "short":
-            elements += _shorted(part, fault, state, corner, fragment.ground)
-            elements += _through_chip(part, fragment, state, corner)
+            elements += map(_one_object, _shorted(part, fault, state, corner, fragment.ground))
+            elements += map(_one_object, _through_chip(part, fragment, state, corner))
         elif fault.pin is not None:
             lifted = replace(part, pins={**part.pins, fault.pin: f"{part.name}.{fault.pin} (open)"})
             idle = replace(state, positions={**state.positions, part.name: REST}) if fault.pin in COIL else state
-            elements += _healthy(lifted, idle, corner, fragment.ground)
-    elements += extra
+            elements += map(_one_object, _healthy(lifted, idle, corner, fragment.ground))
+    elements += map(_one_object, extra)
     return Circuit(tuple(elements), fragment.ground, corner.temperature_C)
 
 
@@ -127,14 +131,18 @@ def toleranced(quantity: Quantity, place: float) -> float:
     return quantity.value + place * (quantity.high - quantity.value)
 
 
-def _rail(rail: Rail, ground: str, state: State, corner: Corner) -> Iterator[Source]:
-    """The rail's source. The high end of a negative rail's tolerance is the one further from 0 V."""
+def _rail(rail: Rail, ground: str, state: State, place: float) -> Iterator[Source]:
+    """The rail's source, at this place in its tolerance: the high end of a negative one is further from 0 V."""
     if state.supplies.get(rail.supply, False):
-        place = dict(corner.ends).get(rail.net, corner.supply)
         away = place if rail.volts.value >= 0 else -place
-        yield Source(rail.net, rail.net, ground, toleranced(rail.volts, away))
+        yield _held(rail.net, ground, toleranced(rail.volts, away))
     elif rail.when_off == "low" and rail.net != ground:
-        yield Source(rail.net, rail.net, ground, 0.0)
+        yield _held(rail.net, ground, 0.0)
+
+
+@lru_cache(maxsize=4096)
+def _held(net: str, ground: str, volts: float) -> Source:
+    return Source(net, net, ground, volts)
 
 
 def _plugged(part: Part, state: State) -> bool:
@@ -152,12 +160,20 @@ def _shorted(part: Part, fault: Fault, state: State, corner: Corner, ground: str
 
 def steady_A(fragment: Fragment, corner: Corner) -> float:
     """What the loads that no rail feeds directly draw together [A]: the most that a cell carries for good."""
-    return sum(load.draw(part.spec, corner.draw).amps for part in fragment.fitted
-               if isinstance(part.spec, LoadSpec) and part.spec.draws and part.pins["plus"] not in fragment.rails)
+    key = (id(fragment), corner.draw)
+    found = _steady.get(key)
+    if found is None:
+        found = (fragment, sum(
+            load.draw(part.spec, corner.draw).amps for part in fragment.fitted
+            if isinstance(part.spec, LoadSpec) and part.spec.draws and part.pins["plus"] not in fragment.rails))
+        _steady.put(key, found, 1)
+    return found[1]
 
 
+_steady: Memory[tuple[int, str], tuple[Fragment, float]] = Memory(64)
+_same: Memory[Element, Element] = Memory(200_000)
 _known: Memory[tuple[int, int, str, str | None, float], tuple[Part, Corner, tuple[Element, ...]]] = Memory(200_000)
-"""The elements of parts that were asked for before. Parts and corners are told apart as objects, which are kept."""
+"""What was worked out before. Fragments, parts and corners are told apart as objects, which are kept."""
 
 
 def _made(part: Part, state: State, corner: Corner, ground: str, steady_A: float) -> tuple[Element, ...]:
@@ -165,9 +181,18 @@ def _made(part: Part, state: State, corner: Corner, ground: str, steady_A: float
     key = (id(part), id(corner), ground, state.positions.get(part.name), steady_A)
     found = _known.get(key)
     if found is None:
-        found = (part, corner, tuple(_healthy(part, state, corner, ground, steady_A)))
+        made = _healthy(part, state, corner, ground, steady_A)
+        found = (part, corner, tuple(_one_object(element) for element in made))
         _known.put(key, found, 1)
     return found[2]
+
+
+def _one_object(element: Element) -> Element:
+    """The same object for equal elements, so that whoever remembers circuits need not look into them."""
+    known = _same.get(element)
+    if known is None:
+        _same.put(element, known := element, 1)
+    return known
 
 
 def _healthy(part: Part, state: State, corner: Corner, ground: str, steady_A: float = 0.0) -> Iterator[Element]:

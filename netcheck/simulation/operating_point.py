@@ -33,10 +33,17 @@ from netcheck.simulation.process import Answer, Job, simulator
 from netcheck.simulation.starting import starting_volts
 from netcheck.simulation.topology import Topology, survey
 
+_Key = tuple[tuple[int, ...], str, float]
+
 _solved: Memory[Piece, Solved] = Memory(400_000)
 _answers: Memory[bytes, Answer] = Memory(4_000_000)
-_points: Memory[Circuit, OperatingPoint] = Memory(400_000)
+_points: Memory[_Key, tuple[Circuit, OperatingPoint]] = Memory(400_000)
 """What has been found in this process: pieces under their own names, decks, which know no names, and wholes."""
+
+
+def _key(circuit: Circuit) -> _Key:
+    """Tells circuits of the same elements, as objects: most are shared, and to look into them all takes long."""
+    return tuple(map(id, circuit.elements)), circuit.ground, circuit.temperature_C
 
 
 def solve(
@@ -122,8 +129,8 @@ class _Batch:
 
     circuits: Sequence[Circuit]
     progress: Callable[[int, int], None] | None
-    united: dict[Circuit, OperatingPoint] = field(default_factory=dict)
-    cuts: dict[Circuit, tuple[Topology, Cut] | str] = field(default_factory=dict)
+    united: dict[_Key, OperatingPoint] = field(default_factory=dict)
+    cuts: dict[_Key, tuple[Topology, Cut] | str] = field(default_factory=dict)
     found: dict[Piece, Solved] = field(default_factory=dict)
     passing: set[Piece] = field(default_factory=set)
     needs: list[int] = field(default_factory=list)  # of each circuit: how many decks are to be answered before it
@@ -140,29 +147,33 @@ class _Batch:
             self.progress(len(self.circuits), len(self.circuits))
 
     def points(self) -> list[OperatingPoint]:
+        found = []
         for circuit in self.circuits:
-            if circuit not in self.united:
-                self.united[circuit] = self._point(circuit)
-        return [self.united[circuit] for circuit in self.circuits]
+            key = _key(circuit)
+            if (point := self.united.get(key)) is None:
+                point = self.united[key] = self._point(circuit, key)
+            found.append(point)
+        return found
 
-    def _point(self, circuit: Circuit) -> OperatingPoint:
-        one = self.cuts[circuit]
+    def _point(self, circuit: Circuit, key: _Key) -> OperatingPoint:
+        one = self.cuts[key]
         if isinstance(one, str):
             return OperatingPoint(problem=one)
         point = unite(circuit, one[0].nets, one[1], [self.found[piece] for piece in one[1].pieces])
         if self.passing.isdisjoint(one[1].pieces):
-            _points.put(circuit, point, len(circuit.elements) + 8)
+            _points.put(key, (circuit, point), len(circuit.elements) + 8)
         return point
 
     def _new_pieces(self) -> Iterator[Piece]:
         """Cut one circuit after the other; the pieces that have never been solved, each once."""
         under_way: set[Piece] = set()
         for circuit in self.circuits:
-            if circuit not in self.cuts and circuit not in self.united:
-                if (point := _points.get(circuit)) is not None:
-                    self.united[circuit] = point
+            key = _key(circuit)
+            if key not in self.cuts and key not in self.united:
+                if (known := _points.get(key)) is not None:
+                    self.united[key] = known[1]
                 else:
-                    self.cuts[circuit] = one = used_up() or _cut(circuit)
+                    self.cuts[key] = one = used_up() or _cut(circuit)
                     yield from self._unsolved(() if isinstance(one, str) else one[1].pieces, under_way)
             self.needs.append(self.asked)
 

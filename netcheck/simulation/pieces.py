@@ -26,14 +26,27 @@ from netcheck.simulation.elements import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Piece:
-    """Elements that hang together, and the volts of the held nets that they hang on, ground left out."""
+    """Elements that hang together, and the volts of the held nets that they hang on, ground left out.
+
+    Two pieces are equal where their elements are the same objects: that is told without looking into them.
+    """
 
     elements: tuple[Element, ...]
     held: tuple[tuple[str, float], ...]
     ground: str
     temperature_C: float
+
+    @property
+    def _key(self) -> tuple[object, ...]:
+        return tuple(map(id, self.elements)), self.held, self.ground, self.temperature_C
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Piece) and self._key == other._key
 
     def circuit(self) -> Circuit:
         """The piece by itself, each held net driven by a source of its own."""
