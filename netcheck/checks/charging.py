@@ -21,8 +21,9 @@ from netcheck.fragment.states import State
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Circuit
+from netcheck.solving.failures import Failure
 from netcheck.solving.flows import DRIVEN_A, Flow, Way, flows, part_of, parts_on, turned, widest
-from netcheck.solving.solved_states import RESOLVED_A, Failure, Survey
+from netcheck.solving.solved_states import RESOLVED_A, Survey
 from netcheck.wording.sentence import Word
 
 _SHOWN = 6
@@ -143,7 +144,7 @@ def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | 
     worst: FaultCurrent | None = None
     unknown: str | None = None
     for failure in failed:
-        if not failure.state.plugged.get(cell.name, True):
+        if not failure.state.plugged.get(cell.name, True) or failure.fault.part == cell.name:
             continue
         if not failure.point.known:
             unknown = unknown or f"{failure.fault.part} {failure.fault.how}: {failure.point.problem}"

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from netcheck.checks.keeps import turn_steps
+from netcheck.checks.offers import BLOCKING, LOW_DROP, fitting, other_cells, packs, pulls
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.stopping import stopping_sets
 from netcheck.conduction.remedies import (
@@ -27,7 +28,6 @@ from netcheck.conduction.remedies import (
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import StepFault, apply_steps
-from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.cell import end_V
 from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
@@ -42,12 +42,6 @@ class Judge(Protocol):
     """Judges a changed variant, without cures of its own; failing: single failures, too."""
 
     def __call__(self, fragment: Fragment, failing: bool = True) -> VariantResult: ...
-
-SERIES_DIODE = "1N4148"
-"""The blocking diode that is proposed first: low leakage, and in every drawer."""
-
-LOW_DROP = "BAS70"
-"""What is proposed where volts are short: a small Schottky diode of low leakage."""
 
 _USUAL_OHM = 1e3
 """The protection resistor that is usual in a coin cell's lead (common practice, no source)."""
@@ -75,9 +69,10 @@ def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remed
             sets, complete = yield from stopping_sets(survey, cell, ways)
             whole = whole and complete
             found += [_removal(survey.fragment, parts) for parts in sets]
-            found += diode_candidates(survey.fragment, cell, ways, Catalogue.standard().diode(SERIES_DIODE))
+            found += diode_candidates(survey.fragment, cell, ways, fitting(survey.fragment, BLOCKING))
         else:
             found += _for(survey, finding)
+    found += [*pulls(survey), *packs(survey, result)]
     unique = {repr(remedy.steps): remedy for remedy in found}
     return sorted(unique.values(), key=joints), whole
 
@@ -97,26 +92,43 @@ def _for(survey: Survey, finding: Finding) -> Iterator[Remedy]:
             yield from (_turned(fragment, name) for name in dict.fromkeys((finding.subject, *finding.parts))
                         if name in fragment.parts and fragment.parts[name].kind in (Kind.DIODE, Kind.CELL))
         case "leakage":
-            yield from (replaced_diode(fragment, name, Catalogue.standard().diode(SERIES_DIODE))
-                        for name in finding.parts if _is_diode(fragment, name, other_than=SERIES_DIODE))
+            yield from _other_diodes(fragment, finding.parts, BLOCKING)
         case "backup-voltage":
-            yield from (replaced_diode(fragment, name, Catalogue.standard().diode(LOW_DROP))
-                        for name in _way(survey, finding) if _is_diode(fragment, name, other_than=LOW_DROP))
+            yield from _other_diodes(fragment, _way(survey, finding), LOW_DROP)
             yield from (_lowered(fragment, name) for name in _way(survey, finding)
                         if fragment.parts[name].kind is Kind.RESISTOR and _ohm(fragment.parts[name]) > _USUAL_OHM)
         case "fault-current" if finding.subject in fragment.parts:
             yield from _protected(fragment, finding)
+        case "over-voltage":
+            yield from _dropped(survey, finding)
+        case "short-circuit" | "charger":
+            yield from other_cells(survey, finding)
         case "back-feed":
-            yield from (series_diode(fragment, name, net, Catalogue.standard().diode(SERIES_DIODE))
+            yield from other_cells(survey, finding)
+            yield from (series_diode(fragment, name, net, fitting(fragment, BLOCKING))
                         for name in finding.parts for net in fragment.parts[name].nets
                         if fragment.parts[name].kind is Kind.RESISTOR and net in finding.nets)
-            yield from (replaced_diode(fragment, name, Catalogue.standard().diode(SERIES_DIODE))
-                        for name in finding.parts if _is_diode(fragment, name, other_than=SERIES_DIODE))
+            yield from _other_diodes(fragment, finding.parts, BLOCKING)
 
 
-def _is_diode(fragment: Fragment, name: str, other_than: str) -> bool:
-    spec = fragment.parts[name].spec if name in fragment.parts else None
-    return isinstance(spec, DiodeSpec) and spec.zener_V is None and spec.name != other_than
+def _other_diodes(fragment: Fragment, names: Iterable[str], types: dict[str, str]) -> Iterator[Remedy]:
+    """Another type in the place of each diode of these parts, with the body of the one that stands there."""
+    for name in names:
+        spec = fragment.parts[name].spec if name in fragment.parts else None
+        if isinstance(spec, DiodeSpec) and spec.zener_V is None:
+            other = fitting(fragment, types, name)
+            if other.name != spec.name:
+                yield replaced_diode(fragment, name, other)
+
+
+def _dropped(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+    """A diode in the plus lead of each cell that gives a load too many volts by itself."""
+    if finding.subject in survey.fragment.parts and finding.state is not None:
+        fed = survey.feeds.get((finding.state, finding.subject))
+        for name in sorted(fed.by_cells) if fed is not None and not fed.by_rail else ():
+            steps, _ = lead_steps(survey.fragment, survey.fragment.parts[name], "plus",
+                                  fitting(survey.fragment, BLOCKING))
+            yield Remedy(steps, insert_diode=f"{name}.plus")
 
 
 def _way(survey: Survey, finding: Finding) -> list[str]:
@@ -156,7 +168,7 @@ def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
         steps, _ = lead_resistor(fragment, cell, "plus", ohm)
         yield Remedy(steps, words=f"put {engineering(ohm, 'ohm')} in {cell.name}'s plus lead",
                      extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
-    steps, _ = lead_steps(fragment, cell, "plus", Catalogue.standard().diode(SERIES_DIODE))
+    steps, _ = lead_steps(fragment, cell, "plus", fitting(fragment, BLOCKING))
     yield Remedy(steps, insert_diode=f"{cell.name}.plus")
 
 
@@ -269,7 +281,7 @@ def by_graph(survey: Survey, result: VariantResult) -> dict[str, tuple[Remedy, .
         if _charged(cell):
             sets = removals(survey.fragment, survey.conductions, part).sets[:OFFERED]
             places = diode_places(survey.fragment, survey.conductions, part, cell.routes,
-                                  Catalogue.standard().diode(SERIES_DIODE))
+                                  fitting(survey.fragment, BLOCKING))
             found[name] = (*(_removal(survey.fragment, parts) for parts in sets), *places)
     return found
 

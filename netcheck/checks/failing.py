@@ -1,41 +1,191 @@
-"""What a single failure does to the loads: more volts than they survive is one failure away from danger."""
+"""What a single failure does to the loads and to the other parts: harm by it is one failure away from danger.
+
+Left out for the parts: a failure that leaves nothing but links and diodes between a supply, a cell and another held
+net, which stops the supply, or empties or charges the cell (whose figures tell it); a load or chip that shorts, which
+what feeds it is there to bear; a resistor that shorts, as film resistors fail open (common practice, no source). A
+primary cell that a failure shorts is told and not judged: all boards without a resistor in its lead have it in common.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
+import networkx as nx
+
+from netcheck.checks.overloads import LARGE_W, PULLED_DOWN, next_to_nothing
 from netcheck.checks.voltage import across, stands
+from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Part
-from netcheck.solving.solved_states import Failure, Survey
+from netcheck.fragment.model import Kind, Part
+from netcheck.parts.cell import volts as cell_volts
+from netcheck.parts.specs import CapacitorSpec, CellSpec, DiodeSpec, ResistorSpec
+from netcheck.simulation.elements import OperatingPoint
+from netcheck.solving.failures import ABSENT, MISSING, Failure
+from netcheck.solving.solved_states import Survey
+
+REVERSED_V = 1.0
+"""Volts the wrong way round from which a part with polarity is said to be reversed (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Harm:
+    """How far something is taken beyond what it stands: figures by name, and how many times the limit."""
+
+    case: str
+    figures: Mapping[str, float]
+    times: float
+
+
+_Measure = Callable[[Part, OperatingPoint], _Harm | None]
 
 
 def failing_findings(survey: Survey, failed: Sequence[Failure]) -> list[Finding]:
-    """A caution for each load that one failed part puts above what it survives, the failure that does it most."""
-    return [finding for load in survey.loads() if (finding := _beyond(survey, load, failed)) is not None]
+    """A finding for each load and part that a failure takes beyond what it survives, the failure that does it most."""
+    known = [failure for failure in failed if failure.point.known]
+    loads = [failure for failure in known if failure.fault.how != ABSENT]  # clamp.py judges the loads with a cell out
+    found = [_worst(survey, load, "fault-voltage", _too_many_volts, loads) for load in survey.loads()]
+    harmful = _Harmful(survey)
+    breaking = [failure for failure in known if harmful.may_harm(failure)]
+    tried_on = {Kind.CELL: known, Kind.CAPACITOR: [one for one in breaking if _only_here(survey, one)]}
+    for kind, measure in _MEASURES.items():
+        tried = tried_on.get(kind, breaking)
+        found += [_worst(survey, part, "fault-part", measure, tried) for part in survey.fragment.of_kind(kind)]
+    return [finding for finding in found if finding is not None]
 
 
-def _beyond(survey: Survey, load: Part, failed: Sequence[Failure]) -> Finding | None:
-    most_V = stands(load)
-    if most_V is None:
-        return None
-    beyond: list[tuple[float, Failure]] = []
+def _worst(
+    survey: Survey, part: Part, check: str, measure: _Measure, failed: Sequence[Failure]
+) -> Finding | None:
+    beyond: list[tuple[_Harm, Failure]] = []
     for failure in failed:
-        if failure.fault.part == load.name or not failure.point.known:
+        if failure.fault.part == part.name or (harm := measure(part, failure.point)) is None:
             continue
-        volts, sound = across(failure.point, load), survey.at(failure.state, failure.corner)
-        before = across(sound, load) if sound.known else None
-        if volts is None or volts <= most_V or (before is not None and before > most_V):
-            continue
-        beyond.append((volts, failure))
+        sound = survey.at(failure.state, failure.corner)
+        if not sound.known or measure(part, sound) is None:
+            beyond.append((harm, failure))
     if not beyond:
         return None
-    beyond.sort(key=lambda pair: -pair[0])
-    volts, failure = beyond[0]
-    fault = failure.fault
-    parts = tuple(dict.fromkeys(one.fault.part for _, one in beyond))
+    beyond.sort(key=lambda pair: -pair[0].times)
+    harm, failure = beyond[0]
+    names = tuple(dict.fromkeys(one.fault.part for _, one in beyond))
+    parts = tuple(name for name in names if name in survey.fragment.parts)
     return Finding(
-        "fault-voltage", Severity.CAUTION, load.name, case="beyond", state=failure.state.name,
-        parts=(*parts, load.name), nets=(load.pins["plus"],), line=load.mark.line,
-        words={"failing": fault.part, "how": fault.how, "others": parts[1:]},
-        figures={"fault_V": volts, "limit_V": most_V})
+        check, Severity.NOTE if harm.case == "cell" else Severity.CAUTION, part.name, case=harm.case,
+        state=failure.state.name, parts=(*parts, part.name), nets=tuple(name for name in names if name not in parts),
+        line=part.mark.line, figures=harm.figures,
+        words={"failing": names[0], "how": failure.fault.how, "others": names[1:]})
+
+
+def _too_many_volts(load: Part, point: OperatingPoint) -> _Harm | None:
+    most_V, volts = stands(load), across(point, load)
+    if most_V is None or volts is None or volts <= most_V:
+        return None
+    return _Harm("load", {"fault_V": volts, "limit_V": most_V}, volts / most_V)
+
+
+def _too_much_current(part: Part, point: OperatingPoint) -> _Harm | None:
+    spec, amps = part.spec, point.amps.get(part.name, 0.0)
+    assert isinstance(spec, DiodeSpec)
+    if spec.current_A is None or amps <= spec.current_A:
+        return None
+    return _Harm("diode", {"current_A": amps, "limit_A": spec.current_A}, amps / spec.current_A)
+
+
+def _too_hot(part: Part, point: OperatingPoint) -> _Harm | None:
+    """Beyond the power that the file states; where it states none, beyond what no resistor of a board stands."""
+    spec = part.spec
+    assert isinstance(spec, ResistorSpec)
+    limit_W = LARGE_W if spec.power_W is None else spec.power_W
+    watts = point.amps.get(part.name, 0.0) ** 2 * spec.resistance.value
+    return _Harm("resistor", {"power_W": watts, "limit_W": limit_W}, watts / limit_W) if watts > limit_W else None
+
+
+def _beyond_rating(part: Part, point: OperatingPoint) -> _Harm | None:
+    spec = part.spec
+    assert isinstance(spec, CapacitorSpec)
+    first, second = (point.volts.get(net) for net in part.nets)
+    if first is None or second is None:
+        return None
+    volts = first - second
+    if "plus" in part.pins and volts < -REVERSED_V:
+        return _Harm("reversed", {"fault_V": -volts}, -volts / REVERSED_V)
+    if spec.rated_V is None or abs(volts) <= spec.rated_V:
+        return None
+    return _Harm("capacitor", {"fault_V": abs(volts), "limit_V": spec.rated_V}, abs(volts) / spec.rated_V)
+
+
+def _pulled_down(cell: Part, point: OperatingPoint) -> _Harm | None:
+    """A primary cell that is left with less than a cell that is shorted has."""
+    spec, left_V = cell.spec, across(point, cell)
+    assert isinstance(spec, CellSpec)
+    amps = point.amps.get(cell.name, 0.0)
+    if not spec.primary or left_V is None or amps <= 0:
+        return None
+    # The points are those of flat cells, too: a cell at its end point is not pulled down further by its own age.
+    most_V = cell_volts(spec, 1.0, cell.measured_V)
+    if left_V >= PULLED_DOWN * most_V:
+        return None
+    return _Harm("cell", {"current_A": amps, "left_V": left_V}, amps)
+
+
+_MEASURES: Mapping[Kind, _Measure] = {
+    Kind.DIODE: _too_much_current, Kind.RESISTOR: _too_hot, Kind.CAPACITOR: _beyond_rating, Kind.CELL: _pulled_down,
+}
+
+
+_BORNE = (Kind.RESISTOR, Kind.LOAD, Kind.CHIP)
+"""Kinds whose short is not held against other parts."""
+
+
+def _only_here(survey: Survey, failure: Failure) -> bool:
+    """Whether capacitors are not judged with this failure in their own section, which tries what feeds their net."""
+    fault = failure.fault
+    return fault.how == MISSING or survey.fragment.parts[fault.part].kind in (Kind.CELL, Kind.TRANSISTOR)
+
+
+class _Harmful:
+    """Which failures may harm another part; what joins held nets by links and diodes is worked out once a state."""
+
+    def __init__(self, survey: Survey) -> None:
+        self._survey = survey
+        self._known: dict[tuple[object, str], bool] = {}
+
+    def may_harm(self, failure: Failure) -> bool:
+        key = failure.fault, failure.state.name
+        if key not in self._known:
+            self._known[key] = self._may_harm(failure)
+        return self._known[key]
+
+    def _may_harm(self, failure: Failure) -> bool:
+        fault, fragment = failure.fault, self._survey.fragment
+        if fault.how == MISSING:
+            return True
+        kind = fragment.parts[fault.part].kind
+        return fault.how != "short" or not (kind in _BORNE or self._stops_supply(failure))
+
+    def _stops_supply(self, failure: Failure) -> bool:
+        """Whether a short leaves next to nothing between a live net, or a cell, and another that is held below it."""
+        survey, fault = self._survey, failure.fault
+        fragment, held = survey.fragment, survey.conduction(failure.state).held
+        ways: nx.DiGraph[str] = nx.DiGraph()
+        for one, two in self._edges(failure):
+            ways.add_edge(one, two)
+        ends = fault.nets or tuple(fragment.parts[fault.part].pins[pin] for pin in fault.pins or ())
+        ways.add_edges_from([ends[:2], ends[1::-1]])
+        above = [(one.net, two.net) for one in held.values() for two in held.values()
+                 if one.low_V > two.high_V and (one.live or two.live)]
+        below = {fragment.ground, *(one.net for one in held.values() if not one.live)}
+        for cell in survey.cells():
+            if present(cell, failure.state):
+                above += [(cell.pins["plus"], net) for net in (*below, cell.pins["minus"])]
+                above += [(one.net, cell.pins["plus"]) for one in held.values() if one.live]
+        return any(one in ways and two in ways and nx.has_path(ways, one, two) for one, two in above)
+
+    def _edges(self, failure: Failure) -> Iterator[tuple[str, str]]:
+        fragment = self._survey.fragment
+        for one, two, _ in next_to_nothing(fragment, failure.state).edges(data=True):
+            yield from ((one, two), (two, one))
+        for part in fragment.of_kind(Kind.DIODE):
+            if present(part, failure.state):
+                yield part.pins["anode"], part.pins["cathode"]

@@ -36,13 +36,13 @@ from netcheck.solving.solved_states import Survey
 _SMALL_W = 0.25
 """What a small resistor stands where the file does not say (common practice, no source)."""
 
-_LARGE_W = 10.0
+LARGE_W = 10.0
 """What no resistor of a small board stands, whatever its size (common practice, no source)."""
 
 _SHORT_OHM = 1.0
 """Resistance from a supply to another net of fixed volts below which it is a short-circuit."""
 
-_PULLED_DOWN = 0.8
+PULLED_DOWN = 0.8
 """A fresh cell pulled below this share of its own volts is called short-circuited (common practice, no source)."""
 
 
@@ -74,7 +74,7 @@ def _shorted_supplies(survey: Survey, states: list[State]) -> list[Finding]:
     findings: dict[tuple[frozenset[str], tuple[str, ...]], list[Finding]] = {}
     for state in states:
         held = survey.conduction(state).held
-        links = _links(survey.fragment, state)
+        links = next_to_nothing(survey.fragment, state)
         for one, other in _apart(held):
             if one.net not in links or other.net not in links or not nx.has_path(links, one.net, other.net):
                 continue
@@ -95,7 +95,7 @@ def _apart(held: Mapping[str, Held]) -> Iterator[tuple[Held, Held]]:
                 yield (one, other) if one.live else (other, one)
 
 
-def _links(fragment: Fragment, state: State) -> nx.Graph[str]:
+def next_to_nothing(fragment: Fragment, state: State) -> nx.Graph[str]:
     """Every part that is next to nothing between two nets, with its resistance."""
     graph: nx.Graph[str] = nx.Graph()
     for part in fragment.of_kind(Kind.RESISTOR, Kind.INDUCTOR, Kind.FUSE, *COPPER):
@@ -140,7 +140,7 @@ def _shorted_cell(survey: Survey, cell: Part, state: State, point: OperatingPoin
     left_V, gives_A = across(point, cell), point.amps.get(cell.name, 0.0)
     if left_V is None or gives_A <= 0:
         return None
-    pulled = left_V < _PULLED_DOWN * volts(spec, 0.0, cell.measured_V)
+    pulled = left_V < PULLED_DOWN * volts(spec, 0.0, cell.measured_V)
     limit_A = spec.continuous_A
     if not pulled and (limit_A is None or gives_A <= limit_A):
         return None
@@ -177,7 +177,7 @@ def _hot_resistor(survey: Survey, part: Part, state: State, point: OperatingPoin
     if watts <= limit_W:
         return None
     return Finding(
-        "over-power", Severity.DANGER if stated or watts > _LARGE_W else Severity.CAUTION, part.name,
+        "over-power", Severity.DANGER if stated or watts > LARGE_W else Severity.CAUTION, part.name,
         case="resistor" if stated else "small-resistor", state=state.name, parts=(part.name,), nets=part.nets,
         line=part.mark.line, figures={"power_W": watts, "limit_W": limit_W})
 

@@ -15,8 +15,9 @@ from netcheck.fragment.model import Kind, Part
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Fault
 from netcheck.solving.asking import Asking
+from netcheck.solving.failures import Failure, faults_of
 from netcheck.solving.flows import driven
-from netcheck.solving.solved_states import Failure, Survey, single_faults
+from netcheck.solving.solved_states import Survey
 
 _MOST_PAIRS = 60
 """Pairs of parts beyond the graph's own that are tried where the graph's were not confirmed."""
@@ -61,11 +62,13 @@ def shorts_to_charge(
 
 
 def _alone(survey: Survey, cell: Part, failed: Sequence[Failure]) -> str | None:
-    """The part whose failing short alone drives the most current into the cell."""
+    """The part, other than a cell, whose failing short alone drives the most current into the cell."""
     hardest, part = 0.0, None
     for failure in failed:
         amps = -failure.point.amps.get(cell.name, 0.0)
-        if failure.fault.how != "short" or not failure.point.known or amps <= hardest:
+        of_cell = failure.fault.part in survey.fragment.parts and \
+            survey.fragment.parts[failure.fault.part].kind is Kind.CELL
+        if failure.fault.how != "short" or of_cell or not failure.point.known or amps <= hardest:
             continue
         circuit = circuit_of(survey.fragment, failure.state, failure.corner, faults=(failure.fault,))
         way = driven(circuit, failure.point, cell.name, cell.pins["plus"], cell.pins["minus"])
@@ -86,9 +89,8 @@ def _first(survey: Survey, cell: Part, sets: Sequence[frozenset[str]]) -> Asking
     if not sets:
         return None
     ways: dict[str, list[Fault]] = {}
-    for fault in single_faults(survey.fragment):
-        if fault.how == "short":
-            ways.setdefault(fault.part, []).append(fault)
+    for part in survey.fragment.fitted:
+        ways[part.name] = [fault for fault in faults_of(part, survey.fragment.ground) if fault.how == "short"]
     states = [state for state in survey.states.states if state.plugged.get(cell.name, True)]
     circuits = {
         (parts, place, state.name): circuit_of(survey.fragment, state, survey.corners.charge_flat, faults=faults)

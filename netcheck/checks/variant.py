@@ -27,14 +27,8 @@ from netcheck.parts.specs import CellSpec
 from netcheck.simulation.deck import HELPED
 from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking, abreast, answered
-from netcheck.solving.solved_states import (
-    Failure,
-    Survey,
-    affordable_faults,
-    failures,
-    single_faults,
-    survey,
-)
+from netcheck.solving.failures import Failure, affordable_faults, failures, single_faults
+from netcheck.solving.solved_states import Survey, survey
 
 _SEVERITIES = list(Severity)
 

@@ -22,7 +22,8 @@ from netcheck.parts.specs import CellSpec, ResistorSpec
 from netcheck.quantities.values import Quantity, engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.operating_point import solve
-from netcheck.solving.solved_states import Survey, failures, single_faults
+from netcheck.solving.failures import failures, single_faults
+from netcheck.solving.solved_states import Survey
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ def _cost(volts: float | None) -> str:
 
 def worst_fault_A(found: Survey, cell: str) -> float | None:
     """The hardest charge current after any single failure; None where one could not be computed."""
-    failed = failures(found, single_faults(found.fragment))
+    failed = [one for one in failures(found, single_faults(found.fragment)) if one.fault.part != cell]
     if any(not one.point.known for one in failed):
         return None
     return max((max(0.0, -one.point.amps[cell]) for one in failed if cell in one.point.amps), default=0.0)

@@ -134,6 +134,11 @@ def follows(fragment: Fragment, part: Part) -> bool:
     return part.pulled_by in fragment.rails or held.issuperset(part.pins[pin] for pin in COIL)
 
 
+def relays_settled(fragment: Fragment, state: State) -> State:
+    """The state with each relay that follows a supply as that supply stands."""
+    return _pulled(state, fragment, tuple(part for part in fragment.of_kind(*MOVABLE) if follows(fragment, part)))
+
+
 def _pulled(state: State, fragment: Fragment, following: tuple[Part, ...]) -> State:
     """The state with each relay that follows a supply pulled or at rest, as that supply stands."""
     if not following:

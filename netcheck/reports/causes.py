@@ -12,6 +12,7 @@ from netcheck.fragment.model import Fragment
 from netcheck.parts.specs import CellSpec
 from netcheck.quantities import digits
 from netcheck.reports import vocabulary
+from netcheck.wording.failing import FAILS
 from netcheck.wording.lists import designators, listed
 
 _ORDER = tuple(Severity)
@@ -107,7 +108,7 @@ def _failing(told: Told, result: VariantResult, fragment: Fragment) -> str | Non
         limit = f"{digits.amps(allowed)} is the most that it may take in a fault"
     else:
         limit = f"within the {digits.amps(allowed)} that it may take in a fault"
-    return f"should {fault.part} fail {fault.how}, {digits.amps(fault.amps)} would go into {finding.subject}; {limit}"
+    return f"should {fault.part} {FAILS[fault.how]}, {digits.amps(fault.amps)} would go into {finding.subject}; {limit}"
 
 
 def _short_of(told: Told, result: VariantResult, fragment: Fragment) -> str | None:

@@ -122,6 +122,14 @@ def _fights(circuit: Circuit) -> Iterator[str]:
                 yield f"{rails[0]} and {rails[1]} are joined directly by {element.name}"
 
 
+def floating_controls(circuit: Circuit) -> tuple[str, ...]:
+    """The nets of gates that have no way to ground, while their sources have one."""
+    loose = {net for island in survey(circuit).islands for net in island}
+    return tuple(dict.fromkeys(
+        element.gate for element in circuit.elements
+        if isinstance(element, FieldEffect) and element.gate in loose and element.source not in loose))
+
+
 def _floating_controls(circuit: Circuit, islands: tuple[tuple[str, ...], ...]) -> Iterator[str]:
     if not islands:
         return

@@ -5,23 +5,22 @@ The corners are named here, so that every check means the same by them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations, product
+from itertools import product
 
 from netcheck.conduction.graph import Conduction, conduction, present
-from netcheck.conduction.routes import Feed, charge_routes, feeds
-from netcheck.fragment.kinds import EVERY_PAIR, ROWS
+from netcheck.conduction.routes import Feed, feeds
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, StateSet, enumerate_states, stands_as_set
 from netcheck.parts.specs import CellSpec, TransistorSpec
-from netcheck.simulation.assemble import circuit_of, steady_A
-from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Circuit, Draw, OperatingPoint
 from netcheck.simulation.operating_point import solve
 from netcheck.simulation.process import available
-from netcheck.solving.sections import Section, cells_together, overlaid, sections
+from netcheck.solving.sections import Section, cells_together, sections
 
 OLD = 0.9
 """Share of a cell's capacity that an old cell has used; past it the curve of most types drops off."""
@@ -283,12 +282,6 @@ def survey(fragment: Fragment) -> Survey:
 _MOST_PARTS = 1_500
 """Parts that are still simulated in one piece; the graph has no such limit."""
 
-_MOST_FAULT_WORK = 250_000
-"""Parts times runs that single failures may cost: a few seconds."""
-
-_LEAST_FAULTS = 6
-
-
 def too_large(fragment: Fragment) -> str | None:
     """Why a fragment is not simulated, where it is too large for that."""
     count = sum(1 for _ in fragment.fitted)
@@ -296,24 +289,6 @@ def too_large(fragment: Fragment) -> str | None:
         return None
     return (f"{count} parts hang together around the cells and loads, and more than {_MOST_PARTS} are not "
             "simulated in one piece")
-
-
-def affordable_faults(survey: Survey, faults: Sequence[Fault]) -> tuple[list[Fault], int]:
-    """The faults that are tried, those on the routes into a cell first, and how many are left out."""
-    sizes = survey.sections
-    runs = len(_fault_corners(survey, None))
-    costs = [sizes[fault.part].size * len(sizes[fault.part].states) * runs for fault in faults]
-    if sum(costs) <= _MOST_FAULT_WORK:
-        return list(faults), 0
-    near = {part for one in survey.conductions for cell in survey.cells()
-            for route in charge_routes(survey.fragment, one, cell) for part in route.parts}
-    tried: list[Fault] = []
-    left = _MOST_FAULT_WORK
-    for fault, cost in sorted(zip(faults, costs, strict=True), key=lambda one: one[0].part not in near):
-        if cost <= left or len(tried) < _LEAST_FAULTS:
-            tried.append(fault)
-            left -= cost
-    return tried, len(faults) - len(tried)
 
 
 SETTLED_A = 1e-6
@@ -341,87 +316,3 @@ def _charged(fragment: Fragment, states: StateSet, corners: Corners) -> Fragment
             full_V = min(max(0.0, max(known)), cell.spec.curve[0].volts_V)
             parts[cell.name] = replace(cell, measured_V=full_V)
     return fragment.with_parts(parts)
-
-
-@dataclass(frozen=True, slots=True)
-class Failure:
-    """One failed part in one state, and what the simulator found then."""
-
-    fault: Fault
-    state: State
-    corner: Corner
-    point: OperatingPoint
-
-
-def single_faults(fragment: Fragment) -> list[Fault]:
-    """Each part failed as its kind can (kinds.Row): short between pins, open, a pin without contact.
-
-    Protection diodes of chips short as well.
-    """
-    return [fault for part in sorted(fragment.fitted, key=_first_tried) for fault in faults_of(part, fragment.ground)]
-
-
-def _first_tried(part: Part) -> int:
-    return [Kind.LOAD, Kind.CHIP].index(part.kind) if part.kind in (Kind.LOAD, Kind.CHIP) else 2
-
-
-def faults_of(part: Part, ground: str) -> list[Fault]:
-    """The single failures of one part."""
-    row, pins = ROWS[part.kind], part.pins
-    pairs = combinations(pins, 2) if row.shorts == EVERY_PAIR else \
-        ((one, other) for one, other in row.shorts if one in pins and other in pins)
-    faults = [Fault(part.name, "short", (one, other)) for one, other in pairs if pins[one] != pins[other]]
-    if (clamp := part.clamp) is not None:
-        faults += [Fault(part.name, "short", nets=(net, other)) for net in clamp.inputs
-                   for other in (clamp.to, ground) if other != net]
-    faults += [Fault(part.name, "short", nets=(pins[path.start], pins[path.end])) for path in part.paths
-               if pins[path.start] != pins[path.end]]
-    if row.opens:
-        faults.append(Fault(part.name, "open"))
-    faults += [Fault(part.name, "open", pin=pin) for pin in row.lifts if pin in pins]
-    return faults
-
-
-def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
-    """Every fault in every state that its section can be in, at the corners that charge a cell hardest.
-
-    A short between two held nets (a capacitor across a rail) is left out: it
-    stops the supply, it does not charge a cell.
-    """
-    if survey.missing:
-        return []
-    fragment, rails = survey.fragment, tuple(survey.fragment.rails)
-    held = {one.state.name: one.held for one in survey.conductions}
-    runs = [
-        (fault, state, corner) for fault in faults for state in survey.sections[fault.part].states
-        if not _between_held(fragment, fault, held[state.name])
-        for corner in _fault_corners(survey, fault.part)
-    ]
-    sound: dict[tuple[int, str, str], Circuit] = {}
-    failed = []
-    for fault, state, corner in runs:
-        section = survey.sections[fault.part]
-        if (key := (id(section), state.name, corner.name)) not in sound:
-            sound[key] = circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
-        failed.append(circuit_of(section.fragment, state, corner, faults=(fault,),
-                                 lasting_A=steady_A(fragment, corner)))
-    points = solve([*sound.values(), *failed])
-    before = dict(zip(sound, points[:len(sound)], strict=True))
-    return [
-        Failure(fault, state, corner, overlaid(
-            survey.at(state, corner), before[id(survey.sections[fault.part]), state.name, corner.name], after, rails))
-        for (fault, state, corner), after in zip(runs, points[len(sound):], strict=True)
-    ]
-
-
-def _fault_corners(survey: Survey, part: str | None) -> tuple[Corner, ...]:
-    """The corners that charge a cell hardest; of those with one cell flat only those whose cell the part can reach."""
-    reached = None if part is None else survey.sections[part].fragment.parts
-    return (survey.corners.charge_flat, survey.corners.charge_used, survey.corners.hot,
-            *(corner for corner in survey.corners.one_flat if reached is None or corner.flat in reached))
-
-
-def _between_held(fragment: Fragment, fault: Fault, held: Mapping[str, object]) -> bool:
-    nets = fault.nets or tuple(fragment.parts[fault.part].pins[pin] for pin in fault.pins or ())
-    return bool(nets) and all(net in held for net in nets)
-

@@ -50,6 +50,16 @@ def junction_C(ambient_C: float, watts: float, theta: float) -> float:
     return ambient_C + watts * theta
 
 
+def sink_needed(ambient_C: float, limit_C: float, watts: float, spec: RegulatorSpec) -> float | None:
+    """The largest thermal resistance from heat sink to air, K/W, that keeps the junction at its limit.
+
+    Zero or less where no heat sink can; None where the resistance from junction to case is not known.
+    """
+    if spec.theta_junction_case is None or watts <= 0:
+        return None
+    return (limit_C - ambient_C) / watts - spec.theta_junction_case - (spec.theta_case_sink or 0.0)
+
+
 def amps_at_limit(
     ambient_C: float, limit_C: float, theta: float, across_V: float, own_W: float, beside_A: float
 ) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -11,6 +12,9 @@ from netcheck.parts.specs import LoadSpec
 from netcheck.quantities.values import engineering
 from netcheck.supply.network import Network
 from netcheck.supply.results import Reason
+
+LEAST_SINK_K_PER_W = 0.5
+"""Below this a heat sink is larger than a board bears, without a fan (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +52,9 @@ class Figures:
     """What was worked out for one setting; currents and watts at the highest rail and load, in the hottest case.
 
     unset: nothing sets the output. passed_A: through the regulator, usual_A at the loads' usual current, least_A
-    with no load. loaded_V: the lowest and highest output with the loads in place, None where nothing is fed.
+    with no load. sink_K_per_W: the largest thermal resistance of a heat sink that keeps the junction at its limit,
+    zero or less where none can. loaded_V: the lowest and highest output with the loads in place, None where nothing
+    is fed.
     across_V: input less output. problem: why something could not be worked out.
     """
 
@@ -68,6 +74,7 @@ class Figures:
     junction_C: float | None
     usual_junction_C: float | None
     junction_limit_A: float | None
+    sink_K_per_W: float | None
     least_A: float
     loads: Mapping[str, Volts] = field(default_factory=dict)
     problem: str | None = None
@@ -168,7 +175,19 @@ def _heat(found: Network, figures: Figures) -> Iterator[Reason]:
         yield Reason(Severity.FAILS if usual else Severity.CAUTION,
                      f"Too hot by {figures.junction_C - spec.junction_max_C:.0f} K: {figures.junction_C:.0f} °C at the "
                      f"junction with {engineering(figures.dissipation_W or 0.0, 'W')}, where "
-                     f"{spec.junction_max_C:.0f} °C are its limit{limit}.")
+                     f"{spec.junction_max_C:.0f} °C are its limit{limit}.", _cooled(found, figures))
+
+
+def _cooled(found: Network, figures: Figures) -> str:
+    """What cools a regulator that is too hot: a heat sink by its thermal resistance, rounded down to what it bears."""
+    name, needs = found.regulator.name, figures.sink_K_per_W
+    if needs is None:
+        return (f"Lower its load or the volts across it, or give {name} a heat sink; its entry lacks "
+                "theta_junction_case, so which one is not known.")
+    if needs < LEAST_SINK_K_PER_W:
+        return f"No heat sink of a usual size is enough: lower the load of {name} or the volts across it."
+    ohm = math.floor(needs * 10) / 10 if needs < 10 else math.floor(needs)
+    return f"Give {name} a heat sink of {ohm:g} K/W or less, mounting included (heatsink: {ohm:g} K/W)."
 
 
 def _light(found: Network, figures: Figures) -> Iterator[Reason]:

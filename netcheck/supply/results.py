@@ -13,10 +13,11 @@ _ORDER = (Severity.DANGER, Severity.UNKNOWN, Severity.FAILS, Severity.CAUTION)
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One thing that speaks against a setting, in words."""
+    """One thing that speaks against a setting, in words, and what cures it, empty where nothing is known."""
 
     severity: Severity
     words: str
+    cure: str = ""
 
 
 @dataclass(frozen=True, slots=True)

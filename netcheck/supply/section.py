@@ -60,7 +60,7 @@ def _against(found: Survey, part: Part, result: Settings) -> Iterator[Finding]:
             f" So it is, in its own figures, in {len(bad)} of its {len(result.settings)} settings; netcheck settings "
             "shows them all.")
         yield Finding("setting", severity, part.name, f"With {put(part, first)}: {words}{more}",
-                      _ADVICE.get(severity, ""), None, (part.name, *result.links), (result.output,), part.mark.line,
+                      _cure(first, severity), None, (part.name, *result.links), (result.output,), part.mark.line,
                       figures=_figures(first), states=_states(found, bad) if severity is Severity.DANGER else ())
 
 
@@ -74,6 +74,11 @@ _ADVICE: Mapping[Severity, str] = {
     Severity.DANGER: "Keep the links out of these positions, or have other resistors chosen: netcheck choose.",
     Severity.UNKNOWN: "Give what is missing, from the regulator's data sheet.",
 }
+
+
+def _cure(setting: Setting, severity: Severity) -> str:
+    cures = [reason.cure for reason in setting.reasons if reason.severity is severity and reason.cure]
+    return " ".join(cures) or _ADVICE.get(severity, "")
 
 
 def put(part: Part, setting: Setting) -> str:

@@ -185,6 +185,7 @@ def _figures(bench: Bench, regulation: Regulation, points: Mapping[str, Operatin
         usual_junction_C=_usual_junction(bench, regulation, points["nominal"], theta),
         junction_limit_A=None if across_V is None or theta is None or limit_C is None or load_A is None else
         heat.amps_at_limit(hottest_C, limit_C, theta, across_V, own_W, passed_A - load_A),
+        sink_K_per_W=None if watts is None or limit_C is None else heat.sink_needed(hottest_C, limit_C, watts, spec),
         least_A=abs(points["empty"].amps.get(found.regulator.name, 0.0)),
         loads={load.name: _window_volts(load, points) for load in found.loads},
         problem=next((point.problem for point in points.values() if isinstance(point, OperatingPoint)

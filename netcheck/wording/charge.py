@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from netcheck.wording.failing import SHOULD
 from netcheck.wording.sentence import Sentence, Sentences
 
 _WAY = {"way": {"": " through {through}", "direct": " through a direct connection"}}
@@ -13,7 +14,7 @@ _CURED = {
     "tried": {"": "", "not all": " Not every way was tried: the circuit is large, or there are many."},
     **_WAY,
 }
-_FAULT = "Should {failing} fail {how}, {fault_charge_A} would charge {subject}"
+_FAULT = "Should {failing} {how}, {fault_charge_A} would charge {subject}"
 
 _RAISE, _LOWER = "Raise the charging resistor.", "Lower the charging resistor."
 _RUNS_DOWN = "{subject} charged when it is full, and it loses {loses_A} by itself: it runs down."
@@ -33,11 +34,12 @@ SENTENCES: Sentences = {
         f"{_CHARGED}how much could not be computed{_NEVER}", _CURES, choices=_CURED),
     ("fault-current", "limit-not-stated"): Sentence(
         f"{_FAULT} (state {{state}}); its permitted abnormal charging current is not stated.",
-        "Compare with the cell maker's limit."),
-    ("fault-current", "within"): Sentence(f"{_FAULT}, within the {{allowed_A}} that it may take in a fault."),
+        "Compare with the cell maker's limit.", choices=SHOULD),
+    ("fault-current", "within"): Sentence(f"{_FAULT}, within the {{allowed_A}} that it may take in a fault.",
+                                          choices=SHOULD),
     ("fault-current", "beyond"): Sentence(
         f"{_FAULT}, more than the {{allowed_A}} that it may take in a fault (state {{state}}).",
-        "Fit a second diode in series, or a resistor that keeps the fault current below the limit."),
+        "Fit a second diode in series, or a resistor that keeps the fault current below the limit.", choices=SHOULD),
     ("fault-current", "not-solved"): Sentence(
         "Not every single failure around {subject} could be worked out ({why})."),
     ("fault-current", "untried"): Sentence(

@@ -58,10 +58,6 @@ SENTENCES: Sentences = {
     ("retention", "not-traced"): Sentence(
         "The retention current of {subject} holds only while its chip select is held near its supply.",
         "Trace what holds it, and say selected: held of {subject}."),
-    ("fault-voltage", "beyond"): Sentence(
-        "Should {failing} fail {how}, {subject} gets {fault_V} in state {state}, more than the {limit_V} that it "
-        "survives.[ So does the failure of {others:or}.]",
-        "Put a zener across the supply of {subject}, or feed it from a supply of fewer volts."),
     ("keeps-nothing", "no-load"): Sentence(_NO_LOAD, _TRACE + _NEED_NOT, each=_LOADS),
     ("keeps-nothing", "no-load-turned"): Sentence(_NO_LOAD + _TURNED, "Turn {turned} round." + _NEED_NOT, each=_LOADS),
     ("keeps-nothing", "load"): Sentence(_NOT_KEPT, _TRACE),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from netcheck.wording import board, charge, leaking, living, loads, traced, wishes
+from netcheck.wording import board, charge, failing, leaking, living, loads, traced, wishes
 from netcheck.wording.sentence import Facts, Sentence, Sentences, filled
 
 
@@ -27,7 +27,7 @@ def _joined(*tables: Sentences) -> Sentences:
 
 
 SENTENCES = _joined(
-    *(page.SENTENCES for page in (board, charge, leaking, living, loads, traced, wishes)))
+    *(page.SENTENCES for page in (board, charge, failing, leaking, living, loads, traced, wishes)))
 
 _ALIKE = "[ The same holds for {alike:runs}.]"
 

@@ -65,7 +65,7 @@ def main() -> int:
     lines = [json.loads(line) for line in before]
     done = {(line["kind"], line["count"], line["seed"]) for line in lines}
     counts = {kind: getattr(asked, kind) for kind in KINDS if getattr(asked, kind)}
-    wrong = any([told(line) for line in lines])
+    wrong = sum(map(told, lines)) > 0
     with ProcessPoolExecutor(asked.processes) as pool:
         waiting = [pool.submit(share, *one) for one in shares(counts, asked.seed) if one not in done]
         for number, ready in enumerate(as_completed(waiting), start=1):

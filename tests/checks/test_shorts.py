@@ -7,8 +7,9 @@ from itertools import combinations
 import netcheck
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.operating_point import solve
+from netcheck.solving.failures import single_faults
 from netcheck.solving.flows import driven
-from netcheck.solving.solved_states import single_faults, survey
+from netcheck.solving.solved_states import survey
 
 BOARDS = {
     "one": ("D1: {diode: 1N4148, anode: CELL, cathode: VRAM}",),
@@ -31,7 +32,7 @@ def board(lines):
 def by_brute_force(fragment):
     """The least number of parts that, short, let current be driven into the cell: every set is simulated."""
     found = survey(fragment)
-    shorts = [fault for fault in single_faults(fragment) if fault.how == "short"]
+    shorts = [fault for fault in single_faults(fragment) if fault.how == "short" and fault.part != "BT1"]
     cell = fragment.parts["BT1"]
     for count in range(3):
         sets = [one for one in combinations(shorts, count) if len({fault.part for fault in one}) == count]

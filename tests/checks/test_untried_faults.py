@@ -1,7 +1,7 @@
 """Single failures that were left out as the circuit is large are told, and nothing stops for it."""
 
 import netcheck
-from netcheck.solving import solved_states
+from netcheck.solving import failures
 
 BOARD = """
 title: a board
@@ -18,7 +18,7 @@ parts:
 
 
 def test_faults_left_out_are_told_as_unknown(monkeypatch):
-    monkeypatch.setattr(solved_states, "_MOST_FAULT_WORK", 0)
+    monkeypatch.setattr(failures, "_MOST_FAULT_WORK", 0)
     variant = netcheck.check(netcheck.loads(BOARD)).variants[-1]
     told = [f for f in variant.findings if f.severity.value == "unknown" and "were not tried" in f.message]
     assert len(told) == 1

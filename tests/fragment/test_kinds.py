@@ -22,7 +22,7 @@ from netcheck.reports.drawing.part_words import column_of
 from netcheck.reports.drawing.picture import Fate
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner
-from netcheck.solving.solved_states import faults_of
+from netcheck.solving.failures import faults_of
 
 PARTS = {
     Kind.CELL: "{cell: CR2032, plus: A, minus: GND}",

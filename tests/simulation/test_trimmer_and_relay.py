@@ -20,7 +20,7 @@ from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner, Fault
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
-from netcheck.solving.solved_states import faults_of
+from netcheck.solving.failures import faults_of
 
 TRIMMER = """
 title: t

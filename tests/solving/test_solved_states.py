@@ -8,19 +8,10 @@ from made_points import UNKNOWN, made, point, state_of
 import netcheck
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.elements import Draw
+from netcheck.solving import failures as failure_runs
 from netcheck.solving import solved_states
-from netcheck.solving.solved_states import (
-    Corners,
-    affordable_faults,
-    failures,
-    faults_of,
-    opposite_ends,
-    settled,
-    single_faults,
-    survey,
-    too_large,
-    turned_on,
-)
+from netcheck.solving.failures import affordable_faults, failures, faults_of, single_faults
+from netcheck.solving.solved_states import Corners, opposite_ends, settled, survey, too_large, turned_on
 
 BOARD = """
 title: one blocking diode
@@ -256,7 +247,7 @@ def test_a_part_fails_as_its_kind_can(part, expected):
 def test_faults_of_loads_and_chips_are_tried_first():
     fragment = netcheck.loads(BOARD + "  U2: {chip: g, pins: {1: VRAM, 2: +5V}, clamps: {to: +5V, from: [VRAM]}}\n"
                                       "  R3: {resistor: 1k, between: [VRAM, GND], fitted: no}\n")
-    assert [fault.part for fault in single_faults(fragment)] == ["U1", "U2", "U2", "D1", "D1", "D2", "D2"]
+    assert [fault.part for fault in single_faults(fragment)] == ["U1", "U2", "U2", "BT1", "BT1", "D1", "D1", "D2", "D2"]
 
 
 def test_a_board_that_is_too_large_is_not_simulated_and_says_how_large(monkeypatch):
@@ -315,9 +306,9 @@ def test_a_short_between_two_held_nets_charges_nothing_and_is_left_out():
 def test_of_two_cells_each_is_flat_alone_where_the_failed_part_can_reach_it():
     found = made(BOARD + SECOND + "  BT3: {cell: CR2032, plus: FAR, minus: GND}\n"
                                   "  R7: {resistor: 1k, between: [FAR, GND]}\n")
-    assert names(solved_states._fault_corners(found, "D1"))[3:] == ["charge, BT1 alone flat", "charge, BT2 alone flat"]
-    assert names(solved_states._fault_corners(found, "R7"))[3:] == []
-    assert len(solved_states._fault_corners(found, None)) == 5
+    assert names(failure_runs._fault_corners(found, "D1"))[3:] == ["charge, BT1 alone flat", "charge, BT2 alone flat"]
+    assert names(failure_runs._fault_corners(found, "R7"))[3:] == []
+    assert len(failure_runs._fault_corners(found, None)) == 5
 
 
 def test_failures_on_the_routes_into_a_cell_are_tried_before_others(monkeypatch):
@@ -326,7 +317,7 @@ def test_failures_on_the_routes_into_a_cell_are_tried_before_others(monkeypatch)
     found = made(BOARD.replace("  BT1", chain + "  BT1"))
     every = single_faults(found.fragment)
     assert affordable_faults(found, every) == (every, 0)
-    monkeypatch.setattr(solved_states, "_MOST_FAULT_WORK", 0)
+    monkeypatch.setattr(failure_runs, "_MOST_FAULT_WORK", 0)
     tried, left = affordable_faults(found, every)
     assert (len(tried), left) == (6, len(every) - 6)
     assert [fault.part for fault in tried[:4]] == ["D1", "D1", "D2", "D2"]

@@ -1,0 +1,125 @@
+"""What may be offered as a cure beyond parts out and diodes in leads: types that fit the board, pulls, other cells."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from netcheck.checks.results import VariantResult
+from netcheck.conduction.graph import conduction
+from netcheck.conduction.remedies import Remedy, next_designator, removal_steps, removals
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import AS_FOUND, Fragment, Kind, Part, Step
+from netcheck.fragment.mods import apply_steps
+from netcheck.parts.catalogue import Catalogue
+from netcheck.parts.cell import end_V
+from netcheck.parts.families import LEADED_BODIES
+from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
+from netcheck.quantities.values import Quantity, engineering
+from netcheck.simulation import topology
+from netcheck.simulation.assemble import circuit_of
+from netcheck.solving.solved_states import Survey
+
+BLOCKING = {"": "1N4148", "MELF": "LL4148", "SOD-123": "1N4148W", "SOD-323": "1N4148WS", "SOT-23": "BAS116"}
+"""The blocking diode that is proposed first, by the body that the board has: low leakage, and in every drawer."""
+
+LOW_DROP = {"": "1N5711", "MELF": "BAS70", "SOD-123": "BAS70", "SOD-323": "BAS70", "SOT-23": "BAS70"}
+"""What is proposed where volts are short: a small Schottky diode of low leakage."""
+
+COIN = "CR2032"
+"""The coin cell that is proposed for a dead pack (common practice, no source)."""
+
+_PULL_OHM = {"gate": 100e3, "rail": 10e3}
+"""A pull to ground that holds a gate, or a dead rail, and loads it little (common practice, no source)."""
+
+_DEAD = 0.8
+"""A pack is dead below this share of the volts at which it is empty (common practice, no source)."""
+
+_MOST_PULLS = 3
+
+
+def fitting(fragment: Fragment, types: dict[str, str], place: str | None = None) -> DiodeSpec:
+    """The type with the body of the diode in that place, else with the body that most diodes of the board have."""
+    bodies = Counter(part.spec.body for part in fragment.of_kind(Kind.DIODE)
+                     if isinstance(part.spec, DiodeSpec) and part.spec.body is not None)
+    own = fragment.parts[place].spec if place is not None else None
+    body = own.body if isinstance(own, DiodeSpec) and own.body else bodies.most_common(1)[0][0] if bodies else ""
+    if body in LEADED_BODIES:
+        body = ""
+    return Catalogue.standard().diode(types.get(body, types["SOD-323"] if body else types[""]))
+
+
+def pulls(survey: Survey) -> Iterator[Remedy]:
+    """A resistor to ground for each gate that floats in some state, and for each dead rail that is left alone."""
+    fragment = survey.fragment
+    loose: dict[str, str] = {}
+    for state in survey.states.states:
+        if not survey.as_set(state):
+            continue
+        circuit = circuit_of(fragment, state, survey.corners.room)
+        floating = {net for island in topology.survey(circuit).islands for net in island}
+        gates = [part.pins["gate"] for part in fragment.of_kind(Kind.TRANSISTOR) if "gate" in part.pins]
+        loose |= {net: "gate" for net in gates if net in floating and net not in fragment.rails}
+        loose |= {net: "rail" for net, rail in fragment.rails.items()
+                  if rail.when_off == "open" and not state.supplies[rail.supply]}
+    for net, what in list(loose.items())[:_MOST_PULLS]:
+        ohm = _PULL_OHM[what]
+        text = engineering(ohm, "").replace(" ", "")
+        mark = next(part.mark for part in fragment.parts.values())
+        fitted = Part(name=next_designator(fragment, "R"), kind=Kind.RESISTOR, pins={"1": net, "2": fragment.ground},
+                      spec=ResistorSpec(Quantity(ohm, 0.95 * ohm, 1.05 * ohm, "ohm", f"{text} ±5%")), mark=mark)
+        yield Remedy((Step("fit", mark, parts=(fitted,)),),
+                     words=f"pull {net} to ground with {engineering(ohm, 'ohm')}",
+                     extra={"fit_resistor": {"between": [net, fragment.ground], "ohm": ohm}})
+
+
+def other_cells(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+    """The dead or second cell out: each cell that a finding on another one, or on what they feed, names."""
+    named = [name for name in finding.parts if name in survey.fragment.parts and name != finding.subject]
+    for name in dict.fromkeys(named):
+        if survey.fragment.parts[name].kind is Kind.CELL:
+            yield Remedy(removal_steps(survey.fragment, (name,)), remove=(name,))
+
+
+def packs(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
+    """For each pack that is dead, or that a mod leaves without a charger: out, or a coin cell in its place.
+
+    With the coin cell goes what would charge it; where another cell is left the pack just comes out.
+    """
+    fragment = survey.fragment
+    cells = survey.cells()
+    for cell in cells:
+        spec = cell.spec
+        assert isinstance(spec, CellSpec)
+        if spec.primary or spec.capacitance_F is not None or not (
+                is_dead(cell) or (fragment.variant != AS_FOUND and _uncharged(result, cell))):
+            continue
+        if len(cells) > 1:
+            yield Remedy(removal_steps(fragment, (cell.name,)), remove=(cell.name,))
+        yield from _by_coin_cell(survey, cell)
+
+
+def is_dead(cell: Part) -> bool:
+    """Whether the meter found a rechargeable far below the volts at which it is empty."""
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    return not spec.primary and spec.capacitance_F is None and cell.measured_V is not None \
+        and cell.measured_V < _DEAD * end_V(spec)
+
+
+def _uncharged(result: VariantResult, cell: Part) -> bool:
+    return any(finding.check == "charger" and finding.subject == cell.name and finding.severity is Severity.CAUTION
+               and not result.cells[cell.name].charge_A for finding in result.findings)
+
+
+def _by_coin_cell(survey: Survey, cell: Part) -> Iterator[Remedy]:
+    coin = replace(cell, spec=Catalogue.standard().cell(COIN), measured_V=None)
+    swap = Step("replace", cell.mark, parts=(coin,))
+    changed = apply_steps(survey.fragment, (swap,))
+    after = [conduction(changed, one.state, one.channels) for one in survey.conductions]
+    stops: Sequence[tuple[str, ...]] = removals(changed, after, coin).sets[:2] or [()]
+    for parts in stops:
+        out = (Step("remove", changed.parts[parts[0]].mark, names=parts),) if parts else ()
+        words = f"fit a {COIN} as {cell.name}" + (f" and remove {' and '.join(parts)}" if parts else "")
+        yield Remedy((*out, swap), words=words, extra={"replace": {cell.name: COIN}, "remove": list(parts)})

@@ -1,0 +1,210 @@
+"""Single failures: what can fail alone, and what the simulator finds then.
+
+A part short or open, a pin without contact, a cell shorted or out of its holder, and one rail of a supply missing while
+its siblings are on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from netcheck.conduction.routes import charge_routes
+from netcheck.fragment.kinds import EVERY_PAIR, POLAR_PAIR, ROWS
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.states import State, relays_settled
+from netcheck.simulation import topology
+from netcheck.simulation.assemble import circuit_of, steady_A
+from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.elements import Battery, Circuit, OperatingPoint, Resistance, Source
+from netcheck.simulation.operating_point import solve
+from netcheck.solving.sections import overlaid
+from netcheck.solving.solved_states import Survey
+
+_MOST_FAULT_WORK = 250_000
+"""Parts times runs that single failures may cost: a few seconds."""
+
+_LEAST_FAULTS = 6
+
+MISSING, ABSENT = "missing", "absent"
+"""How a rail fails while its siblings are on, and a cell that is out of its holder."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """One failure in one state, and what the simulator found then. Its fault names a part, or the net of a rail."""
+
+    fault: Fault
+    state: State
+    corner: Corner
+    point: OperatingPoint
+
+
+def affordable_faults(survey: Survey, faults: Sequence[Fault]) -> tuple[list[Fault], int]:
+    """The faults that are tried, those on the routes into a cell first, and how many are left out."""
+    runs = len(_fault_corners(survey, None))
+    costs = [_size(survey, fault) * len(_states(survey, fault)) * runs for fault in faults]
+    if sum(costs) <= _MOST_FAULT_WORK:
+        return list(faults), 0
+    near = {part for one in survey.conductions for cell in survey.cells()
+            for route in charge_routes(survey.fragment, one, cell) for part in route.parts}
+    tried: list[Fault] = []
+    left = _MOST_FAULT_WORK
+    for fault, cost in sorted(zip(faults, costs, strict=True), key=lambda one: one[0].part not in near):
+        if cost <= left or len(tried) < _LEAST_FAULTS:
+            tried.append(fault)
+            left -= cost
+    return tried, len(faults) - len(tried)
+
+
+def _size(survey: Survey, fault: Fault) -> int:
+    return len(survey.fragment.parts) if fault.how == MISSING else survey.sections[fault.part].size
+
+
+def _states(survey: Survey, fault: Fault) -> tuple[State, ...]:
+    """The states in which a failure can make a difference."""
+    fragment = survey.fragment
+    if fault.how == MISSING:
+        supply = fragment.rails[fault.part].supply
+        return tuple(state for state in survey.states.states if state.supplies[supply])
+    states = survey.sections[fault.part].states
+    if fragment.parts[fault.part].kind is Kind.CELL:
+        return tuple(state for state in states if state.plugged.get(fault.part, True))
+    return states
+
+
+def single_faults(fragment: Fragment) -> list[Fault]:
+    """Each part failed as its kind can (kinds.Row): short between pins, open, a pin without contact.
+
+    Protection diodes of chips short as well; cells shorted or absent; of a supply with several rails each one missing.
+    """
+    parts = [fault for part in sorted(fragment.fitted, key=_first_tried)
+             for fault in (*faults_of(part, fragment.ground), *_of_cell(part))]
+    supplies = [rail.supply for rail in fragment.rails.values()]
+    return [*parts, *(Fault(net, MISSING) for net, rail in fragment.rails.items() if supplies.count(rail.supply) > 1)]
+
+
+def _of_cell(part: Part) -> list[Fault]:
+    """A cell shorted, and out of its holder; where it may be unplugged anyway, that is a state already."""
+    if part.kind is not Kind.CELL:
+        return []
+    return [Fault(part.name, "short", POLAR_PAIR), *([Fault(part.name, ABSENT)] if part.plugged else ())]
+
+
+def _first_tried(part: Part) -> int:
+    return [Kind.LOAD, Kind.CHIP].index(part.kind) if part.kind in (Kind.LOAD, Kind.CHIP) else 2
+
+
+def faults_of(part: Part, ground: str) -> list[Fault]:
+    """The single failures of one part."""
+    row, pins = ROWS[part.kind], part.pins
+    pairs = combinations(pins, 2) if row.shorts == EVERY_PAIR else \
+        ((one, other) for one, other in row.shorts if one in pins and other in pins)
+    faults = [Fault(part.name, "short", (one, other)) for one, other in pairs if pins[one] != pins[other]]
+    if (clamp := part.clamp) is not None:
+        faults += [Fault(part.name, "short", nets=(net, other)) for net in clamp.inputs
+                   for other in (clamp.to, ground) if other != net]
+    faults += [Fault(part.name, "short", nets=(pins[path.start], pins[path.end])) for path in part.paths
+               if pins[path.start] != pins[path.end]]
+    if row.opens:
+        faults.append(Fault(part.name, "open"))
+    faults += [Fault(part.name, "open", pin=pin) for pin in row.lifts if pin in pins]
+    return faults
+
+
+def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
+    """Every fault in every state that its section can be in, at the corners that charge a cell hardest.
+
+    A short between two held nets (a capacitor across a rail) is left out: it
+    stops the supply, it does not charge a cell.
+    """
+    if survey.missing:
+        return []
+    fragment, rails = survey.fragment, tuple(survey.fragment.rails)
+    held = {one.state.name: one.held for one in survey.conductions}
+    runs = [
+        (fault, state, corner) for fault in faults for state in _states(survey, fault)
+        if not _between_held(fragment, fault, held[state.name])
+        for corner in _fault_corners(survey, None if fault.how == MISSING else fault.part)
+    ]
+    sound: dict[tuple[int, str, str], Circuit] = {}
+    failed = []
+    for fault, state, corner in runs:
+        lasting_A = steady_A(fragment, corner)
+        if fault.how == MISSING:
+            failed.append(circuit_of(*without_rail(fragment, fault.part, state), corner, lasting_A=lasting_A))
+            continue
+        section = survey.sections[fault.part]
+        if (key := (id(section), state.name, corner.name)) not in sound:
+            sound[key] = circuit_of(section.fragment, state, corner, lasting_A=lasting_A)
+        failed.append(circuit_of(section.fragment, state, corner, faults=(fault,), lasting_A=lasting_A))
+    points = solve([*sound.values(), *failed])
+    before = dict(zip(sound, points[:len(sound)], strict=True))
+    ends = _whatever_floats(runs, failed, points[len(sound):])
+    return [
+        Failure(fault, state, corner, after if fault.how == MISSING else overlaid(
+            survey.at(state, corner), before[id(survey.sections[fault.part]), state.name, corner.name], after, rails))
+        for fault, state, corner, after in ends
+    ]
+
+
+_Run = tuple[Fault, State, Corner]
+
+
+def _whatever_floats(
+    runs: Sequence[_Run], circuits: Sequence[Circuit], points: Sequence[OperatingPoint]
+) -> list[tuple[Fault, State, Corner, OperatingPoint]]:
+    """Each run with its point; where a failure leaves a gate floating, with those of the gate at every end it may take.
+
+    A floating gate may stand anywhere between the lowest and the highest net that is held: at either the transistor is
+    as far off, or on, as it can be.
+    """
+    held: dict[tuple[int, int], Circuit] = {}
+    for place, (circuit, point) in enumerate(zip(circuits, points, strict=True)):
+        gates = {} if point.known else dict.fromkeys(topology.floating_controls(circuit))
+        for end, net in enumerate(_ends(circuit) if gates else ()):
+            leads = (Resistance(f"{gate} (floating)", gate, net, _ANYWHERE_OHM) for gate in gates)
+            held[place, end] = replace(circuit, elements=(*circuit.elements, *leads))
+    solved = dict(zip(held, solve(list(held.values())), strict=True)) if held else {}
+    found = []
+    for place, (run, point) in enumerate(zip(runs, points, strict=True)):
+        ends = [after for (of, _), after in solved.items() if of == place]
+        found += [(*run, after) for after in ends or [point]]
+    return found
+
+
+_ANYWHERE_OHM = 1e6
+"""What leads a floating gate to where it may stand; it carries nothing."""
+
+
+def _ends(circuit: Circuit) -> tuple[str, ...]:
+    """The ground, and the nets that stand furthest above and below it by a source or a cell."""
+    volts = {circuit.ground: 0.0}
+    for element in circuit.elements:
+        if isinstance(element, Source | Battery) and element.minus == circuit.ground:
+            volts[element.plus] = element.volts
+    ordered = sorted(volts, key=lambda net: volts[net])
+    return tuple(dict.fromkeys((circuit.ground, ordered[0], ordered[-1])))
+
+
+def without_rail(fragment: Fragment, net: str, state: State) -> tuple[Fragment, State]:
+    """The board in a state with one rail missing: as one of a supply of its own that is off, relays that follow it too.
+
+    What else hangs on it holds it near 0 V, or leaves it alone, as the file says of the rail (`when_off`).
+    """
+    supply = f"{net} {MISSING}"
+    alone = replace(fragment, rails={**fragment.rails, net: replace(fragment.rails[net], supply=supply)})
+    return alone, relays_settled(alone, replace(state, supplies={**state.supplies, supply: False}))
+
+
+def _fault_corners(survey: Survey, part: str | None) -> tuple[Corner, ...]:
+    """The corners that charge a cell hardest; of those with one cell flat only those whose cell the part can reach."""
+    reached = None if part is None else survey.sections[part].fragment.parts
+    return (survey.corners.charge_flat, survey.corners.charge_used, survey.corners.hot,
+            *(corner for corner in survey.corners.one_flat if reached is None or corner.flat in reached))
+
+
+def _between_held(fragment: Fragment, fault: Fault, held: Mapping[str, object]) -> bool:
+    nets = fault.nets or tuple(fragment.parts[fault.part].pins[pin] for pin in fault.pins or ())
+    return bool(nets) and all(net in held for net in nets)
