@@ -135,6 +135,9 @@ _PADS = (
 )
 _OFF = ("Power off. Fit the cells now, if everything above was within its limit.", )
 _ON = ("Power on, cells in.", )
+_POWER_OFF_ALONE = ("Supply unplugged, capacitors run down.", *_POWER_OFF[1:])
+_OFF_ALONE, _ON_ALONE = ("Power off.",), ("Power on.",)
+"""The same on a board without a cell."""
 
 
 def probe_sheet(
@@ -153,8 +156,10 @@ def probe_sheet(
     off, on, others = chosen_states(fragment, found.states)
     powered = [state for state in (on, *others) if state is not None and may_be_powered(stops.get(state.name))]
     base = off or on or found.states[0]
+    celled = bool(always_there(fragment))
     plan: list[_Planned] = [
-        ("Power off, cells out: the parts and the trace", _POWER_OFF, list(_parts(fragment, base))),
+        ("Power off, cells out: the parts and the trace" if celled else "Power off: the parts and the trace",
+         _POWER_OFF if celled else _POWER_OFF_ALONE, list(_parts(fragment, base))),
         ("Power on, cells out: the empty holders", _EMPTY, list(_holders(fragment, powered, meter_ohm))),
     ]
     if on is not None and (on.name not in stops or stops[on.name].check in _WITH_THE_LOAD):
@@ -162,10 +167,10 @@ def probe_sheet(
     if (pads := list(_pads(fragment, powered[0], meter_ohm)) if powered else []):
         plan.insert(1, ("Power on, capacitors out: the empty pads", _PADS, pads))
     if not stops:
-        for state, how in ((off, _OFF), (on, _ON)):
+        for state, how in ((off, _OFF if celled else _OFF_ALONE), (on, _ON if celled else _ON_ALONE)):
             if state is not None:
                 plan.append((f"State {state.name}", how, list(_nets(fragment, state, meter_ohm))))
-        plan += [(f"State {state.name}", (_stands(state),), list(_nets(fragment, state, meter_ohm)))
+        plan += [(f"State {state.name}", (_stands(state, celled),), list(_nets(fragment, state, meter_ohm)))
                  for state in others]
     sections, left_out = _judgeable(list(_filled(fragment, plan, progress)))
     shown = len({state.name for state in (off, on, *others) if state is not None})
@@ -260,13 +265,13 @@ def _at_once(rows: Sequence[Probe]) -> Iterator[Probe]:
         yield first if len(group) == 1 else replace(first, what_for=", ".join(one.what_for for one in group))
 
 
-def _stands(state: State) -> str:
+def _stands(state: State, celled: bool) -> str:
     """A state in words, for the line that says how to set the board up."""
     words = [*(f"supply {supply} {'on' if on else 'off'}" for supply, on in state.supplies.items()),
              *(f"{name} at {position}" for name, position in state.positions.items()),
              *(f"{name} {'plugged in' if there else 'unplugged'}" for name, there in state.plugged.items())]
     text = ", ".join(words)
-    return f"{text[:1].upper()}{text[1:]}, cells in."
+    return f"{text[:1].upper()}{text[1:]}{', cells in' if celled else ''}."
 
 
 def always_there(fragment: Fragment) -> tuple[str, ...]:

@@ -93,8 +93,11 @@ def _polarity(case: _Case) -> Iterator[Said]:
         burns = "It shorts and burns." if case.known is not None and case.known.burns \
             else "It heats, swells and vents caustic electrolyte." if case.result.spec.type.startswith("wet") \
             else "It fails short."
-        turned = f"Turn {case.part.name} round: its plus to {case.part.pins['minus']}, its minus to " \
-                 f"{case.part.pins['plus']}; check the polarity on the empty pads with the meter first."
+        ends = f"its plus to {case.part.pins['minus']}, its minus to {case.part.pins['plus']}; check the polarity on " \
+               "the empty pads with the meter first."
+        turned = f"Fit {case.part.name} the other way round: {ends}" if result.changed else \
+            f"Throw {case.part.name} away, as it has been reversed and may short later even the right way round; fit " \
+            f"a new one, {ends}"
         yield "the wrong way round", case.finding(
             "polarity", Severity.DANGER,
             f"{case.called} stands the wrong way round: {engineering(stress.backwards_V, 'V')} backwards"

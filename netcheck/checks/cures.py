@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from netcheck.checks.keeps import turn_steps
-from netcheck.checks.offers import BLOCKING, LOW_DROP, fitting, other_cells, packs, pulls
+from netcheck.checks.offers import BLOCKING, LOW_DROP, USUAL_OHM, fitting, other_cells, packs, pulls
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.stopping import stopping_sets
 from netcheck.conduction.remedies import (
@@ -42,9 +42,6 @@ class Judge(Protocol):
     """Judges a changed variant, without cures of its own; failing: single failures, too."""
 
     def __call__(self, fragment: Fragment, failing: bool = True) -> VariantResult: ...
-
-_USUAL_OHM = 1e3
-"""The protection resistor that is usual in a coin cell's lead (common practice, no source)."""
 
 _MOST_TRIED, _FEWEST_TRIED = 8, 3
 _LARGE = 120
@@ -96,7 +93,7 @@ def _for(survey: Survey, finding: Finding) -> Iterator[Remedy]:
         case "backup-voltage":
             yield from _other_diodes(fragment, _way(survey, finding), LOW_DROP)
             yield from (_lowered(fragment, name) for name in _way(survey, finding)
-                        if fragment.parts[name].kind is Kind.RESISTOR and _ohm(fragment.parts[name]) > _USUAL_OHM)
+                        if fragment.parts[name].kind is Kind.RESISTOR and _ohm(fragment.parts[name]) > USUAL_OHM)
         case "fault-current" if finding.subject in fragment.parts:
             yield from _protected(fragment, finding)
         case "over-voltage":
@@ -149,10 +146,10 @@ def _turned(fragment: Fragment, name: str) -> Remedy:
 
 
 def _lowered(fragment: Fragment, name: str) -> Remedy:
-    part = lead_resistor(fragment, fragment.parts[name], "1", _USUAL_OHM)[1]
+    part = lead_resistor(fragment, fragment.parts[name], "1", USUAL_OHM)[1]
     fitted = replace(part, name=name, pins=fragment.parts[name].pins)
-    words = f"fit {engineering(_USUAL_OHM, 'ohm')} as {name}"
-    return Remedy((Step("replace", fitted.mark, parts=(fitted,)),), words=words, extra={"replace": {name: _USUAL_OHM}})
+    words = f"fit {engineering(USUAL_OHM, 'ohm')} as {name}"
+    return Remedy((Step("replace", fitted.mark, parts=(fitted,)),), words=words, extra={"replace": {name: USUAL_OHM}})
 
 
 def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:

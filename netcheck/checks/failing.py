@@ -18,6 +18,7 @@ from netcheck.checks.voltage import across, stands
 from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
+from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.cell import volts as cell_volts
 from netcheck.parts.specs import CapacitorSpec, CellSpec, DiodeSpec, ResistorSpec
 from netcheck.simulation.elements import OperatingPoint
@@ -47,11 +48,20 @@ def failing_findings(survey: Survey, failed: Sequence[Failure]) -> list[Finding]
     found = [_worst(survey, load, "fault-voltage", _too_many_volts, loads) for load in survey.loads()]
     harmful = _Harmful(survey)
     breaking = [failure for failure in known if harmful.may_harm(failure)]
-    tried_on = {Kind.CELL: known, Kind.CAPACITOR: [one for one in breaking if _only_here(survey, one)]}
+    borne = {part.name for part in survey.fragment.of_kind(*_BORNE)}
+    by_parts = [one for one in known if one.fault.part not in borne or one.fault.how != "short"]
+    tried_on = {Kind.CELL: by_parts, Kind.CAPACITOR: [one for one in breaking if _only_here(survey, one)]}
     for kind, measure in _MEASURES.items():
         tried = tried_on.get(kind, breaking)
-        found += [_worst(survey, part, "fault-part", measure, tried) for part in survey.fragment.of_kind(kind)]
+        found += [_worst(survey, part, "fault-part", measure, tried) for part in survey.fragment.of_kind(kind)
+                  if kind is not Kind.CELL or not _charged(survey, part)]
     return [finding for finding in found if finding is not None]
+
+
+def _charged(survey: Survey, cell: Part) -> bool:
+    """Whether current flows into a cell in some state, which is graver than what a failure takes out of it."""
+    return any((survey.into(state, corner, cell) or 0.0) > cell_rules().leak_limit_A
+               for state in survey.states.states for corner in survey.corners.charging(cell.name))
 
 
 def _worst(

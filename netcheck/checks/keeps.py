@@ -9,6 +9,8 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.states import State
+from netcheck.parts.cell import is_dead
+from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.asking import Asking
@@ -70,10 +72,12 @@ def _nothing(
     point: OperatingPoint,
 ) -> Finding:
     volts = {load.name: across(point, load) or 0.0 for load in lost}
+    dead = tuple(cell.name for cell in cells if isinstance(cell.spec, CellSpec) and is_dead(cell.spec, cell.measured_V))
+    case = "no-load-turned" if turned else "no-load-dead" if dead else "no-load"
     return Finding(
-        "keeps-nothing", Severity.FAILS, cells[0].name, case="no-load-turned" if turned else "no-load",
-        state=stored.name, parts=(*([turned] if turned else ()), *volts), line=cells[0].mark.line,
-        words={"cells": tuple(cell.name for cell in cells), "loads": tuple(volts), **_turned(turned)},
+        "keeps-nothing", Severity.FAILS, cells[0].name, case=case, state=stored.name,
+        parts=(*([turned] if turned else ()), *volts), line=cells[0].mark.line,
+        words={"cells": tuple(cell.name for cell in cells), "loads": tuple(volts), "dead": dead, **_turned(turned)},
         figures={f"loads_{place}_V": value for place, value in enumerate(volts.values())})
 
 

@@ -8,12 +8,12 @@ from dataclasses import replace
 
 from netcheck.checks.results import VariantResult
 from netcheck.conduction.graph import conduction
-from netcheck.conduction.remedies import Remedy, next_designator, removal_steps, removals
+from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator, removal_steps, removals
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts.catalogue import Catalogue
-from netcheck.parts.cell import end_V
+from netcheck.parts.cell import is_dead
 from netcheck.parts.families import LEADED_BODIES
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.quantities.values import Quantity, engineering
@@ -27,14 +27,14 @@ BLOCKING = {"": "1N4148", "MELF": "LL4148", "SOD-123": "1N4148W", "SOD-323": "1N
 LOW_DROP = {"": "1N5711", "MELF": "BAS70", "SOD-123": "BAS70", "SOD-323": "BAS70", "SOT-23": "BAS70"}
 """What is proposed where volts are short: a small Schottky diode of low leakage."""
 
+USUAL_OHM = 1e3
+"""The protection resistor that is usual in a coin cell's lead (common practice, no source)."""
+
 COIN = "CR2032"
 """The coin cell that is proposed for a dead pack (common practice, no source)."""
 
 _PULL_OHM = {"gate": 100e3, "rail": 10e3}
 """A pull to ground that holds a gate, or a dead rail, and loads it little (common practice, no source)."""
-
-_DEAD = 0.8
-"""A pack is dead below this share of the volts at which it is empty (common practice, no source)."""
 
 _MOST_PULLS = 3
 
@@ -93,19 +93,11 @@ def packs(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
         spec = cell.spec
         assert isinstance(spec, CellSpec)
         if spec.primary or spec.capacitance_F is not None or not (
-                is_dead(cell) or (fragment.variant != AS_FOUND and _uncharged(result, cell))):
+                is_dead(spec, cell.measured_V) or (fragment.variant != AS_FOUND and _uncharged(result, cell))):
             continue
         if len(cells) > 1:
             yield Remedy(removal_steps(fragment, (cell.name,)), remove=(cell.name,))
         yield from _by_coin_cell(survey, cell)
-
-
-def is_dead(cell: Part) -> bool:
-    """Whether the meter found a rechargeable far below the volts at which it is empty."""
-    spec = cell.spec
-    assert isinstance(spec, CellSpec)
-    return not spec.primary and spec.capacitance_F is None and cell.measured_V is not None \
-        and cell.measured_V < _DEAD * end_V(spec)
 
 
 def _uncharged(result: VariantResult, cell: Part) -> bool:
@@ -122,4 +114,8 @@ def _by_coin_cell(survey: Survey, cell: Part) -> Iterator[Remedy]:
     for parts in stops:
         out = (Step("remove", changed.parts[parts[0]].mark, names=parts),) if parts else ()
         words = f"fit a {COIN} as {cell.name}" + (f" and remove {' and '.join(parts)}" if parts else "")
-        yield Remedy((*out, swap), words=words, extra={"replace": {cell.name: COIN}, "remove": list(parts)})
+        extra = {"replace": {cell.name: COIN}, "remove": list(parts)}
+        yield Remedy((*out, swap), words=words, extra=extra)
+        lead, _ = lead_resistor(changed, coin, "plus", USUAL_OHM)
+        yield Remedy((*out, swap, *lead), words=f"{words}, with {engineering(USUAL_OHM, 'ohm')} in its plus lead",
+                     extra={**extra, "fit_resistor": {"at": f"{cell.name}.plus", "ohm": USUAL_OHM}})

@@ -1,6 +1,8 @@
 """Forced discharge: a rail in series with a cell drives current out of it that goes on when it is flat.
 
-A flat cell that is driven on is reversed: a lithium cell then vents or bursts.
+A flat cell that is driven on is reversed: a lithium cell then vents or bursts. Another cell can do it only while it is
+not flat itself: cells of one type that are equally used go flat together, to within their spread, which is one failure
+(a weak specimen) away; of unlike ones the one that lasts longer drives the other for good.
 """
 
 from __future__ import annotations
@@ -8,6 +10,7 @@ from __future__ import annotations
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.parts.catalogue import cell_rules
+from netcheck.parts.cell import depth_at
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Battery
@@ -17,7 +20,10 @@ from netcheck.solving.solved_states import Survey
 
 
 def reversals(survey: Survey, cell: Part) -> Asking[list[Finding]]:
-    """A danger where rails, or other cells, still drive current out of this cell's plus when it has no volts left."""
+    """Rails or other cells that still drive current out of this cell's plus when it has no volts left.
+
+    A danger by rails, and of a primary cell by another cell that outlasts it; by one like it a caution.
+    """
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     states = {state.name: state for state in survey.states.states if state.plugged.get(cell.name, True)}
@@ -41,12 +47,33 @@ def reversals(survey: Survey, cell: Part) -> Asking[list[Finding]]:
     way = ways[worst]
     source = part_of(survey.fragment, way.elements[0]) or way.elements[0]
     by_cell = source in survey.fragment.parts
-    severity = Severity.CAUTION if by_cell else Severity.DANGER
+    alike = by_cell and not _outlasts(survey.fragment.parts[source], cell)
+    severity = Severity.CAUTION if by_cell and (alike or not spec.primary) else Severity.DANGER
     parts = tuple(name for name in parts_on(survey.fragment, way.elements) if name != source)
     now = survey.at(states[worst], hot)
     gives_A = now.amps.get(cell.name, 0.0) if now.known else 0.0
     return [Finding(
-        "reversal", severity, cell.name, case="driven", state=worst,
+        "reversal", severity, cell.name, case="alike" if alike else "unlike" if by_cell else "driven", state=worst,
         parts=(cell.name, *parts, *((source,) if by_cell else ())), line=cell.mark.line,
         words={"source": source, "through": parts}, states=tuple(ways),
         figures={"reversed_A": forced[worst], **({"gives_A": gives_A} if gives_A > 0 else {})})]
+
+
+_SURELY_LESS = 0.5
+"""An unlike cell with less than this share of the other's charge left is flat first (common practice, no source)."""
+
+_EQUALLY = 0.1
+"""Two cells of one type whose used shares differ by less count as equally used (common practice, no source)."""
+
+
+def _outlasts(driver: Part, driven: Part) -> bool:
+    """Whether a cell in series may still give current when the other is flat."""
+    one, other = driver.spec, driven.spec
+    assert isinstance(one, CellSpec)
+    assert isinstance(other, CellSpec)
+    used, spent = (depth_at(part.spec, part.measured_V) for part in (driver, driven) if isinstance(part.spec, CellSpec))
+    if one.name == other.name:
+        return spent - used > _EQUALLY
+    if one.capacitance_F is not None:
+        return False
+    return one.capacity_Ah * (1 - used) > _SURELY_LESS * other.capacity_Ah * (1 - spent)

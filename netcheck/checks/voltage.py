@@ -12,6 +12,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
+from netcheck.parts.cell import is_dead
 from netcheck.parts.specs import CellSpec, LoadSpec
 from netcheck.quantities.values import Span
 from netcheck.simulation.corner import Corner
@@ -183,8 +184,8 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
         age = {} if not survey.cells() else {"cell": "fresh" if fresh is not None and fresh < span.low else "half used"}
         findings.append(Finding(
             "backup-voltage", Severity.FAILS, load.name,
-            case="short-of-cell" if survey.feeds[state.name, load.name].by_cells else "short-of-rail",
-            words=age, state=state.name, parts=tuple(drops(survey, state)), nets=(load.pins["plus"],),
+            case=_short_case(survey, state, load), words={**age, **_dead_cells(survey, state, load)},
+            state=state.name, parts=tuple(drops(survey, state)), nets=(load.pins["plus"],),
             line=load.mark.line, figures={"volts_V": volts, "needs_V": span.low},
             states=tuple(state.name for state, _ in low)))
     elif found.margin_V is not None and found.margin_V < THIN_V:
@@ -201,6 +202,20 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
     return findings
 
 
+def _dead_cells(survey: Survey, state: State, load: Part) -> dict[str, tuple[str, ...]]:
+    """The rechargeables that should feed a load and that the meter found dead."""
+    dead = tuple(name for name in sorted(survey.feeds[state.name, load.name].by_cells)
+                 if isinstance(spec := survey.fragment.parts[name].spec, CellSpec)
+                 and is_dead(spec, survey.fragment.parts[name].measured_V))
+    return {"dead": dead} if dead else {}
+
+
+def _short_case(survey: Survey, state: State, load: Part) -> str:
+    if _dead_cells(survey, state, load):
+        return "short-of-dead"
+    return "short-of-cell" if survey.feeds[state.name, load.name].by_cells else "short-of-rail"
+
+
 def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
     corners = survey.corners
     kept = _kept(survey, load)
@@ -209,10 +224,16 @@ def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
     volts = fresh if early else found.lowest_V
     assert volts is not None
     return Finding(
-        "backup-voltage", Severity.CAUTION, load.name, case="thin-by-diode" if _by_diode(survey, load) else "thin",
+        "backup-voltage", Severity.CAUTION, load.name, case=_thin_case(survey, load),
         words={"when": "no cell" if not survey.cells() else "fresh" if early else "old"},
         parts=(load.name,), nets=(load.pins["plus"],), line=load.mark.line,
         figures={"volts_V": volts, "needs_V": span.low, "margin_V": volts - span.low, "used_share": OLD})
+
+
+def _thin_case(survey: Survey, load: Part) -> str:
+    if not survey.cells():
+        return "thin-of-rail"
+    return "thin-by-diode" if _by_diode(survey, load) else "thin"
 
 
 def _by_diode(survey: Survey, load: Part) -> bool:
@@ -236,10 +257,18 @@ def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> l
     beyond_all = most[state] > survives or survives <= span.high
     return [Finding(
         "over-voltage", Severity.DANGER if dangerous else Severity.CAUTION, load.name,
-        case="beyond" if beyond_all else "beyond-works", state=state, parts=(load.name,), nets=(load.pins["plus"],),
-        line=load.mark.line, words={} if nominal.get(state, 0.0) > span.high else {"at": "tolerances"},
+        case=_over_case(survey, load, state, beyond_all), state=state, parts=(load.name,), nets=(load.pins["plus"],),
+        line=load.mark.line,
+        words={"cells": tuple(sorted(survey.feeds[state, load.name].by_cells)),
+               **({} if nominal.get(state, 0.0) > span.high else {"at": "tolerances"})},
         figures={"volts_V": most[state], "limit_V": survives, **({} if beyond_all else {"works_V": span.high})},
         states=dangerous or beyond)]
+
+
+def _over_case(survey: Survey, load: Part, state: str, survives: bool) -> str:
+    """Whether it is beyond what the load survives or only beyond what it works with, and by a cell alone or not."""
+    fed = survey.feeds[state, load.name]
+    return ("beyond" if survives else "beyond-works") + ("-by-cell" if fed.by_cells and not fed.by_rail else "")
 
 
 def _hand_over(survey: Survey, load: Part) -> list[Finding]:

@@ -51,6 +51,16 @@ def end_V(spec: CellSpec) -> float:
     return spec.curve[-1].volts_V
 
 
+_DEAD = 0.8
+"""A pack is dead below this share of the volts at which it is empty (common practice, no source)."""
+
+
+def is_dead(spec: CellSpec, measured_V: float | None) -> bool:
+    """Whether the meter found a rechargeable far below the volts at which it is empty; a supercapacitor never is."""
+    return not spec.primary and spec.capacitance_F is None and measured_V is not None \
+        and measured_V < _DEAD * end_V(spec)
+
+
 def depth_at(spec: CellSpec, open_circuit_V: float | None) -> float:
     """The share used at which the curve has fallen to these volts: 0 above it or not measured, 1 below it.
 

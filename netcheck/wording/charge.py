@@ -22,6 +22,10 @@ _END = "Charging {subject} ends at {end_V}; above {most_V} "
 _CHARGER = "Fit a charger with the end voltage that its maker asks for"
 _OTHER = f"{_CHARGER}, or another type of cell."
 
+_SERIES = (
+    "{source} stands in series with {subject} and drives current out of it[ through {through}][ ({gives_A} now)]: "
+    "once it is flat, {reversed_A} still flows and reverses it. A cell driven into reversal can vent or burst.")
+
 SENTENCES: Sentences = {
     ("charge-route", "idle"): Sentence(
         "A path leads from {source}{way} into {subject}, a primary cell. At the values given no current flows into "
@@ -70,8 +74,13 @@ SENTENCES: Sentences = {
     ("charger", "end-too-low"): Sentence(
         "Charging {subject} may end at {end_V} only; below {least_V} it stays undercharged.", f"{_CHARGER}."),
     ("charger", "end-inside"): Sentence("Charging {subject} ends at {end_V}, inside its window of {least_V..most_V}."),
+    ("reversal", "alike"): Sentence(
+        f"{_SERIES} They are alike and go flat at about the same time; a weak one among them goes first.",
+        "Change them together, for new ones of one type and one batch."),
+    ("reversal", "unlike"): Sentence(
+        f"{_SERIES} {{source}} may outlast {{subject}}.",
+        "Fit cells of one type, all new, or one cell of the volts that are needed; never unlike cells in series."),
     ("reversal", "driven"): Sentence(
-        "{source} stands in series with {subject} and drives current out of it[ through {through}][ ({gives_A} now)]: "
-        "once it is flat, {reversed_A} still flows and reverses it. A cell driven into reversal can vent or burst.",
+        _SERIES,
         "Look whether {subject} is the wrong way round; if not, take it out of the way from {source}."),
 }

@@ -24,6 +24,7 @@ _WHEN = {"when": {
 _OVER = "{subject} gets up to {volts_V}{at} and "
 _AT = {"at": {"": "", "tolerances": " at the high end of the tolerances"}}
 _LOWER = "Lower the supply of this net, or fit a part that stands it."
+_LOWER_CELL = "Fit a cell of fewer volts as {cells}, or a diode in its way, or a part that stands it."
 _STILL = "In state {state} the rail is live and part of {subject}'s current still comes from {parts}"
 _HAND = "Lower the drop between the rail and the load, or fit a cell of lower voltage."
 
@@ -33,13 +34,22 @@ SENTENCES: Sentences = {
         "Give its range, for example works: 2.0 V to 5.5 V."),
     ("backup-voltage", "short-of-cell"): Sentence(
         _SHORT, "Fit a diode of lower drop in the cell's way, or a cell of higher voltage.", choices=_AGE),
+    ("backup-voltage", "short-of-dead"): Sentence(
+        "{subject} gets {volts_V} in state {state} and needs at least {needs_V}: by the volts that were measured "
+        "{dead} seem{dead:s} dead.", "Take {dead} out and fit a new cell in its place."),
     ("backup-voltage", "short-of-rail"): Sentence(
         _SHORT, "Look at what drops the supply on its way there.", choices=_AGE),
     ("backup-voltage", "not-fed"): Sentence(
         "Nothing feeds {subject} in state {state}, with the jumpers as set.", "Trace what should feed it then."),
+    ("backup-voltage", "thin-of-rail"): Sentence(
+        _THIN, "Look at what drops the supply on its way there.", choices=_WHEN),
     ("backup-voltage", "thin"): Sentence(_THIN, "Plan to change the cell before it is used up.", choices=_WHEN),
     ("backup-voltage", "thin-by-diode"): Sentence(
         _THIN, "Compare diodes of lower drop, and plan to change the cell before it is used up.", choices=_WHEN),
+    ("over-voltage", "beyond-by-cell"): Sentence(
+        _OVER + "stands {limit_V} at most (state {state}).", _LOWER_CELL, choices=_AT),
+    ("over-voltage", "beyond-works-by-cell"): Sentence(
+        _OVER + "works up to {works_V} and survives {limit_V} (state {state}).", _LOWER_CELL, choices=_AT),
     ("over-voltage", "beyond"): Sentence(
         _OVER + "stands {limit_V} at most (state {state}).", _LOWER, choices=_AT),
     ("over-voltage", "beyond-works"): Sentence(
@@ -54,11 +64,15 @@ SENTENCES: Sentences = {
     ("retention", "floating"): Sentence(
         "The chip select of {subject} floats while it is stored: it may then draw milliamperes, and write what comes "
         "by, in place of its retention current.",
-        "Pull it to the supply of {subject} with a resistor, for example 10k."),
+        "Pull it to where {subject} is not selected with a resistor, for example 10k: to its supply, or, where a high "
+        "level selects it, to ground."),
     ("retention", "not-traced"): Sentence(
         "The retention current of {subject} holds only while its chip select is held near its supply.",
         "Trace what holds it, and say selected: held of {subject}."),
     ("keeps-nothing", "no-load"): Sentence(_NO_LOAD, _TRACE + _NEED_NOT, each=_LOADS),
+    ("keeps-nothing", "no-load-dead"): Sentence(
+        _NO_LOAD + " By the volts that were measured {dead} seem{dead:s} dead.",
+        "Take {dead} out and fit a new cell in its place." + _NEED_NOT, each=_LOADS),
     ("keeps-nothing", "no-load-turned"): Sentence(_NO_LOAD + _TURNED, "Turn {turned} round." + _NEED_NOT, each=_LOADS),
     ("keeps-nothing", "load"): Sentence(_NOT_KEPT, _TRACE),
     ("keeps-nothing", "load-turned"): Sentence(_NOT_KEPT + _TURNED, "Turn {turned} round."),

@@ -42,14 +42,34 @@ def test_leakage_drives_nothing_into_reversal():
     assert reversals(text)[1] == []
 
 
-def test_two_cells_in_series_are_a_caution():
-    _, (found, *_) = reversals("""
+IN_A_ROW = """
 title: two in a row
 parts:
   BT1: {cell: CR2032, plus: CELL, minus: CM}
-  BT2: {cell: alkaline-3xAA, plus: CM, minus: GND}
+  BT2: {cell: OTHER, plus: CM, minus: GND}
   R6: {resistor: 1k, between: [CELL, VRAM]}
   U1: {load: 2 mA, plus: VRAM, minus: GND, works: 1.5 V to 9 V}
-""")
-    assert str(found.severity) == "caution"
-    assert {"BT1", "BT2"} <= {found.subject, *found.parts}
+"""
+
+
+def gravity(text):
+    """Subject to severity of what is said of reversal."""
+    found = reversals(text)[1]
+    assert all({"BT1", "BT2"} <= {one.subject, *one.parts} for one in found)
+    return {one.subject: str(one.severity) for one in found}
+
+
+def test_two_cells_alike_in_series_are_a_caution():
+    assert gravity(IN_A_ROW.replace("OTHER", "CR2032")) == {"BT1": "caution", "BT2": "caution"}
+
+
+def test_a_cell_in_series_with_one_that_outlasts_it_is_a_danger():
+    """225 mAh of a CR2032 are gone long before the 2 Ah and more of three AA cells, whose 4.5 V then reverse it."""
+    found = gravity(IN_A_ROW.replace("OTHER", "alkaline-3xAA"))
+    assert found["BT1"] == "danger"
+    assert found.get("BT2", "caution") == "caution"
+
+
+def test_a_used_cell_among_fresh_ones_is_a_danger():
+    text = IN_A_ROW.replace("OTHER", "CR2032").replace("minus: CM}", "minus: CM, voltage: 2.5 V}")
+    assert gravity(text)["BT1"] == "danger"

@@ -74,3 +74,23 @@ def test_the_cure_that_a_restorer_would_choose_is_offered_and_no_false_one():
         wrong += [told(board, variant, f"removal of {', '.join(parts)} offered, which leaves a charge")
                   for parts in board.no_cure if set(parts) in offered]
     assert not wrong, "\n".join(wrong)
+
+
+def test_the_whole_mod_that_is_proposed_ends_where_it_should_and_says_what_it_must():
+    wrong = []
+    for board, expected, variant in answers():
+        proposals = [cell.proposal for cell in variant.cells.values() if cell.proposal]
+        text = "\n".join(dict.fromkeys(proposal.mod for proposal in proposals))
+        if expected.leads_to and not {proposal.verdict for proposal in proposals} & set(expected.leads_to):
+            wrong.append(told(board, variant, f"{' or '.join(expected.leads_to)} expected of what is proposed: {text}"))
+        wrong += [told(board, variant, f"{step} is not in what is proposed: {text}")
+                  for step in expected.step if step not in text]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_messages_and_advice_hold_the_words_that_matter():
+    wrong = []
+    for board, expected, variant in answers():
+        text = " ".join(f"{finding.message} {finding.advice}" for finding in variant.findings)
+        wrong += [told(board, variant, f"{words!r} is not in: {text}") for words in expected.says if words not in text]
+    assert not wrong, "\n".join(wrong)

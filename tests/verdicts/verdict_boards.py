@@ -4,7 +4,9 @@ A board is a mapping: `board` its name; `on` a stem of its file whose parts it t
 (`none` takes one of the stem out); `rails`, `conditions`, `states`, `expect`, `mods` as in a fragment file;
 `verdict` a word, a list of words that are all right, or a mapping of variant to either; `names` parts or nets that a
 finding of that verdict names; `figures` dotted keys of the JSON report with the range that holds; `cure` removals
-that a remedy begins with; `no_cure` sets whose removal must not be offered; `why` one line, with the figure.
+that a remedy begins with; `no_cure` sets whose removal must not be offered; `leads_to` the verdict of the whole mod
+that is proposed, `step` a line that stands in it; `says` words of a message or an advice; `why` one line, with the
+figure.
 """
 
 from __future__ import annotations
@@ -33,6 +35,9 @@ class Expected:
     verdicts: tuple[str, ...]
     names: tuple[str, ...] = ()
     cure: tuple[str, ...] = ()
+    leads_to: tuple[str, ...] = ()
+    step: tuple[str, ...] = ()
+    says: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,10 +71,11 @@ def _board(theme: str, stems: dict[str, Any], entry: dict[str, Any]) -> Board:
     }
     verdicts = _by_variant(entry["verdict"], ("as found",))
     names = _by_variant(entry.get("names"), tuple(verdicts))
-    cures = _by_variant(entry.get("cure"), tuple(verdicts))
+    further = [_by_variant(entry.get(key), tuple(verdicts)) for key in ("cure", "leads_to", "step", "says")]
     return Board(
         theme, entry["board"], yaml.safe_dump(fragment, allow_unicode=True, sort_keys=False), entry["why"],
-        {name: Expected(allowed, names.get(name, ()), cures.get(name, ())) for name, allowed in verdicts.items()},
+        {name: Expected(allowed, names.get(name, ()), *(one.get(name, ()) for one in further))
+         for name, allowed in verdicts.items()},
         {key: (float(low), float(high)) for key, (low, high) in entry.get("figures", {}).items()},
         tuple(tuple(parts) for parts in entry.get("no_cure", ())))
 
