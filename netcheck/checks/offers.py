@@ -9,7 +9,7 @@ from dataclasses import replace
 from netcheck.checks.results import VariantResult
 from netcheck.conduction.graph import conduction
 from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator, removal_steps, removals
-from netcheck.findings import Finding, Severity
+from netcheck.findings import Finding
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts.catalogue import Catalogue
@@ -101,8 +101,8 @@ def packs(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
 
 
 def _uncharged(result: VariantResult, cell: Part) -> bool:
-    return any(finding.check == "charger" and finding.subject == cell.name and finding.severity is Severity.CAUTION
-               and not result.cells[cell.name].charge_A for finding in result.findings)
+    return any((finding.check, finding.case, finding.subject) == ("charger", "not-charged", cell.name)
+               for finding in result.findings)
 
 
 def _by_coin_cell(survey: Survey, cell: Part) -> Iterator[Remedy]:
