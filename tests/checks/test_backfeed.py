@@ -1,0 +1,109 @@
+"""What a cell gives elsewhere than into its loads, way by way."""
+
+from __future__ import annotations
+
+import pytest
+from made_points import UNKNOWN, made, point, told
+
+import netcheck
+from netcheck.checks.backfeed import back_feed, into_packs, losses_of
+from netcheck.solving.flows import Way
+from netcheck.solving.solved_states import survey
+
+BOARD = """
+title: a cell and what else it feeds
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  R1: {resistor: 1M, between: [VRAM, +5V]}
+  R2: {resistor: 1M, between: [CELL, GND]}
+  U1: {load: 2 uA, plus: VRAM, minus: GND}
+"""
+
+
+def stored(load_A=2e-6, rail_A=0.0, ground_A=0.0, known=True):
+    through = load_A + rail_A
+    return point({"CELL": 3.0, "VRAM": 2.6, "+5V": 0.0}, {
+        "BT1": through + ground_A, "D1": through, "U1": load_A, "R1": rail_A, "+5V": -rail_A, "R2": ground_A,
+    }) if known else UNKNOWN
+
+
+def fed(**amps):
+    found = made(BOARD, {"main off": stored(**amps)})
+    return back_feed(found, found.fragment.parts["BT1"])
+
+
+def test_what_goes_into_the_loads_is_not_told():
+    assert fed() == []
+    assert fed(rail_A=0.49e-6) == []          # a fifth of what it gives is told
+    assert fed(load_A=0.0, rail_A=0.9e-9) == []
+    assert fed(load_A=0.0, rail_A=1.1e-9) != []
+    assert fed(known=False) == []
+
+
+@pytest.mark.parametrize(("rail_A", "severity"), [(0.6e-6, "note"), (1.9e-6, "note"), (2.1e-6, "caution")])
+def test_half_of_it_or_more_lost_is_a_caution(rail_A, severity):
+    found = fed(rail_A=rail_A)
+    assert told(found) == [("back-feed", "losses", severity)]
+    (one,) = found
+    assert one.figures == {"lost_A": pytest.approx(rail_A), "given_A": pytest.approx(2e-6 + rail_A),
+                           "losses_0_A": pytest.approx(rail_A)}
+    assert one.words["losses"] == ("the dead +5V",)
+    assert one.words["losses_0_through"] == ("R1",)    # D1 serves the load as well
+    assert (one.words["kind"], one.words["changed"]) == ("resistor", ("R1",))
+    assert (one.subject, one.state, one.parts, one.line) == ("BT1", "main off", ("R1",), 5)
+
+
+def test_each_way_is_named_the_largest_first_and_small_ones_are_not():
+    (found,) = fed(load_A=0.0, rail_A=1e-6, ground_A=3e-6)
+    assert found.words["losses"] == ("the ground", "the dead +5V")
+    assert found.parts == ("R2", "D1", "R1")
+    (small,) = fed(load_A=0.0, rail_A=0.1e-6, ground_A=3e-6)
+    assert small.words["losses"] == ("the ground",)
+
+
+def test_losses_through_the_same_parts_are_one_and_what_serves_a_load_is_not_to_blame():
+    fragment = netcheck.loads(BOARD)
+    ways = [Way(("D1", "U1"), ("CELL", "VRAM", "GND"), 2e-6),
+            Way(("D1", "R1", "+5V"), ("CELL", "VRAM", "+5V", "GND"), 1e-6),
+            Way(("R2",), ("CELL", "GND"), 3e-6), Way(("R2",), ("CELL", "GND"), 1e-6)]
+    losses = losses_of(fragment, ways)
+    assert [(loss.amps, loss.parts, loss.into) for loss in losses] == [
+        (4e-6, ("R2",), "the ground"), (1e-6, ("R1",), "the dead +5V")]
+    only = losses_of(fragment, [ways[0], Way(("D1",), ("CELL", "GND"), 1e-6)])
+    assert only[0].parts == ("D1",)
+    pack = netcheck.loads(BOARD + "  BT2: {cell: CR2032, plus: EXT, minus: GND}\n")
+    (into,) = losses_of(pack, [Way(("D1", "BT2"), ("CELL", "EXT", "GND"), 1e-6)])
+    assert (into.parts, into.into, into.through) == (("D1", "BT2"), "the cell BT2", ("D1",))
+    assert losses_of(fragment, []) == []
+
+
+TWO = """
+title: two cells
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  BT2: {cell: alkaline-3xAA, plus: EXT, minus: GND}
+  R1: {PART}
+  U1: {load: 2 uA, plus: CELL, minus: GND}
+"""
+
+
+def packs(part, cell):
+    found = survey(netcheck.loads(TWO.replace("{PART}", part)))
+    return into_packs(found, found.fragment.parts[cell])
+
+
+def test_what_a_cell_gives_into_a_flat_one_is_told_and_not_through_what_blocks():
+    """4.5 V and more into a flat CR2032 of 2 V over 1 kilohm: about 3 mA; the other way 3.3 V into 2.4 V."""
+    for cell, other in (("BT1", "BT2"), ("BT2", "BT1")):
+        found = packs("{resistor: 1k, between: [CELL, EXT]}", cell)
+        assert told(found) == [("back-feed", "into-flat-pack", "caution")]
+        (one,) = found
+        assert (one.subject, one.parts, one.words["pack"], one.words["through"]) == (cell, ("R1", other), other, ("R1",))
+        assert one.figures["lost_A"] > 0.2e-3
+        assert one.state == "main off"
+    diode = "{diode: 1N4148, anode: EXT, cathode: CELL}"
+    assert [len(packs(diode, cell)) for cell in ("BT1", "BT2")] == [0, 1]
+    assert packs("{resistor: 1k, between: [CELL, X]}", "BT2") == []
