@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from netcheck.checks.results import VariantResult
 from netcheck.checks.tracing import warnings
-from netcheck.checks.variant import Judged, Section, check_variant
+from netcheck.checks.variant import Judged, Section, check_variant, uncured
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.solving.asking import Asking, asked
@@ -18,6 +18,11 @@ from netcheck.solving.solved_states import Survey
 def judge(fragment: Fragment, duties: bool = False) -> VariantResult:
     """Judge one variant in every state that it can stand in. duties: say what each part does, too."""
     return check_variant(fragment, warnings, (*SECTIONS, _duties) if duties else SECTIONS)
+
+
+def verdict_alone(fragment: Fragment, failing: bool = True) -> VariantResult:
+    """The same without cures, and without single failures where they are not asked for: for many boards at a time."""
+    return uncured(fragment, warnings, SECTIONS, failing)
 
 
 def _readings(found: Survey) -> Asking[Judged]:

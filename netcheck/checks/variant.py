@@ -59,7 +59,7 @@ def check_variant(
 ) -> VariantResult:
     """Judge one variant: every cell, every load, every state, what each further section judges, and what cures it."""
     def judge(fragment: Fragment, failing: bool = True) -> VariantResult:
-        return _once(fragment, warnings, sections, failing)[0]
+        return uncured(fragment, warnings, sections, failing)
 
     result, found = _once(fragment, warnings, sections)
     if found.missing or used_up():
@@ -78,6 +78,17 @@ def check_variant(
 
     whole = None if used_up() else proposal(fragment, result, cures, further, judge)
     return _cured(fragment, result, cures, complete, whole)
+
+
+def uncured(
+    fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]] = lambda fragment: (),
+    sections: Sequence[Section] = (), failing: bool = True,
+) -> VariantResult:
+    """One variant judged without what cures it, which decides no verdict; failing: with single failures.
+
+    A single failure makes a caution at most.
+    """
+    return _once(fragment, warnings, sections, failing)[0]
 
 
 def _cures(

@@ -18,7 +18,6 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from dataclasses import asdict
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -37,7 +36,8 @@ def share(kind: str, count: int, seed: int) -> dict[str, object]:
         tally = Tally(boards=count, false_charge=shorts_that_differ(count, seed))
     else:
         tally = (run_fragments if kind == "fragments" else run_mutants)(count, seed)
-    return {"kind": kind, "seed": seed, "count": count, "seconds": time.perf_counter() - started, **asdict(tally)}
+    found = {name: getattr(tally, name) for name in Tally.__dataclass_fields__}
+    return {"kind": kind, "seed": seed, "count": count, "seconds": time.perf_counter() - started, **found}
 
 
 def shares(counts: dict[str, int], first: int) -> Iterator[tuple[str, int, int]]:

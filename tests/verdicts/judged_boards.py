@@ -25,6 +25,7 @@ from nodal_judge import (
 from random_boards import fragments, mutants
 
 import netcheck
+from netcheck.judging import verdict_alone
 
 SHORTED_A = 20e-3
 """Far over the 3 mA that makers of CR coin cells allow continuously."""
@@ -56,8 +57,11 @@ class Tally:
 
 
 def said_of(sketch: Sketch) -> tuple[str, bool, str]:
-    """The program's verdict, whether it calls a primary cell charged, and its findings in short."""
-    variant = netcheck.check(netcheck.loads(sketch.text())).variants[-1]
+    """The program's verdict, whether it calls a primary cell charged, and its findings in short.
+
+    Without cures and single failures, neither of which makes a danger or takes one away.
+    """
+    variant = verdict_alone(netcheck.loads(sketch.text()), failing=False)
     names = {cell.name for cell in primaries(sketch)}
     serious = [f for f in variant.findings if str(f.severity) != "note"]
     charged = any(f.check == "charge-route" and str(f.severity) == "danger" and f.subject in names for f in serious)
@@ -168,7 +172,7 @@ def shorts_that_differ(count: int, seed: int) -> list[str]:
     wrong = []
     for sketch in islice(small_fragments(seed), count):
         least, most = fewest(sketch)
-        said = netcheck.check(netcheck.loads(sketch.text())).variants[-1].cells["BT1"].shorts_to_charge
+        said = verdict_alone(netcheck.loads(sketch.text())).cells["BT1"].shorts_to_charge
         low, high = (least if least is not None else MOST_SHORTS), (most if most is not None else 99)
         if not low <= (99 if said is None else said) <= high:
             wrong.append(f"said {said}, by brute force {least} to {most}\n{sketch.text()}")
