@@ -14,8 +14,9 @@ from netcheck.checks.results import FaultCurrent
 from netcheck.checks.shorts import Shorts
 from netcheck.conduction.routes import Route
 from netcheck.simulation.corner import Fault
+from netcheck.solving.failures import Failure
 from netcheck.solving.flows import Flow
-from netcheck.solving.solved_states import Failure, survey
+from netcheck.solving.solved_states import survey
 
 CHARGER = """
 title: charger
