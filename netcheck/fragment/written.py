@@ -112,11 +112,13 @@ _NUMBERED = re.compile(r"([A-Za-z]+)[0-9]+")
 
 def mod_text(name: str, steps: Sequence[Step], fragment: Fragment) -> str:
     """Steps as an entry of `mods:`; the name and the designators of what is fitted are free in the whole file."""
-    lines = [f"{_free(name, fragment.mods)}:"]
-    if fragment.variant != AS_FOUND:
-        lines.append(f"  after: {fragment.variant}")
-    lines.append("  steps:")
-    return "\n".join([*lines, *(f"    - {line}" for step in _renamed(steps, fragment) for line in step_lines(step))])
+    return entry_text(name, [line for step in _renamed(steps, fragment) for line in step_lines(step)], fragment)
+
+
+def entry_text(name: str, lines: Iterable[str], fragment: Fragment) -> str:
+    """Lines of steps as an entry of `mods:` that comes after the fragment's variant, under a name that is free."""
+    after = [] if fragment.variant == AS_FOUND else [f"  after: {fragment.variant}"]
+    return "\n".join([f"{_free(name, fragment.mods)}:", *after, "  steps:", *(f"    - {line}" for line in lines)])
 
 
 def _renamed(steps: Sequence[Step], fragment: Fragment) -> Iterator[Step]:

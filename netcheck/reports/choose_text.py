@@ -21,6 +21,8 @@ def choices_text(found: Choices, width: int = WIDTH) -> str:
             lines += ["", *folded("The nearest, which is not safe:", width), *_table([found.nearest]), "",
                       *_settings(found.nearest, found.wanted)]
         return "\n".join(lines).rstrip() + "\n"
+    if found.stands_in_the_way:
+        lines += [*folded(f"Not all that is wanted fits: {found.stands_in_the_way}", width), ""]
     lines += [*_table(found.choices), ""]
     lines += folded("Off: the farthest that a wanted output is missed; worst case: with the worst parts, reference, "
                     "input, temperature and load. Each was simulated on the whole fragment, with every link out and "
@@ -28,11 +30,9 @@ def choices_text(found: Choices, width: int = WIDTH) -> str:
     if not found.complete:
         lines += folded("Not every combination was tried, they are too many: values that alone move the output by less "
                         "than 0.2 % or out of reach were left out. --keep leaves fewer.", width)
-    if found.stands_in_the_way:
-        lines += folded(f"Not all that is wanted fits: {found.stands_in_the_way}", width)
     best = found.choices[0]
     lines += ["", "The best one, setting by setting", *_settings(best, found.wanted), "",
-              "To paste below mods: under a name of its own", *(f"  {line}" for line in best.mod.splitlines())]
+              "To paste below mods:", *(f"  {line}" for line in best.entry.splitlines())]
     return "\n".join(lines).rstrip() + "\n"
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from netcheck.conduction.graph import conduction
 from netcheck.fragment.model import Fragment, Kind, Mark, Part
 from netcheck.fragment.states import enumerate_states
-from netcheck.fragment.written import part_text
+from netcheck.fragment.written import entry_text, part_text
 from netcheck.parts.specs import LinkSpec, ResistorSpec
 from netcheck.quantities.values import Quantity, engineering
 from netcheck.solving.asking import abreast, answered
@@ -62,7 +62,7 @@ class Question:
 @dataclass(frozen=True, kw_only=True)
 class Choice:
     """One set of resistors, as simulated. verdict: the worst of its settings; worst_case: the farthest that a wanted
-    output may be missed with the worst parts (a share); mod: its steps, to be pasted."""
+    output may be missed with the worst parts (a share); mod: its steps; entry: the same as a mod with a name."""
 
     ohms: Mapping[str, Value]
     settings: tuple[Setting, ...]
@@ -71,6 +71,7 @@ class Choice:
     different: int
     verdict: str
     mod: str
+    entry: str
 
     def to_dict(self, rank: int, wanted: Sequence[float]) -> dict[str, Any]:
         return {
@@ -81,7 +82,7 @@ class Choice:
                 "output_max_V": one.output_max_V, "wanted_V": _nearest(wanted, one.output_V, self.settings),
                 "verdict": one.verdict} for one in self.settings],
             "worst_error": self.error, "worst_case_error": self.worst_case, "values": self.different,
-            "verdict": self.verdict, "mod": self.mod,
+            "verdict": self.verdict, "mod": self.mod, "entry": self.entry,
         }
 
 
@@ -189,7 +190,8 @@ def _choice(asked: Question, found: Found, result: Settings) -> Choice:
             and isinstance(part.spec, ResistorSpec)}
     different = len(each | {value.each for value in found.values})
     return Choice(ohms=ohms, settings=result.settings, error=error, worst_case=worst, different=different,
-                  verdict=result.verdict, mod=mod_text(asked, ohms))
+                  verdict=result.verdict, mod=mod_text(asked, ohms),
+                  entry=entry_text(f"outputs-of-{asked.regulator.name}", _steps(asked, ohms), asked.fragment))
 
 
 def _in_the_way(asked: Question, safe: Sequence[Choice], proved: Sequence[Choice]) -> str:

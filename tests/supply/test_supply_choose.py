@@ -69,10 +69,10 @@ def test_choices_are_proved_safe_and_pasted_they_give_what_was_said() -> None:
     assert len(best.settings) == 8
     assert all(one.output_V is not None and one.output_V < 4.4 for choice in found.choices for one in choice.settings)
     assert best.settings[0].positions == dict.fromkeys(best.settings[0].positions, "open")
-    pasted = loads(f"{TEXT}mods:\n  chosen:\n    " + best.mod.replace("\n", "\n    "))
+    pasted = loads(f"{TEXT}mods:\n  " + best.entry.replace("\n", "\n  "))
     from netcheck.fragment import mods
 
-    again = settings_of(mods.apply(pasted, "chosen"))["U5"]
+    again = settings_of(mods.apply(pasted, "outputs-of-U5"))["U5"]
     assert [one.output_V for one in again.settings] == pytest.approx([one.output_V for one in best.settings], abs=1e-6)
     errors = [round(choice.error, 6) for choice in found.choices]
     assert errors == sorted(errors)
