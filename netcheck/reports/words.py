@@ -8,6 +8,7 @@ import re
 from netcheck.fragment.kinds import UNPOLARISED
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import ABSENT
+from netcheck.parts.families import LEADED_BODIES
 from netcheck.parts.printed import chip_codes, colour_bands, picofarad_code
 from netcheck.parts.specs import (
     CapacitorSpec,
@@ -26,6 +27,7 @@ from netcheck.wording.lists import listed
 
 ALUMINIUM = ("wet", "wet-low-impedance", "polymer", "hybrid")
 TANTALUM = ("tantalum", "polymer-tantalum")
+_MANY_LEADS = ("SOT-23", "SOT-323")
 _ENDED = UNPOLARISED
 TRAVEL_WORDS = ("end 1", "middle", "end 2")
 _TYPE_WORDS = {"wet": "aluminium electrolytic", "wet-low-impedance": "low-impedance electrolytic",
@@ -100,6 +102,8 @@ def _lead_words(part: Part) -> dict[str, str]:
     match spec:
         case DiodeSpec(family="led"):
             return {"anode": "the long lead (anode)", "cathode": "the short lead or flat side (cathode)"}
+        case DiodeSpec(body=str() as body) if body in _MANY_LEADS:
+            return {pin: f"the {pin} lead ({body}: which one its data sheet says)" for pin in part.pins}
         case DiodeSpec():
             return {"anode": "the plain end (anode)", "cathode": "the band (cathode)"}
         case CellSpec():
@@ -139,6 +143,9 @@ def look_for(part: Part) -> str:
         case CapacitorSpec():
             code = picofarad_code(spec.capacitance.value)
             return f"code {code}" if code else ""
+        case DiodeSpec(body=str() as body) | TransistorSpec(body=str() as body) if body not in LEADED_BODIES:
+            # Common practice, no source: there is no room for the name, and no hole for a lead.
+            return f"a {body} body with a short code on it in place of its name; in holes it needs an adapter or wires"
         case DiodeSpec(name=name) if re.fullmatch("1N[0-9]+[A-Z]?", name):
             return f"{name} on the body, often only {name[2:]}"
         case DiodeSpec(name=name) | TransistorSpec(name=name) if _is_type(name):

@@ -44,6 +44,15 @@ def test_a_diode_is_told_by_its_band() -> None:
     ]
 
 
+def test_a_diode_with_three_leads_has_no_band() -> None:
+    (step,) = steps("{fit: {D2: {diode: BAS70, anode: +5V, cathode: VRAM}}}")
+    assert "SOT-23" in step.look[0]
+    assert "adapter" in step.look[0]
+    assert [lead for lead, _, _ in leads(step)] == [
+        "the anode lead (SOT-23: which one its data sheet says)",
+        "the cathode lead (SOT-23: which one its data sheet says)"]
+
+
 def test_a_resistor_is_told_by_bands_and_code_and_goes_in_either_way() -> None:
     (step,) = steps("{fit: {R2: {resistor: 4k7, between: [CELL, NEW]}}}")
     assert step.look == (
