@@ -37,10 +37,8 @@ ALSO = {
     "checks": (),
 }
 OF_FILE = {
-    "cures": ("test_cures.py", "test_variant.py"),
-    "proposal": ("test_proposal.py", "test_cures.py"),
-    "results": ("test_results.py", "test_variant.py"),
-    "changes": ("test_changes.py",),
+    "cures": ("test_proposal.py", "test_cures.py"),
+    "leakage": ("test_leakage_limits.py",),
 }
 """Files whose tests are not only those of their own name."""
 

@@ -133,7 +133,8 @@ def test_a_measured_cell_is_walked_from_where_it_stands():
     found = board()
     cell = found.fragment.parts["BT1"]
     half_V = next(one.volts_V for one in cell.spec.curve if one.used >= 0.48)
-    used = given(walk(found, replace(cell, measured_V=half_V), found.corners.room), lambda key, _: drawing(1e-6))[0].used
+    done, _ = given(walk(found, replace(cell, measured_V=half_V), found.corners.room), lambda key, _: drawing(1e-6))
+    used = done.used
     assert used[0] > 0.3
     assert used[-1] == 1.0
     assert used[1] - used[0] == pytest.approx((1 - used[0]) / 10)

@@ -12,6 +12,7 @@ from scipy.optimize import least_squares
 from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue, family
 from netcheck.parts.junction import Law, Slope, fit, thermal_V
+from netcheck.parts.leakage import FLAT, Ladder, Rung, activation_eV
 from netcheck.parts.specs import DiodeParameters, DiodeSpec, Figure, ForwardPoint, LeakagePoint
 from netcheck.parts.zener import knee
 from netcheck.quantities.values import quantity
@@ -206,3 +207,20 @@ def test_a_maximum_below_its_volts_follows_the_maker_s_curve_and_says_so():
     # BAV199 has no curve: 5 nA at 75 V is the limit at every voltage.
     assert diode.guaranteed_from(CATALOGUE.diode("BAV199")) == 0
     assert diode.leakage(CATALOGUE.diode("BAV199"), 2, 25, "maximum") == pytest.approx(5e-9)
+
+
+def test_leakage_below_the_coldest_published_temperature_falls_with_the_gentler_slope():
+    """By the law of activation, I ~ exp(-E/kT): whichever of the two slopes leaves more current when it is colder."""
+    cold, hot = Rung(25.0, 25e-9, FLAT), Rung(125.0, 25e-6, FLAT)
+    own_eV = activation_eV(cold, hot)
+
+    def colder(usual_eV):
+        return Ladder((cold, hot), usual_eV).at(0.0).amps
+
+    def law(slope_eV):
+        return 25e-9 * exp(slope_eV / 8.617333e-5 * (1 / 298.15 - 1 / 273.15))
+
+    assert colder(own_eV * 2) == pytest.approx(law(own_eV), rel=1e-4)
+    assert colder(own_eV / 2) == pytest.approx(law(own_eV / 2), rel=1e-4)
+    assert Ladder((cold,), 0.6).at(0.0).amps == pytest.approx(law(0.6), rel=1e-4)
+    assert colder(0.6) < 25e-9

@@ -81,3 +81,29 @@ def test_a_controlled_exit_is_remembered():
 def test_a_problem_tells_the_telling_lines():
     told = engine._told("the simulation failed", ["Note: this", "Error: that", "op simulation(s) aborted"])
     assert told == "the simulation failed (ngspice: Error: that; op simulation(s) aborted)"
+
+
+class FakeLibrary:
+    """A library that loads and runs without an error and says one line meanwhile."""
+
+    def __init__(self, line):
+        self._line, self._stderr, self._error_in_stderr, self.dead = line, [], False, None
+
+    def load_circuit(self, deck):
+        self._stderr = []
+
+    def exec_command(self, command):
+        self._stderr = [self._line] if command == "op" else []
+
+
+@pytest.mark.parametrize(("line", "believed"), [
+    ("Warning: singular matrix:  check node c", False), ("Note: Transient op finished successfully", False),
+    ("Note: Starting source stepping", True)])
+def test_a_result_that_came_with_such_a_line_is_not_believed(line, believed, monkeypatch):
+    monkeypatch.setattr(engine.Engine, "_values", lambda self, command, vectors: [1.0])
+    one = object.__new__(engine.Engine)
+    one._library = FakeLibrary(line)
+    outcome = one.run("a deck", ("op",), (b"v(1)",))
+    assert (outcome.problem is None) is believed
+    assert outcome.values == ([1.0] if believed else [])
+    assert believed or line.strip() in outcome.problem

@@ -1,0 +1,231 @@
+"""Which cures are offered and put together, with a judge whose answers are given by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from test_results import CELL, LOAD
+
+import netcheck
+from netcheck.checks import cures
+from netcheck.checks.cures import (
+    OFFERED,
+    RANK,
+    applied,
+    better,
+    for_cell,
+    joints,
+    named,
+    remedy_words,
+    standing,
+    tried,
+)
+from netcheck.checks.proposal import proposal
+from netcheck.checks.results import VariantResult
+from netcheck.conduction.remedies import Remedy, lead_steps, removal_steps, replaced_diode
+from netcheck.conduction.routes import Route
+from netcheck.findings import Finding, Severity
+from netcheck.fragment.model import Step
+from netcheck.parts.catalogue import Catalogue
+
+BOARD = """
+title: several resistors
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  R1: {resistor: 1k, between: [+5V, A]}
+  R2: {resistor: 1k, between: [+5V, A]}
+  R3: {resistor: 1k, between: [+5V, A]}
+  R4: {resistor: 1k, between: [A, GND]}
+"""
+FRAGMENT = netcheck.loads(BOARD)
+
+
+def result(*severities, loads=None, cells=None):
+    return VariantResult(name="x", findings=tuple(Finding("c", one, "U1", "said. More.") for one in severities),
+                         loads=loads or {}, cells=cells or {})
+
+
+DANGER, UNKNOWN, FAILS, CAUTION, NOTE = Severity
+OK, CAREFUL, BAD, WORSE = result(NOTE), result(CAUTION), result(DANGER), result(DANGER, DANGER)
+
+
+def removal(*names):
+    return Remedy(removal_steps(FRAGMENT, names), remove=names)
+
+
+def judging(**by_removed):
+    """A judge that knows what each removal leads to, or with failures tried and without; and what it was asked."""
+    asked = []
+
+    def judge(fragment, failing=True):
+        left = {part.name for part in fragment.fitted}
+        gone = "".join(name for name in FRAGMENT.parts if name not in left)
+        asked.append((gone, failing))
+        found = by_removed[gone]
+        return found[not failing] if isinstance(found, tuple) else found
+
+    return judge, asked
+
+
+def offered(before, remedies, **by_removed):
+    judge, asked = judging(**by_removed)
+    return [(remedy.remove[0], remedy.verdict) for remedy, _ in tried(FRAGMENT, before, remedies, judge)], asked
+
+
+def test_a_remedy_is_offered_only_where_judging_again_proves_it():
+    remedies = [removal("R1"), removal("R2"), removal("R3"), removal("R4")]
+    found, asked = offered(BAD, remedies, R1=BAD, R2=(BAD, CAREFUL), R3=CAREFUL, R4=OK)
+    assert found == [("R4", "ok"), ("R3", "caution")]
+    assert ("R1", True) not in asked        # what does not help without failures is not judged with them
+    assert {("R2", True), ("R3", True), ("R4", True)} <= set(asked)
+    assert offered(BAD, remedies[:2], R1=BAD, R2=(BAD, CAREFUL))[0] == []
+
+
+def test_what_still_does_harm_is_offered_only_where_nothing_better_is():
+    assert offered(WORSE, [removal("R1"), removal("R2")], R1=BAD, R2=CAREFUL)[0] == [("R2", "caution")]
+    assert offered(WORSE, [removal("R1"), removal("R2")], R1=BAD, R2=BAD)[0] == [("R1", "danger"), ("R2", "danger")]
+    fails = result(FAILS)
+    assert offered(result(FAILS, FAILS), [removal("R1")], R1=fails)[0] == [("R1", "fails")]
+    assert offered(result(DANGER), [removal("R1"), removal("R2")], R1=fails, R2=result(UNKNOWN))[0] == [
+        ("R1", "fails"), ("R2", "unknown")]
+
+
+def test_of_equal_ones_the_fewest_joints_come_first_and_only_a_few_are_tried(monkeypatch):
+    two = Remedy(removal_steps(FRAGMENT, ("R1", "R2")), remove=("R1", "R2"))
+    found, _ = offered(BAD, [two, removal("R3")], R1R2=OK, R3=OK)
+    assert found == [("R3", "ok"), ("R1", "ok")]
+    every = [removal(name) for name in ("R1", "R2", "R3", "R4", "D1")]
+    by_removed = dict.fromkeys(("R1", "R2", "R3", "R4", "D1"), OK)
+    assert len(offered(BAD, every, **by_removed)[0]) == OFFERED == 4
+    monkeypatch.setattr(cures, "_MOST_TRIED", 2)
+    assert len(offered(BAD, every, **by_removed)[0]) == 2
+    monkeypatch.setattr(cures, "_LARGE", len(FRAGMENT.parts) - 1)
+    assert len(offered(BAD, every, **by_removed)[0]) == 3
+    monkeypatch.setattr(cures, "used_up", lambda: True)
+    assert offered(BAD, every, **by_removed)[0] == []
+
+
+def test_steps_that_cannot_be_done_are_no_cure():
+    gone = Remedy((Step("remove", FRAGMENT.parts["R1"].mark, names=("R99",)),), remove=("R99",))
+    assert offered(BAD, [gone])[0] == []
+
+
+def test_a_remedy_says_what_it_leads_to():
+    left = result(CAUTION, NOTE, loads={"U1": replace(LOAD, lowest_V=2.4), "U2": replace(LOAD, lowest_V=2.2),
+                                        "U3": replace(LOAD, lowest_V=1.0, carried_by_cell=()),
+                                        "U4": replace(LOAD, lowest_V=None)},
+                  cells={"BT1": CELL, "BT2": replace(CELL, life=replace(CELL.life, years=3.0)),
+                         "BT3": replace(CELL, life=None), "BT4": replace(CELL, life=replace(CELL.life, years=None))})
+    judge, _ = judging(R1=left)
+    ((remedy, after),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
+    assert after is left
+    assert (remedy.verdict, remedy.lowest_V, remedy.life_years, remedy.because) == ("caution", 2.2, 3.0, "c: said")
+    judge, _ = judging(R1=result(loads={"U1": LOAD}))
+    ((remedy, _),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
+    assert "nothing charges a cell" in remedy.because
+    assert "2.5 V" in remedy.because
+    judge, _ = judging(R1=OK)
+    ((bare, _),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
+    assert (bare.because, bare.lowest_V, bare.life_years) == ("nothing charges a cell", None, None)
+
+
+def test_better_is_fewer_dangers_or_a_better_standing_and_no_load_without_its_rail():
+    assert [better(OK, CAREFUL), better(CAREFUL, OK), better(OK, OK)] == [True, False, False]
+    assert better(BAD, WORSE)
+    assert better(result(CAUTION), result(CAUTION, CAUTION))
+    assert better(result(FAILS), result(UNKNOWN))
+    assert not better(result(UNKNOWN), result(FAILS))
+    assert not better(result(DANGER, DANGER), result(DANGER, UNKNOWN, UNKNOWN))
+    fed, starved = (replace(LOAD, fed_by_rail=states) for states in (("main on",), ()))
+    assert not better(result(NOTE, loads={"U1": starved}), result(CAUTION, loads={"U1": fed}))
+    assert better(result(NOTE, loads={"U1": fed}), result(CAUTION, loads={"U1": starved}))
+    assert better(result(NOTE), result(CAUTION, loads={"U1": fed}))
+    assert standing(result(DANGER, CAUTION, CAUTION, UNKNOWN, FAILS, FAILS, FAILS)) == (RANK.index("danger"), 1, 1, 3, 2)
+
+
+def test_joints_are_two_for_a_part_out_or_in_and_one_for_a_lead():
+    assert joints(removal("R1")) == 2
+    assert joints(removal("R1", "R2")) == 4
+    cell, diode = FRAGMENT.parts["BT1"], Catalogue.standard().diode("BAS70")
+    assert joints(Remedy(lead_steps(FRAGMENT, cell, "plus", diode)[0])) == 3
+    assert joints(replaced_diode(FRAGMENT, "D1", diode)) == 4
+
+
+def test_steps_are_applied_as_a_mod_without_the_readings_taken_before():
+    changed = applied(FRAGMENT, removal("R1").steps)
+    assert changed.variant == "cure"
+    assert changed.found is FRAGMENT
+    assert changed.readings == ()
+    assert "R1" not in {part.name for part in changed.fitted}
+    assert applied(changed, removal("R2").steps).found is FRAGMENT
+
+
+CHARGED = replace(CELL, routes=(Route("+5V", "BT1", "main on", ("R1",), (), ()),))
+
+
+def test_each_charged_cell_has_the_remedies_that_stop_its_own_charge():
+    one, other = removal("R1"), removal("R2")
+    found = [(one, result(cells={"BT1": CELL, "BT2": CHARGED})), (other, result(cells={"BT1": CHARGED})),
+             (removal("R3"), result())]
+    before = result(cells={"BT1": CHARGED, "BT2": CHARGED, "BT3": CELL})
+    assert [remedy.remove for remedy in for_cell("BT1", found, before)] == [("R1",), ("R3",)]
+    assert [remedy.remove for remedy in for_cell("BT2", found, before)] == [("R2",), ("R3",)]
+    assert for_cell("BT3", found, before) == []
+    assert len(for_cell("BT3", found, result(cells={"BT3": CELL}))) == 3
+    rechargeable = replace(CHARGED, primary=False)
+    assert len(for_cell("BT3", found, result(cells={"BT3": CELL, "BT4": rechargeable}))) == 3
+
+
+def test_remedies_in_words():
+    words = [remedy_words(one) for one in (removal("R1", "R2"), Remedy((), insert_diode="BT1.plus"),
+                                           Remedy((), insert_diode="R1"), Remedy((), words="turn D1 round"))]
+    assert words == ["remove R1 and R2", "put a blocking diode in BT1's plus lead", "fit a diode in place of R1",
+                     "turn D1 round"]
+    assert named([removal("R1")], True) == {"cures": ("remove R1",)}
+    assert named([], True) == {"cured": "not"}
+    assert named([], False) == {"cured": "not", "tried": "not all"}
+
+
+def proposed(before, first, then=(), **by_removed):
+    judge, asked = judging(**by_removed)
+    rounds = [*then]
+    made = proposal(FRAGMENT, before, first, lambda changed: rounds.pop(0) if rounds else [], judge)
+    return made, asked
+
+
+def test_a_mod_is_built_of_one_cure_after_the_other_until_it_is_ok():
+    made, _ = proposed(WORSE, [(removal("R1"), BAD)], [[(removal("R2"), OK)], [(removal("R3"), OK)]])
+    assert (made.verdict, made.words) == ("ok", ("remove R1", "remove R2"))
+    assert [step.names for step in made.steps] == [("R1",), ("R2",)]
+    assert "safe" in made.mod
+    assert made.to_dict() == {"mod": made.mod, "verdict": "ok", "words": ["remove R1", "remove R2"]}
+
+
+def test_a_mod_that_is_not_ok_is_called_improved_and_three_rounds_are_all():
+    careful = [result(*[CAUTION] * count) for count in (4, 3, 2, 1)]
+    made, _ = proposed(BAD, [(removal("R1"), careful[0])], [
+        [(removal("R2"), careful[1])], [(removal("R3"), careful[2])], [(removal("R4"), careful[3])]])
+    assert (made.verdict, len(made.steps)) == ("caution", 3)
+    assert "improved" in made.mod
+    assert "safe" not in made.mod
+
+
+def test_without_anything_that_makes_it_better_nothing_is_proposed():
+    assert proposed(BAD, [])[0] is None
+    assert proposed(BAD, [(removal("R1"), BAD)])[0] is None
+    kept, _ = proposed(WORSE, [(removal("R1"), BAD)], [[(removal("R2"), BAD)]])
+    assert kept.words == ("remove R1",)
+
+
+@pytest.mark.parametrize(("again", "turned"), [(OK, True), (CAREFUL, False)])
+def test_parts_come_out_first_and_the_cell_is_fitted_last_where_that_comes_to_the_same(again, turned):
+    cell, diode = FRAGMENT.parts["BT1"], Catalogue.standard().diode("BAS70")
+    lead = Remedy(lead_steps(FRAGMENT, cell, "plus", diode)[0], insert_diode="BT1.plus")
+    swap = replaced_diode(FRAGMENT, "D1", diode)
+    made, asked = proposed(WORSE, [(lead, BAD)], [[(swap, CAREFUL)], [(removal("R1"), OK)]], R1=again)
+    actions = [step.action for step in made.steps]
+    assert actions == (["remove", "fit", "replace", "move"] if turned else ["move", "fit", "replace", "remove"])
+    assert asked == [("R1", True)]
