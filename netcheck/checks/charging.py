@@ -19,7 +19,6 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.parts.specs import CellSpec
-from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Circuit
 from netcheck.solving.failures import Failure
 from netcheck.solving.flows import DRIVEN_A, Flow, Way, flows, part_of, parts_on, turned, widest
@@ -105,8 +104,8 @@ def _driven(survey: Survey, cell: Part, state: State) -> list[Route]:
     for corner in survey.corners.charging(cell.name):
         if (survey.into(state, corner, cell) or 0.0) <= DRIVEN_A:
             continue
-        circuit = circuit_of(survey.fragment, state, corner)
-        network = flows(circuit, survey.at(state, corner))
+        circuit = survey.circuit(cell, state, corner)
+        network = flows(circuit, survey.around(cell, state, corner))
         found += [(way, circuit) for way in ways_into(cell, network)]
     found.sort(key=lambda pair: -pair[0].amps)
     return _distinct([_route(survey, cell, state, way, circuit) for way, circuit in found])
@@ -145,6 +144,8 @@ def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | 
     unknown: str | None = None
     for failure in failed:
         if not failure.state.plugged.get(cell.name, True) or failure.fault.part == cell.name:
+            continue
+        if not failure.reaches(cell.name):
             continue
         if not failure.point.known:
             unknown = unknown or f"{failure.fault.part} {failure.fault.how}: {failure.point.problem}"

@@ -6,7 +6,6 @@ from netcheck.checks.voltage import across, stands
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import AS_FOUND, Part
 from netcheck.parts.specs import CellSpec
-from netcheck.simulation.assemble import circuit_of
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
 
@@ -20,17 +19,18 @@ def clamping(survey: Survey, cell: Part) -> Asking[list[Finding]]:
     assert isinstance(spec, CellSpec)
     states = {state.name: state for state in survey.states.states if state.live and state.plugged.get(cell.name, True)}
     corners = (survey.corners.room, survey.corners.hot)
-    points = yield {(name, corner.name): circuit_of(survey.fragment, state, corner, without=(cell.name,))
-                    for name, state in states.items() for corner in corners}
+    standing = survey.standing(cell, states.values())
+    points = yield {(state.name, corner.name): survey.circuit(cell, state, corner, without=(cell.name,))
+                    for state in {one.name: one for one in standing.values()}.values() for corner in corners}
     findings = []
     for load in survey.loads():
         most_V = stands(load)
-        if most_V is None:
+        if most_V is None or survey.sections[load.name] is not survey.sections[cell.name]:
             continue
         beyond: dict[str, float] = {}
         for name, state in states.items():
             for corner in corners:
-                out, there = points[name, corner.name], survey.at(state, corner)
+                out, there = points[standing[name].name, corner.name], survey.around(cell, state, corner)
                 volts = across(out, load) if out.known else None
                 before = across(there, load) if there.known else None
                 if volts is not None and volts > most_V and (before is None or before <= most_V):

@@ -69,7 +69,8 @@ def _worst(
 ) -> Finding | None:
     beyond: list[tuple[_Harm, Failure]] = []
     for failure in failed:
-        if failure.fault.part == part.name or (harm := measure(part, failure.point)) is None:
+        if failure.fault.part == part.name or not failure.reaches(part.name) or (
+                harm := measure(part, failure.point)) is None:
             continue
         sound = survey.at(failure.state, failure.corner)
         if not sound.known or measure(part, sound) is None:

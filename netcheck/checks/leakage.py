@@ -10,7 +10,6 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts import diode
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
-from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner
 from netcheck.solving.flows import flows, leaking_on, part_of
 from netcheck.solving.solved_states import ROOM_C, Survey
@@ -69,8 +68,9 @@ def _leaking_parts(survey: Survey, cell: Part, by_state: Mapping[str, float]) ->
     if worst is None or by_state[worst.name] <= 0:
         return ()
     corner = survey.corners.leak_typical
-    circuit = circuit_of(survey.fragment, worst, corner)
-    found = leaking_on(flows(circuit, survey.at(worst, corner)), cell.pins["minus"], cell.pins["plus"], (cell.name,))
+    circuit = survey.circuit(cell, worst, corner)
+    network = flows(circuit, survey.around(cell, worst, corner))
+    found = leaking_on(network, cell.pins["minus"], cell.pins["plus"], (cell.name,))
     return tuple(dict.fromkeys(part for name in found if (part := part_of(survey.fragment, name)) is not None))
 
 

@@ -14,7 +14,6 @@ from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.parts.cell import depth_at
 from netcheck.parts.specs import CellSpec
-from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Battery, OperatingPoint
 from netcheck.solving.asking import Asking, abreast
@@ -55,7 +54,7 @@ def walk(survey: Survey, cell: Part, corner: Corner) -> Asking[Walk]:
     used = tuple(start + (1 - start) * step for step in STEPS)
     stored, powered = (_plugged(survey, survey.resting(live), cell) for live in (False, True))
     states = (stored, powered if survey.fragment.conditions.powered_hours_a_day else None)
-    points = yield {(state.name, share): circuit_of(survey.fragment, state, replace(corner, used=share))
+    points = yield {(state.name, share): survey.circuit(cell, state, replace(corner, used=share))
                     for state in states if state for share in used}
     rest, live = (tuple(points[state.name, share] for share in used) if state else () for state in states)
     return Walk(used, stored, rest, live)
@@ -164,7 +163,7 @@ def _dominated(
         given = max(0.0, point.amps[cell.name])
         total += share * given
         for load in loads:
-            takers["load", load.name] += share * min(given, max(0.0, point.amps[load.name]))
+            takers["load", load.name] += share * min(given, max(0.0, point.amps.get(load.name, 0.0)))
     for part in (name.removesuffix(".leak") for name in times[0][0].amps if name.endswith(".leak")):
         takers["leakage", part] = sum(
             share * abs(point.amps.get(f"{part}.leak", 0.0)) for point, share in times)
@@ -187,7 +186,7 @@ def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]
         return None
     used, ohm = STEPS[:-1], spec.curve[0].resistance_ohm
     found = yield {
-        share: circuit_of(survey.fragment, stored, survey.corners.room, without=(cell.name,), extra=(
+        share: survey.circuit(cell, stored, survey.corners.room, without=(cell.name,), extra=(
             Battery(cell.name, cell.pins["plus"], cell.pins["minus"], charged_V * (1 - share), ohm),))
         for share in used
     }

@@ -10,7 +10,6 @@ from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.parts.specs import CellSpec
-from netcheck.simulation.assemble import circuit_of
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey, settled
 
@@ -36,18 +35,20 @@ def charge(survey: Survey, cell: Part) -> Asking[tuple[Charge, str | None]]:
     states = {s.name: s for s in survey.states.states if s.live and s.plugged.get(cell.name, True)}
     if spec_of(cell).primary or not states:
         return Charge(0.0, None, None, None), None
+    standing = {state.name: state for state in survey.standing(cell, states.values()).values()}
+    section, lasting = survey.sections[cell.name].fragment, survey.lasting_A
     full = replace(survey.corners.charge_flat, name="charge, full cell", used=0.0)
     low = replace(survey.corners.cold, draw="typical")
     points = yield {
-        **{("full", name): circuit_of(survey.fragment, state, full) for name, state in states.items()},
-        **{("high", name): settled(survey.fragment, state, full, cell) for name, state in states.items()},
-        **{("low", name): settled(survey.fragment, state, low, cell) for name, state in states.items()},
+        **{("full", name): survey.circuit(cell, state, full) for name, state in standing.items()},
+        **{("high", name): settled(section, state, full, cell, lasting(full)) for name, state in standing.items()},
+        **{("low", name): settled(section, state, low, cell, lasting(low)) for name, state in standing.items()},
     }
     if problem := next((point.problem for point in points.values() if point.problem), None):
         return Charge(None, None, None, None), problem
-    trickle = {name: max(0.0, -points["full", name].amps[cell.name]) for name in states}
+    trickle = {name: max(0.0, -points["full", name].amps[cell.name]) for name in standing}
     worst = max(trickle, key=trickle.__getitem__)
-    high, low_end = (most([across(points[end, name], cell) for name in states]) for end in ("high", "low"))
+    high, low_end = (most([across(points[end, name], cell) for name in standing]) for end in ("high", "low"))
     known = high is not None and low_end is not None
     return Charge(trickle[worst], high if known else None, low_end if known else None, worst), None
 

@@ -12,7 +12,6 @@ from netcheck.fragment.model import Part
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.cell import depth_at
 from netcheck.parts.specs import CellSpec
-from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Battery
 from netcheck.solving.asking import Asking
 from netcheck.solving.flows import flows, part_of, parts_on, turned, widest
@@ -29,9 +28,12 @@ def reversals(survey: Survey, cell: Part) -> Asking[list[Finding]]:
     states = {state.name: state for state in survey.states.states if state.plugged.get(cell.name, True)}
     hot = survey.corners.charge_flat
     flat = Battery(cell.name, cell.pins["plus"], cell.pins["minus"], 0.0, spec.curve[-1].resistance_ohm)
-    circuits = {name: circuit_of(survey.fragment, state, survey.corners.hot, without=(cell.name,), extra=(flat,))
-                for name, state in states.items()}
-    points = yield circuits
+    standing = survey.standing(cell, states.values())
+    asked = {state.name: survey.circuit(cell, state, survey.corners.hot, without=(cell.name,), extra=(flat,))
+             for state in standing.values()}
+    found = yield asked
+    circuits = {name: asked[state.name] for name, state in standing.items()}
+    points = {name: found[state.name] for name, state in standing.items()}
     limit_A = cell_rules().leak_aim_A
     forced = {name: point.amps[cell.name] for name, point in points.items()
               if point.known and point.amps[cell.name] > limit_A}

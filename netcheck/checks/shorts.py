@@ -12,7 +12,6 @@ from itertools import combinations
 
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.model import Kind, Part
-from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Fault
 from netcheck.solving.asking import Asking
 from netcheck.solving.failures import Failure, faults_of
@@ -53,7 +52,7 @@ def shorts_to_charge(
                       key=lambda parts: (len(parts), sorted(parts)))
     pairs = [parts for parts in proposed if len(parts) == 2]
     if (found := (yield from _first(survey, cell, pairs))) is None and len(survey.fragment.parts) <= _MOST_PARTS:
-        found = yield from _first(survey, cell, list(_other_pairs(survey, pairs)))
+        found = yield from _first(survey, cell, list(_other_pairs(survey, cell, pairs)))
     if found is None:
         found = yield from _first(survey, cell, [parts for parts in proposed if len(parts) > 2])
     if found is not None:
@@ -68,17 +67,18 @@ def _alone(survey: Survey, cell: Part, failed: Sequence[Failure]) -> str | None:
         amps = -failure.point.amps.get(cell.name, 0.0)
         of_cell = failure.fault.part in survey.fragment.parts and \
             survey.fragment.parts[failure.fault.part].kind is Kind.CELL
-        if failure.fault.how != "short" or of_cell or not failure.point.known or amps <= hardest:
+        if failure.fault.how != "short" or of_cell or not failure.point.known or amps <= hardest \
+                or not failure.reaches(cell.name):
             continue
-        circuit = circuit_of(survey.fragment, failure.state, failure.corner, faults=(failure.fault,))
+        circuit = survey.circuit(cell, failure.state, failure.corner, faults=(failure.fault,))
         way = driven(circuit, failure.point, cell.name, cell.pins["plus"], cell.pins["minus"])
         if way is not None:
             hardest, part = amps, failure.fault.part
     return part
 
 
-def _other_pairs(survey: Survey, tried: Collection[frozenset[str]]) -> Iterator[frozenset[str]]:
-    blocking = [part.name for part in survey.fragment.of_kind(
+def _other_pairs(survey: Survey, cell: Part, tried: Collection[frozenset[str]]) -> Iterator[frozenset[str]]:
+    blocking = [part.name for part in survey.sections[cell.name].fragment.of_kind(
         Kind.DIODE, Kind.TRANSISTOR, Kind.CAPACITOR, Kind.CHIP, Kind.LOAD, Kind.RESISTOR)]
     pairs = (frozenset(pair) for pair in combinations(blocking, 2))
     yield from [pair for pair in pairs if pair not in tried][:_MOST_PAIRS]
@@ -89,11 +89,12 @@ def _first(survey: Survey, cell: Part, sets: Sequence[frozenset[str]]) -> Asking
     if not sets:
         return None
     ways: dict[str, list[Fault]] = {}
-    for part in survey.fragment.fitted:
+    section = survey.sections[cell.name]
+    for part in section.fragment.fitted:
         ways[part.name] = [fault for fault in faults_of(part, survey.fragment.ground) if fault.how == "short"]
-    states = [state for state in survey.states.states if state.plugged.get(cell.name, True)]
+    states = [state for state in section.states if state.plugged.get(cell.name, True)]
     circuits = {
-        (parts, place, state.name): circuit_of(survey.fragment, state, survey.corners.charge_flat, faults=faults)
+        (parts, place, state.name): survey.circuit(cell, state, survey.corners.charge_flat, faults=faults)
         for parts in sets for place, faults in enumerate(_together([ways.get(name, []) for name in sorted(parts)]))
         for state in states
     }

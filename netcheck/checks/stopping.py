@@ -11,7 +11,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from netcheck.checks.charging import ways_into
 from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Kind, Part
-from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Circuit
 from netcheck.solving.asking import Asking
 from netcheck.solving.flows import flows, parts_on
@@ -57,10 +56,10 @@ def _remaining(
     survey: Survey, cell: Part, sets: Sequence[frozenset[str]]
 ) -> Asking[Mapping[frozenset[str], dict[str, None]]]:
     """For each set, the parts on the ways that current still takes into the cell without it; empty: none does."""
-    states = {state.name: state for state in survey.states.states if state.plugged.get(cell.name, True)}
+    states = {state.name: state for state in survey.sections[cell.name].states if state.plugged.get(cell.name, True)}
     corners = survey.corners.charging(cell.name)
     circuits: dict[tuple[frozenset[str], str, str], Circuit] = {
-        (removed, name, corner.name): circuit_of(survey.fragment, state, corner, without=tuple(removed))
+        (removed, name, corner.name): survey.circuit(cell, state, corner, without=tuple(removed))
         for removed in sets for name, state in states.items() for corner in corners
     }
     points = yield circuits

@@ -33,12 +33,19 @@ MISSING, ABSENT = "missing", "absent"
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """One failure in one state, and what the simulator found then. Its fault names a part, or the net of a rail."""
+    """One failure in one state, and what the simulator found then. Its fault names a part, or the net of a rail.
+
+    reached: the parts for which it can change anything; None: all.
+    """
 
     fault: Fault
     state: State
     corner: Corner
     point: OperatingPoint
+    reached: Mapping[str, Part] | None = None
+
+    def reaches(self, part: str) -> bool:
+        return self.reached is None or part in self.reached
 
 
 def affordable_faults(survey: Survey, faults: Sequence[Fault]) -> tuple[list[Fault], int]:
@@ -142,11 +149,15 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     points = solve([*sound.values(), *failed])
     before = dict(zip(sound, points[:len(sound)], strict=True))
     ends = _whatever_floats(runs, failed, points[len(sound):])
-    return [
-        Failure(fault, state, corner, after if fault.how == MISSING else overlaid(
-            survey.at(state, corner), before[id(survey.sections[fault.part]), state.name, corner.name], after, rails))
-        for fault, state, corner, after in ends
-    ]
+    found = []
+    for fault, state, corner, after in ends:
+        if fault.how == MISSING:
+            found.append(Failure(fault, state, corner, after))
+            continue
+        section = survey.sections[fault.part]
+        point = overlaid(survey.at(state, corner), before[id(section), state.name, corner.name], after, rails)
+        found.append(Failure(fault, state, corner, point, section.fragment.parts))
+    return found
 
 
 _Run = tuple[Fault, State, Corner]

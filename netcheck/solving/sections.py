@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import ChainMap
+from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from netcheck.fragment.groups import Group, groups
 from netcheck.fragment.kinds import MOVABLE
@@ -11,13 +13,19 @@ from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import State
 from netcheck.simulation.elements import OperatingPoint
 
+T = TypeVar("T")
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Section:
-    """One group as a fragment of its own, and of the states of the whole one for each way in which it can stand."""
+    """One group as a fragment of its own, and of the states of the whole one for each way in which it can stand.
+
+    standing: the name of every state of the whole to the one of `states` in which the section stands alike.
+    """
 
     fragment: Fragment
     states: tuple[State, ...]
+    standing: Mapping[str, State]
 
     @property
     def size(self) -> int:
@@ -31,11 +39,70 @@ def sections(fragment: Fragment, states: Sequence[State]) -> Mapping[str, Sectio
     for group in groups(fragment):
         parts = {name: fragment.parts[name] for name in group.parts}
         views: dict[object, State] = {}
-        for state in states:
-            views.setdefault(_view(fragment, group, state), state)
-        section = Section(fragment.with_parts(parts), tuple(views.values()))
+        standing = {state.name: views.setdefault(_view(fragment, group, state), state) for state in states}
+        section = Section(fragment.with_parts(parts), tuple(views.values()), standing)
         found.update(dict.fromkeys(group.parts, section))
     return found
+
+
+class Points(Mapping[tuple[str, str], OperatingPoint]):
+    """The points of the whole by the names of state and corner, put together from those of its sections when read.
+
+    found: by section, state and corner, for each state in which a section stands otherwise.
+    """
+
+    def __init__(self, fragment: Fragment, own: Mapping[str, Section], names: Sequence[tuple[str, str]],
+                 found: Mapping[tuple[Section, str, str], OperatingPoint]) -> None:
+        self.fragment = fragment
+        self.sections = own
+        self._each = tuple(dict.fromkeys(own.values()))
+        self._names = dict.fromkeys(names)
+        self._found = found
+        self._whole: dict[tuple[str, str], OperatingPoint] = {}
+
+    def of(self, section: Section, state: str, corner: str) -> OperatingPoint:
+        """The point of one section."""
+        return self._found[section, section.standing[state].name, corner]
+
+    def __getitem__(self, key: tuple[str, str]) -> OperatingPoint:
+        whole = self._whole.get(key)
+        if whole is None:
+            if key not in self._names:
+                raise KeyError(key)
+            whole = self._whole[key] = united([self.of(one, *key) for one in self._each], self.fragment.rails)
+        return whole
+
+    def __iter__(self) -> Iterator[tuple[str, str]]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+
+def united(points: Sequence[OperatingPoint], rails: Iterable[str]) -> OperatingPoint:
+    """The point of the whole from those of its sections; what a rail delivers is a sum over them."""
+    if len(points) == 1:
+        return points[0]
+    if problem := next((point.problem for point in points if point.problem), None):
+        return OperatingPoint(problem=problem)
+    volts: dict[str, float | None] = {}
+    amps: dict[str, float] = {}
+    delivered: dict[str, float] = {}
+    rails = tuple(rails)
+    count = 0
+    for point in points:
+        volts.update(point.volts)
+        amps.update(point.amps)
+        count += len(point.amps)
+        for rail in rails:
+            if rail in point.amps:
+                delivered[rail] = delivered.get(rail, 0.0) + point.amps[rail]
+                count -= 1
+    if count != len(amps) - len(delivered):
+        twice = next(name for name in amps if name not in delivered
+                     and sum(name in point.amps for point in points) > 1)
+        return OperatingPoint(problem=f"two elements are called {twice}")
+    return OperatingPoint(volts, {**amps, **delivered}, helped=any(point.helped for point in points))
 
 
 def cells_together(fragment: Fragment) -> list[str]:
@@ -55,11 +122,13 @@ def overlaid(whole: OperatingPoint, before: OperatingPoint, after: OperatingPoin
     """
     if problem := whole.problem or before.problem or after.problem:
         return OperatingPoint(problem=problem)
-    amps = {**whole.amps, **after.amps}
-    for rail in rails:
-        if rail in after.amps:
-            amps[rail] = whole.amps[rail] + after.amps[rail] - before.amps[rail]
-    return OperatingPoint({**whole.volts, **after.volts}, amps, helped=whole.helped or after.helped)
+    shared = {rail: whole.amps[rail] + after.amps[rail] - before.amps[rail] for rail in rails if rail in after.amps}
+    return OperatingPoint(ChainMap(_laid(after.volts), _laid(whole.volts)),
+                          ChainMap(shared, _laid(after.amps), _laid(whole.amps)), helped=whole.helped or after.helped)
+
+
+def _laid(values: Mapping[str, T]) -> MutableMapping[str, T]:
+    return values  # type: ignore[return-value]  # nobody writes to it
 
 
 def _view(fragment: Fragment, group: Group, state: State) -> object:

@@ -5,7 +5,7 @@ The corners are named here, so that every check means the same by them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -15,12 +15,12 @@ from netcheck.conduction.routes import Feed, feeds
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, StateSet, enumerate_states, stands_as_set
 from netcheck.parts.specs import CellSpec, TransistorSpec
-from netcheck.simulation.assemble import circuit_of
-from netcheck.simulation.corner import Corner
-from netcheck.simulation.elements import Circuit, Draw, OperatingPoint
+from netcheck.simulation.assemble import circuit_of, steady_A
+from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.elements import Circuit, Draw, Element, OperatingPoint
 from netcheck.simulation.operating_point import solve
 from netcheck.simulation.process import available
-from netcheck.solving.sections import Section, cells_together, sections
+from netcheck.solving.sections import Points, Section, cells_together, sections
 
 OLD = 0.9
 """Share of a cell's capacity that an old cell has used; past it the curve of most types drops off."""
@@ -202,7 +202,37 @@ class Survey:
     @cached_property
     def sections(self) -> Mapping[str, Section]:
         """The section of every fitted part: the parts that it can influence."""
-        return sections(self.fragment, self.states.states)
+        points = self._own_points
+        return sections(self.fragment, self.states.states) if points is None else points.sections
+
+    def standing(self, part: Part, states: Iterable[State]) -> dict[str, State]:
+        """The states by name, each with the one that is solved for the section of a part: it stands alike there."""
+        own = self.sections[part.name].standing
+        return {state.name: own[state.name] for state in states}
+
+    def circuit(
+        self, part: Part, state: State, corner: Corner, faults: Sequence[Fault] = (), without: Collection[str] = (),
+        extra: Sequence[Element] = (),
+    ) -> Circuit:
+        """The circuit of the section that a part is in; see circuit_of. Nothing outside it changes what is found."""
+        return circuit_of(self.sections[part.name].fragment, state, corner, faults, without, extra,
+                          self.lasting_A(corner))
+
+    def lasting_A(self, corner: Corner) -> float:
+        """What loads the cells of the whole for good at a corner [A]."""
+        return steady_A(self.fragment, corner)
+
+    def around(self, part: Part, state: State, corner: Corner) -> OperatingPoint:
+        """As `at`, of the section that a part is in alone: what a rail delivers to others is not counted."""
+        points = self._own_points
+        return self.at(state, corner) if points is None else points.of(
+            self.sections[part.name], state.name, corner.name)
+
+    @property
+    def _own_points(self) -> Points | None:
+        """The points by section, where there are any and they are those of this very fragment."""
+        points = self.points
+        return points if isinstance(points, Points) and points.fragment is self.fragment else None
 
     @cached_property
     def feeds(self) -> Mapping[tuple[str, str], Feed]:
@@ -270,13 +300,28 @@ def survey(fragment: Fragment) -> Survey:
     if not no_engine:
         fragment = _charged(fragment, states, corners)
     missing = no_engine or too_large(fragment)
-    keys = [(state, corner) for state in states.states for corner in corners.everywhere]
-    if missing:
-        points = [OperatingPoint(problem=missing)] * len(keys)
-    else:
-        points = solve([circuit_of(fragment, state, corner) for state, corner in keys])
-    named = {(state.name, corner.name): point for (state, corner), point in zip(keys, points, strict=True)}
-    return Survey(fragment, states, corners, named, missing, no_engine is None)
+    names = [(state.name, corner.name) for state in states.states for corner in corners.everywhere]
+    points: Mapping[tuple[str, str], OperatingPoint]
+    points = dict.fromkeys(names, OperatingPoint(problem=missing)) if missing else _points(
+        fragment, states, corners, names)
+    return Survey(fragment, states, corners, points, missing, no_engine is None)
+
+
+def _points(
+    fragment: Fragment, states: StateSet, corners: Corners, names: Sequence[tuple[str, str]]
+) -> Mapping[tuple[str, str], OperatingPoint]:
+    """Every state at every corner, each section solved once for each way in which it can stand."""
+    own = sections(fragment, states.states)
+    if not own:
+        (bare,) = solve([Circuit((), fragment.ground)])
+        return dict.fromkeys(names, bare)
+    keys = [(section, state, corner) for section in dict.fromkeys(own.values()) for state in section.states
+            for corner in corners.everywhere]
+    found = solve([circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
+                   for section, state, corner in keys])
+    return Points(fragment, own, names, {
+        (section, state.name, corner.name): point
+        for (section, state, corner), point in zip(keys, found, strict=True)})
 
 
 _MOST_PARTS = 1_500
@@ -295,10 +340,10 @@ SETTLED_A = 1e-6
 """Charge current at which a charger's end voltage is read: what a nearly full cell still takes."""
 
 
-def settled(fragment: Fragment, state: State, corner: Corner, cell: Part) -> Circuit:
+def settled(fragment: Fragment, state: State, corner: Corner, cell: Part, lasting_A: float | None = None) -> Circuit:
     """The circuit with next to no current into the cell's place: its volts there are those charging ends at."""
     draw = Draw(cell.name, cell.pins["plus"], cell.pins["minus"], SETTLED_A)
-    return circuit_of(fragment, state, corner, without=(cell.name,), extra=(draw,))
+    return circuit_of(fragment, state, corner, without=(cell.name,), extra=(draw,), lasting_A=lasting_A)
 
 
 def _charged(fragment: Fragment, states: StateSet, corners: Corners) -> Fragment:

@@ -137,7 +137,7 @@ def answers(full=1e-3, high=(4.5, 0.0), low=(4.0, 0.0)):
 def test_the_figures_are_the_worst_of_the_live_states_with_the_cell_in():
     text = BOARD.replace("cell: CELL", f"cell: {NICKEL}").replace("{+5V: 5 V ±5%}",
                                                                   "{+5V: 5 V, +9V: {volts: 9 V, supply: aux}}")
-    found = made(text)
+    found = made(text + "  R2: {resistor: 1k, between: [+9V, CHG]}\n")
     part = found.fragment.parts["BT1"]
     by_state = {"main on, aux on": (2e-3, 4.5, 4.2), "main on, aux off": (3e-3, 4.4, 4.3),
                 "main off, aux on": (1e-3, 4.3, 4.1)}
@@ -151,6 +151,8 @@ def test_the_figures_are_the_worst_of_the_live_states_with_the_cell_in():
     assert worst == Charge(3e-3, 4.5, 4.3, "main on, aux off")
     assert problem is None
     assert set(keys) == {(which, state) for which in ("full", "high", "low") for state in by_state}
+    _, alike = given(charge(apart := made(text), apart.fragment.parts["BT1"]), answer)
+    assert {state for _, state in alike} == {"main on, aux on", "main off, aux on"}  # the cell does not see aux
 
 
 def test_its_circuits_are_hot_and_high_with_the_cell_full_and_cold_and_low():
