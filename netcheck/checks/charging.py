@@ -212,6 +212,11 @@ def _sources(spec: CellSpec, figure: str) -> tuple[str, ...]:
 _SURE = {"seen": "read there", "memory": "from memory", "practice": "no source", "given": "as the file states"}
 
 
+def counts_shorts(spec: CellSpec, found: Charging) -> bool:
+    """Whether a finding depends on how many parts must fail before the cell is charged: no limit is stated for it."""
+    return spec.abnormal_charge_A is None and found.fault is not None and found.fault.amps > DRIVEN_A
+
+
 def _one_failure_away(cell: Part, spec: CellSpec, found: Charging, shorts: Shorts) -> list[Finding]:
     if found.fault is None or found.fault.amps <= DRIVEN_A:
         return []

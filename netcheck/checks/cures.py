@@ -189,11 +189,16 @@ def tried(
     None is tried once the time allowed for all is used up.
     """
     most = _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
-    promising = [(remedy, after) for remedy in found[:most] if not used_up()
-                 if (after := _after(fragment, remedy, judge, failing=False)) is not None and better(after, result)]
+    promising: list[tuple[Remedy, VariantResult]] = []
+    for remedy in found[:most]:
+        if used_up() or sum(after.verdict == "ok" for _, after in promising) == offered:
+            break  # they come with the fewest joints first: none of the rest could go before these
+        after = _after(fragment, remedy, judge, failing=False)
+        if after is not None and better(after, result):
+            promising.append((remedy, after))
     promising.sort(key=_ranked)
     whole = [(remedy, _after(fragment, remedy, judge, failing=True)) for remedy, _ in promising[:offered]]
-    judged = [(_told(remedy, after), after) for remedy, after in whole if after is not None and better(after, result)]
+    judged = [(_told(remedy, end), end) for remedy, end in whole if end is not None and better(end, result)]
     judged.sort(key=_ranked)
     best = min((RANK.index(after.verdict) for _, after in judged), default=0)
     harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from enum import Enum
 from typing import Any
 
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
@@ -18,7 +19,7 @@ from netcheck.checks.overloads import excess_findings
 from netcheck.checks.proposal import proposal
 from netcheck.checks.results import CellResult, Proposal, VariantResult
 from netcheck.checks.reversal import reversals
-from netcheck.checks.shorts import shorts_to_charge
+from netcheck.checks.shorts import Shorts, shorts_to_charge
 from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
@@ -26,7 +27,7 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.deck import HELPED
 from netcheck.simulation.operating_point import used_up
-from netcheck.solving.asking import Asking, abreast, answered
+from netcheck.solving.asking import Asking, abreast, answered, done
 from netcheck.solving.failures import Failure, affordable_faults, failures, single_faults
 from netcheck.solving.solved_states import Survey, survey
 
@@ -53,13 +54,33 @@ Section = Callable[[Survey], Asking[Judged]]
 """One section of the judgement: it asks for the circuits that it needs by name, and returns what it found."""
 
 
+class _Depth(Enum):
+    """How much of a variant is worked out.
+
+    WHOLE: all that is told of it. CURE: what its verdict, its findings and its life rest on. CANDIDATE: the same
+    without single failures, to tell which changes might cure.
+    """
+
+    WHOLE = 0
+    CURE = 1
+    CANDIDATE = 2
+
+
 def check_variant(
     fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]] = lambda fragment: (),
     sections: Sequence[Section] = (),
 ) -> VariantResult:
     """Judge one variant: every cell, every load, every state, what each further section judges, and what cures it."""
+    judged: list[tuple[Fragment, tuple[VariantResult, Survey]]] = []
+
+    def with_failures(changed: Fragment) -> tuple[VariantResult, Survey]:
+        known = next((after for one, after in judged if one == changed), None)
+        if known is None:
+            judged.append((changed, known := _once(changed, warnings, sections, _Depth.CURE)))
+        return known
+
     def judge(fragment: Fragment, failing: bool = True) -> VariantResult:
-        return uncured(fragment, warnings, sections, failing)
+        return with_failures(fragment)[0] if failing else _once(fragment, warnings, sections, _Depth.CANDIDATE)[0]
 
     result, found = _once(fragment, warnings, sections)
     if found.missing or used_up():
@@ -73,7 +94,7 @@ def check_variant(
     cures, complete = _cures(fragment, found, result, judge)
 
     def further(changed: Fragment) -> Sequence[tuple[Remedy, VariantResult]]:
-        after, solved = _once(changed, warnings, sections)
+        after, solved = with_failures(changed)
         return _cures(changed, solved, after, judge, offered=1)[0]
 
     whole = None if used_up() else proposal(fragment, result, cures, further, judge)
@@ -88,7 +109,7 @@ def uncured(
 
     A single failure makes a caution at most.
     """
-    return _once(fragment, warnings, sections, failing)[0]
+    return _once(fragment, warnings, sections, _Depth.CURE if failing else _Depth.CANDIDATE)[0]
 
 
 def _cures(
@@ -116,13 +137,14 @@ def _cured(
 
 def _once(
     fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]], sections: Sequence[Section],
-    failing: bool = True,
+    depth: _Depth = _Depth.WHOLE,
 ) -> tuple[VariantResult, Survey]:
-    """One variant judged, without what cures it; failing: with single failures."""
+    """One variant judged, without what cures it."""
     found = survey(_relevant(fragment))
-    tried, left_out = affordable_faults(found, single_faults(found.fragment)) if failing and found.cells() else ([], 0)
+    failing = depth is not _Depth.CANDIDATE and bool(found.cells())
+    tried, left_out = affordable_faults(found, single_faults(found.fragment)) if failing else ([], 0)
     failed = failures(found, tried)
-    cells, cell_findings = _cells(found, failed)
+    cells, cell_findings = _cells(found, failed, depth)
     loads = {load.name: voltage.load_result(found, load) for load in found.loads()}
     judged = expectations.judge(found)
     further: list[Judged] = answered(abreast(section(found) for section in sections), found.missing)
@@ -202,22 +224,26 @@ def _untried_faults(found: Survey, left_out: int) -> list[Finding]:
                     figures={"untried_count": left_out})]
 
 
-def _cells(found: Survey, failed: Sequence[Failure]) -> tuple[dict[str, CellResult], list[Finding]]:
+def _cells(found: Survey, failed: Sequence[Failure], depth: _Depth) -> tuple[dict[str, CellResult], list[Finding]]:
     """Every cell's figures and findings; what all cells still need solved is solved in one go."""
     cells = found.cells()
-    judged = answered(abreast(_cell(found, cell, failed) for cell in cells), found.missing)
+    judged = answered(abreast(_cell(found, cell, failed, depth) for cell in cells), found.missing)
     return ({cell.name: result for cell, (result, _) in zip(cells, judged, strict=True)},
             [finding for _, said in judged for finding in said])
 
 
-def _cell(found: Survey, cell: Part, failed: Sequence[Failure]) -> Asking[tuple[CellResult, list[Finding]]]:
+def _cell(
+    found: Survey, cell: Part, failed: Sequence[Failure], depth: _Depth
+) -> Asking[tuple[CellResult, list[Finding]]]:
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     into = charging.charging(found, cell, failed)
+    counted = depth is _Depth.WHOLE or charging.counts_shorts(spec, into)
+    lived = depth is not _Depth.CANDIDATE or "years" in found.fragment.conditions.stated  # else it is only noted
     (lasts, unsolved), (charge, uncharged), shorts = yield from abreast((
-        life.life(found, cell, worst=True), rechargeable.charge(found, cell),
-        shorts_to_charge(found, cell, into.charged, failed)))
-    if spec.capacitance_F is not None:
+        life.life(found, cell, worst=True) if lived else done((None, None)), rechargeable.charge(found, cell),
+        shorts_to_charge(found, cell, into.charged, failed) if counted else done(Shorts(None))))
+    if spec.capacitance_F is not None and lived:
         lasts = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
     driven, clamps = (yield from abreast((reversals(found, cell), clamping(found, cell))))
     findings = [

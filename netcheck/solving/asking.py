@@ -20,6 +20,12 @@ def asked(circuits: Mapping[Any, Circuit]) -> Asking[Points]:
     return (yield circuits)
 
 
+def done(result: T) -> Asking[T]:
+    """An asking that needs nothing solved."""
+    yield from ()
+    return result
+
+
 def abreast(askings: Iterable[Asking[Any]]) -> Asking[list[Any]]:
     """Several askings as one: what they ask for at a time is asked for together."""
     steps: dict[int, tuple[Asking[Any], Any]] = {place: (one, None) for place, one in enumerate(askings)}
