@@ -20,7 +20,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.cell import volts as cell_volts
-from netcheck.parts.specs import CapacitorSpec, CellSpec, DiodeSpec, ResistorSpec
+from netcheck.parts.specs import CapacitorSpec, CellSpec, DiodeSpec, ResistorSpec, TransistorSpec
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.failures import ABSENT, MISSING, Failure
 from netcheck.solving.solved_states import Survey
@@ -197,6 +197,19 @@ class _Harmful:
         fragment = self._survey.fragment
         for one, two, _ in next_to_nothing(fragment, failure.state).edges(data=True):
             yield from ((one, two), (two, one))
-        for part in fragment.of_kind(Kind.DIODE):
+        for part in fragment.of_kind(Kind.DIODE, Kind.TRANSISTOR):
             if present(part, failure.state):
-                yield part.pins["anode"], part.pins["cathode"]
+                yield from _junctions(part)
+
+
+def _junctions(part: Part) -> Iterator[tuple[str, str]]:
+    """The ways through a diode, and through the junctions of a transistor: from anode to cathode."""
+    if part.kind is Kind.DIODE:
+        yield part.pins["anode"], part.pins["cathode"]
+        return
+    spec = part.spec
+    assert isinstance(spec, TransistorSpec)
+    one, others = ("base", ("emitter", "collector")) if spec.bipolar else ("source", ("drain",))
+    for other in others:
+        ends = part.pins[one], part.pins[other]
+        yield ends if spec.polarity in ("npn", "n-channel") else ends[::-1]

@@ -204,17 +204,25 @@ def _relevant(fragment: Fragment) -> Fragment:
 
 
 def _made_rails(found: Survey) -> list[Finding]:
-    """Regulator outputs: a rail made on the board, which the rest of the board loads when it is off."""
+    """Regulator outputs: a rail made on the board, which the rest of the board loads when it is off.
+
+    Where the file has what loads it, that is counted, and nothing is to be said.
+    """
     findings = []
     fed = {part for load in found.loads() for state in found.states.states
            for part in found.feeds[state.name, load.name].by_cells}
     for part in found.fragment.of_kind(Kind.REGULATOR):
         net = part.pins["output"]
-        if fed and net not in found.fragment.rails:
+        if fed and net not in found.fragment.rails and not _loaded(found.fragment, net):
             findings.append(Finding(
                 "back-feed", Severity.CAUTION, part.name, case="made-rail", parts=(part.name,), nets=(net,),
                 line=part.mark.line))
     return findings
+
+
+def _loaded(fragment: Fragment, net: str) -> bool:
+    """Whether the file has what loads a net when its supply is off: a resistor from it to ground."""
+    return any({net, fragment.ground} == set(part.nets) for part in fragment.of_kind(Kind.RESISTOR))
 
 
 def _untried_faults(found: Survey, left_out: int) -> list[Finding]:

@@ -35,3 +35,119 @@ def test_a_load_that_survives_it_is_not_told():
 
 def test_a_load_whose_limit_is_not_stated_cannot_be_judged():
     assert told(ZENER.replace(", works: 2.0 V to 5.5 V, survives: 7 V", "")) == []
+
+
+COIN = """
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  U9: {load: 1 uA, plus: CELL, minus: GND, works: 2.0 V to 3.6 V}
+"""
+TWO_RAILS = """
+title: a load between two rails
+rails: {+5V: {volts: 5 V ±5%, supply: SUPPLY}, +12V: {volts: 12 V ±5%, supply: main}}
+parts:
+  U2: {load: 1 mA, plus: +12V, minus: +5V, works: 5 V to 9 V, kept: no}
+""" + COIN.lstrip("\n")
+
+
+def findings(text, check):
+    return [f for f in netcheck.check(netcheck.loads(text)).variants[-1].findings if f.check == check]
+
+
+def test_one_rail_of_a_supply_missing_is_a_failure_with_its_siblings_on():
+    """12.6 V across U2 with +5V missing and held at 0 V by the rest of the board."""
+    (found,) = findings(TWO_RAILS.replace("SUPPLY", "main"), "fault-voltage")
+    assert (found.subject, found.words["failing"], found.words["how"]) == ("U2", "+5V", "missing")
+    assert found.figures["fault_V"] == pytest.approx(12.6)
+    assert "Should +5V be missing while the rest of its supply is on" in found.message
+
+
+def test_a_rail_with_a_supply_of_its_own_cannot_be_missing():
+    assert findings(TWO_RAILS.replace("SUPPLY", "second"), "fault-voltage") == []
+
+
+def test_a_rail_that_floats_when_off_floats_when_it_is_missing():
+    floats = TWO_RAILS.replace("supply: SUPPLY}", "supply: main, when_off: open}")
+    assert findings(floats, "fault-voltage") == []
+
+
+DRIVER = """
+title: a transistor drives a resistor
+rails: {+5V: {volts: 5 V, supply: main}, +12V: {volts: 12 V, supply: main}}
+parts:
+  Q1: {transistor: 2N3904, collector: C, base: B, emitter: GND}
+  R1: {resistor: 100k, between: [+5V, B]}
+  R2: {resistor: 33, power: 0.25 W, between: [K, C]}
+  D1: {diode: 1N4148, anode: +12V, cathode: K}
+""" + COIN.lstrip("\n")
+
+
+def test_parts_that_a_shorted_transistor_takes_beyond_what_they_survive_are_told():
+    """(12 - 1) V over 33 ohm: 0.33 A, more than 150 mA of a 1N4148, and 3.6 W in a quarter of a watt."""
+    found = {one.subject: one for one in findings(DRIVER, "fault-part")}
+    assert {name: (one.case, str(one.severity)) for name, one in found.items()} == {
+        "D1": ("diode", "caution"), "R2": ("resistor", "caution")}
+    assert found["D1"].figures["current_A"] == pytest.approx(0.33, abs=0.02)
+    assert found["R2"].figures["power_W"] == pytest.approx(33 * found["D1"].figures["current_A"] ** 2, rel=0.01)
+    assert all(one.words["failing"] == "Q1" for one in found.values())
+
+
+def test_what_shorts_the_supply_or_is_there_to_bear_a_load_is_not_held_against_parts():
+    across = DRIVER.replace("R2: {resistor: 33, power: 0.25 W,", "R2: {resistor: 0.1,")
+    assert findings(across, "fault-part") == []
+    by_load = DRIVER.replace("Q1: {transistor: 2N3904, collector: C, base: B, emitter: GND}",
+                             "U5: {load: 1 mA, plus: C, minus: GND, works: 3 V to 15 V, kept: no}")
+    assert findings(by_load.replace("  R1: {resistor: 100k, between: [+5V, B]}\n", ""), "fault-part") == []
+
+
+REVERSES = """
+title: a tantalum between two rails
+rails: {+5V: {volts: 5 V, supply: main}, -5V: {volts: -5 V, supply: main}}
+parts:
+  R1: {resistor: 10k, between: [+5V, M]}
+  R2: {resistor: 22k, between: [-5V, M]}
+  C1: {capacitor: 10u, type: tantalum, rated: 16 V, plus: M, minus: GND}
+""" + COIN.lstrip("\n")
+
+
+def test_a_capacitor_that_a_missing_rail_reverses_is_told():
+    """-5 V over 22k + 10k to 0 V: 1.56 V the wrong way round; as it should be it has +1.9 V."""
+    (found,) = findings(REVERSES, "fault-part")
+    assert (found.subject, found.case, found.words["failing"]) == ("C1", "reversed", "+5V")
+    assert found.figures["fault_V"] == pytest.approx(5 * 10 / 32, rel=0.01)
+
+
+def test_a_cell_that_a_failure_shorts_is_noted_and_with_a_resistor_not_at_all():
+    bare = """
+title: no resistor
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  R1: {resistor: 1 m, between: [CELL, HOLD]}
+  D1: {diode: 1N4148, anode: HOLD, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 1.5 V to 5.5 V}
+""".replace("1 m,", "1m,")
+    (found,) = findings(bare, "fault-part")
+    assert (found.subject, found.case, str(found.severity), found.words["failing"]) == ("BT1", "cell", "note", "D2")
+    assert findings(bare.replace("1m,", "1k,"), "fault-part") == []
+
+
+def test_a_failure_that_leaves_a_gate_floating_is_tried_with_the_gate_at_either_end():
+    """With R3 open the gate may stand anywhere: at +5V the transistor shorts the memory's supply to ground."""
+    floating = """
+title: a gate held by one resistor
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  R1: {resistor: 1k, between: [CELL, HOLD]}
+  D1: {diode: 1N4148, anode: HOLD, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  Q1: {transistor: 2N7000, drain: N1, gate: G, source: GND}
+  R3: {resistor: 100k, between: [G, GND]}
+  R4: {resistor: 22, power: 0.25 W, between: [+5V, N1]}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 1.5 V to 5.5 V}
+"""
+    variant = netcheck.check(netcheck.loads(floating)).variants[-1]
+    assert variant.verdict == "caution"
+    (found,) = (f for f in variant.findings if f.check == "fault-part" and f.subject == "R4")
+    assert "R3" in (found.words["failing"], *found.words["others"])

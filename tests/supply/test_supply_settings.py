@@ -283,3 +283,15 @@ def test_a_dangerous_setting_is_marked_on_the_sheet_and_not_powered_with_the_loa
 def test_a_heat_sink_may_be_named() -> None:
     (setting,) = of(board(more=LOAD, sink=", heatsink: small")).settings
     assert setting.junction_C == pytest.approx(40 + (3 + 15) * setting.dissipation_W, abs=0.1)
+
+
+def test_the_heat_sink_that_is_advised_is_just_enough() -> None:
+    """TJ = TA + P (θJC + θSA): with the advised θSA the junction keeps within its limit, with 10 % more it does not."""
+    hot = board(more=LOAD, sink=", heatsink: none")
+    advice = next(one.advice for one in check(loads(hot)).variants[-1].findings
+                  if "heat sink of" in one.advice)
+    advised = float(advice.partition("heatsink: ")[2].partition(" K/W")[0])
+    limit_C = 125
+    for K_per_W, within in ((advised, True), (1.1 * advised + 1, False)):
+        (setting,) = of(board(more=LOAD, sink=f", heatsink: {K_per_W} K/W")).settings
+        assert (setting.junction_C <= limit_C) is within, K_per_W
