@@ -43,8 +43,7 @@ class Finding:
     check: str
     severity: Severity
     subject: str
-    said: str = ""
-    cure: str = ""
+    case: str
     state: str | None = None
     parts: tuple[str, ...] = ()
     nets: tuple[str, ...] = ()
@@ -52,23 +51,22 @@ class Finding:
     sources: tuple[str, ...] = ()
     figures: Mapping[str, float] = field(default_factory=dict)
     states: tuple[str, ...] = ()
-    case: str = ""
     words: Mapping[str, Word] = field(default_factory=dict)
 
     @property
     def message(self) -> str:
         """What was found, in words."""
-        return self.said or sentences.message(self)
+        return sentences.message(self)
 
     @property
     def advice(self) -> str:
         """What cures it, in words; empty where nothing is known."""
-        return self.cure if self.said else sentences.advice(self)
+        return sentences.advice(self)
 
     @property
     def short(self) -> str:
         """The same in the few words of a table; empty where there are none."""
-        return "" if self.said else sentences.short(self)
+        return sentences.short(self)
 
     def to_dict(self) -> dict[str, Any]:
         return {

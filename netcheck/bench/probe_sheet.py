@@ -25,11 +25,11 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, enumerate_states, joined_pins
 from netcheck.parts import cell as cells
 from netcheck.parts.specs import CellSpec, TransistorSpec
-from netcheck.quantities.values import engineering
 from netcheck.quantities.words import in_ranges
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
+from netcheck.wording.phrases import phrase
 
 MOST_SETTINGS = 16
 """Settings of one regulator that a sheet goes through, the lowest ones."""
@@ -446,4 +446,4 @@ def _loading(measurement: Measurement, expected: float, bare: OperatingPoint) ->
     free = high - low
     if abs(free - expected) <= max(_LOADED * abs(free), 2 * meter.error(What.VOLTS, free)):
         return []
-    return [f"{engineering(free, 'V', 4)} without the meter"]
+    return [phrase("without-meter", free_V=free)]

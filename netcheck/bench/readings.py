@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from netcheck.bench import measure, meter
@@ -16,22 +16,56 @@ from netcheck.fragment.model import Fragment, Kind, Reading
 from netcheck.fragment.states import State, enumerate_states
 from netcheck.parts import cell as cells
 from netcheck.parts.specs import CellSpec
-from netcheck.quantities.values import engineering
+from netcheck.wording import readings
+from netcheck.wording.sentence import Word
 
 _MOST_NAMED = 3
 
 
 @dataclass(frozen=True)
 class JudgedReading:
-    """One reading: result is ok, low, high or unknown; words say what was expected, or why that is not known."""
+    """One reading: result is ok, low, high or unknown; why: that it cannot be told, empty where it can."""
 
     reading: Reading
     what: What
     value: float
     result: str
-    words: str
+    why: str = ""
     band: Band | None = None
     measurement: Measurement | None = None
+
+    @property
+    def shown(self) -> str:
+        """The value as it was read, its unit with it."""
+        return readings.shown(self.names, self.figures)
+
+    @property
+    def words(self) -> str:
+        """What was expected, or why that is not known."""
+        return readings.expected(self.names, self.figures)
+
+    @property
+    def names(self) -> Mapping[str, Word]:
+        """What the meter shows as OL, and which phrase says what is expected."""
+        if self.band is None:
+            kind = {"expected": "why", "why": self.why}
+        elif math.isinf(self.band.low) or math.isclose(*(self._as_read[end] for end in ("low", "high")), rel_tol=1e-4):
+            kind = {"expected": "exact"}
+        else:
+            kind = {"expected": "open" if math.isinf(self.band.high) else "band"}
+        return {**kind, **{name: "OL" for name, value in self._as_read.items() if math.isinf(value)}}
+
+    @property
+    def figures(self) -> Mapping[str, float]:
+        """What was read and the band, as the meter shows them, with the unit in the name."""
+        return {f"{name}_{self.what.unit}": value for name, value in self._as_read.items() if math.isfinite(value)}
+
+    @property
+    def _as_read(self) -> Mapping[str, float]:
+        band = {} if self.band is None else {
+            "expect": self.band.expected, "low": self.band.low, "high": self.band.high}
+        return {name: value if math.isinf(value) else meter.shown(self.what, value)
+                for name, value in {"reads": self.value, **band}.items()}
 
     @property
     def disagrees(self) -> bool:
@@ -78,8 +112,7 @@ def judge_readings(fragment: Fragment) -> JudgedReadings:
             judged.append(JudgedReading(one, what, value, "unknown", prospect.problem, None, measurement))
             continue
         band = measure.band(what, prospect)
-        judged.append(JudgedReading(one, what, value, held_against(what, value, band), in_words(what, band), band,
-                                    measurement))
+        judged.append(JudgedReading(one, what, value, held_against(what, value, band), "", band, measurement))
     return JudgedReadings(fragment.variant, tuple(judged), tuple(_charged(fragment, judged)))
 
 
@@ -130,25 +163,6 @@ def held_against(what: What, value: float, band: Band) -> str:
     return "high" if value > band.high else "ok"
 
 
-def in_words(what: What, band: Band) -> str:
-    """A band as a phrase.
-
-    >>> in_words(What.OHMS, Band(1000, 940, 1060)), in_words(What.DIODE, Band(math.inf, math.inf, math.inf))
-    ('expected 1 kΩ, 940 Ω to 1.06 kΩ', 'expected OL')
-    """
-    expected, low, high = (shown(what, value) for value in (band.expected, band.low, band.high))
-    return f"expected {expected}" if low == high else f"expected {expected}, {low} to {high}"
-
-
-def shown(what: What, value: float) -> str:
-    """A value as it is read off a meter, its unit with it.
-
-    >>> shown(What.VOLTS, 2.71349), shown(What.AMPS, 2.4e-9), shown(What.OHMS, math.inf)
-    ('2.713 V', '0 A', 'OL')
-    """
-    return "OL" if math.isinf(value) else engineering(meter.shown(what, value), what.unit, 4)
-
-
 def _measurement(fragment: Fragment, reading: Reading, states: dict[str, State]) -> Measurement | str:
     """The measurement that a reading was, or why it cannot be told."""
     what, _ = taken(reading)
@@ -185,13 +199,12 @@ def reading_findings(
 def _finding(one: JudgedReading) -> Finding:
     reading = one.reading
     severity = Severity.CAUTION if one.disagrees else Severity.UNKNOWN
-    said = f"{place(reading)} reads {shown(one.what, one.value)}"
-    message = f"{said}, too {one.result}: {one.words}." if one.disagrees else \
-        f"{said}; whether that is right cannot be told: {one.words}."
     nets = tuple(net for net in (reading.at, reading.against) if net is not None)
     parts = () if reading.through is None else (reading.through,)
-    return Finding("reading", severity, reading.at or reading.through or "", message, "", reading.state,
-                   parts, nets, reading.mark.line)
+    return Finding("reading", severity, reading.at or reading.through or "",
+                   case=f"too-{one.result}" if one.disagrees else "not-known", state=reading.state, parts=parts,
+                   nets=nets, line=reading.mark.line, words={**one.names, "place": place(reading)},
+                   figures=one.figures)
 
 
 def _explained(fragment: Fragment, result: JudgedReadings, diagnosis: Diagnosis) -> Finding:
@@ -199,9 +212,10 @@ def _explained(fragment: Fragment, result: JudgedReadings, diagnosis: Diagnosis)
     first = best.faults[0]
     fitting = diagnosis.readings - len(best.misses)
     return Finding(
-        "reading", Severity.NOTE, next(iter((*first.parts, *first.nets)), fragment.title),
-        f"What explains the readings best: {named(best)} (fits {fitting} of {diagnosis.readings}).",
-        "Test that part out of circuit, or with one leg lifted, before changing it.",
+        "reading", Severity.NOTE, next(iter((*first.parts, *first.nets)), fragment.title), case="explained",
+        words={"faults": best.words[:_MOST_NAMED]},
+        figures={"fitting_count": fitting, "readings_count": diagnosis.readings,
+                 **({"more_count": len(best.words) - _MOST_NAMED} if len(best.words) > _MOST_NAMED else {})},
         parts=first.parts, nets=first.nets, line=result.disagreeing[0].reading.mark.line)
 
 

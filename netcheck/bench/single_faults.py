@@ -14,9 +14,10 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import ABSENT, PULLED, REST, choices
 from netcheck.parts import cell
 from netcheck.parts.specs import CellSpec, LoadSpec, ResistorSpec, TransistorSpec
-from netcheck.quantities.values import Quantity, engineering
+from netcheck.quantities.values import Quantity
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.elements import Resistance
+from netcheck.wording.phrases import phrase
 
 LEAKS_OHM = (1e3, 3.3e3, 10e3, 33e3, 100e3)
 """Sizes of a leak that a meter notices, each taken as anything within LEAK_SPREAD (common practice, no source)."""
@@ -168,7 +169,7 @@ def _leaky(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
     for ohm in LEAKS_OHM if first != second else ():
         least, own, most = (_joined(fragment, "(leak)", first, second, ohm * factor)
                             for factor in (1 / LEAK_SPREAD, 1.0, LEAK_SPREAD))
-        yield Hypothesis(f"{part.name} leaky (about {engineering(ohm, 'ohm')})", own, (part.name,), (),
+        yield Hypothesis(phrase("leaky", part=part.name, leak_ohm=ohm), own, (part.name,), (),
                          (least, most), f"{part.name} leaky")
 
 
@@ -183,8 +184,9 @@ def _misread(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
 
     for factor, spread, times, why in _FACTORS:
         yield Hypothesis(
-            f"{part.name} {times} its value, {engineering(marked.value * factor, 'ohm')} ({why})", changed(factor),
-            (part.name,), (), (changed(factor / spread), changed(factor * spread)), f"{part.name} off value")
+            phrase("off-value", part=part.name, times=times, value_ohm=marked.value * factor, why=why),
+            changed(factor), (part.name,), (), (changed(factor / spread), changed(factor * spread)),
+            f"{part.name} off value")
 
 
 def _cell(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
@@ -195,7 +197,7 @@ def _cell(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
         return _with(fragment, replace(part, measured_V=max(0.0, share) * fresh))
 
     for share in SPENT:
-        yield Hypothesis(f"{part.name} spent (about {engineering(share * fresh, 'V', 2)})", spent(share),
+        yield Hypothesis(phrase("spent", part=part.name, left_V=share * fresh), spent(share),
                          (part.name,), (), (spent(share - SPENT_SPREAD), spent(share + SPENT_SPREAD)),
                          f"{part.name} spent")
     yield Hypothesis(f"{part.name} dead (0 V)", _with(fragment, replace(part, measured_V=0.0)), (part.name,))

@@ -72,7 +72,7 @@ def _one(
         surge=surge(spec, stress.nominal_V, ohm)
         if known is not None and known.burns and stress.nominal_V and where.rail is not None else None,
         fault=after_faults(part, points) if spec.rated_V is not None else None,
-        findings=(), watch=(),
+        findings=(),
         effect=None if old is None or old is part or not _changed(old, part)
         else effect(Change(_found(fragment), fragment, old, part, where, stress, conditions.low, conditions.high)),
         tester=None if measured is None or measured.mod != fragment.variant else told(spec, measured),

@@ -21,8 +21,8 @@ from netcheck.parts.specs import CapacitorSpec
 class CapacitorResult:
     """One capacitor of one variant.
 
-    own: its own verdict word where no finding of the variant carries it (a rating that is not stated). watch: what to
-    look at, in a few words each. changed: whether the mod put it there. was: what the mod took out.
+    own: its own verdict word where no finding of the variant carries it (a rating that is not stated). changed: whether
+    the mod put it there. was: what the mod took out.
     """
 
     name: str
@@ -37,13 +37,17 @@ class CapacitorResult:
     surge: Surge | None
     fault: AfterFault | None
     findings: tuple[Finding, ...]
-    watch: tuple[str, ...]
     own: str | None = None
     effect: Effect | None = None
     tester: Told | None = None
     changed: bool = False
     was: CapacitorSpec | None = None
     amounts: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def watch(self) -> tuple[str, ...]:
+        """What to look at, in a few words each."""
+        return tuple(dict.fromkeys(finding.short for finding in self.findings if finding.short))
 
     @property
     def reversed(self) -> bool:

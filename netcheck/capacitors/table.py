@@ -123,7 +123,7 @@ def merged(lines: Iterable[Line]) -> list[Line]:
     for line in lines:
         said = line.said
         key = (line.role, line.found, line.now, line.changed, *(said[name] for name in _TOLD), tuple(said["watch"]),
-               said["tester"] and line.parts, None if said["stress_V"] is None else f"{said['stress_V']:.3g}")
+               said["tester"] and line.parts, None if said["stress_V"] is None else float(f"{said['stress_V']:.3g}"))
         first = groups.get(key)
         groups[key] = line if first is None else \
             Line((*first.parts, *line.parts), first.role, first.found, first.now, first.changed, first.said)

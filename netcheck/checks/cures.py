@@ -31,10 +31,10 @@ from netcheck.fragment.mods import StepFault, apply_steps
 from netcheck.parts.cell import end_V
 from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
+from netcheck.wording.phrases import phrase
 from netcheck.wording.sentence import Word
 
 
@@ -148,7 +148,7 @@ def _turned(fragment: Fragment, name: str) -> Remedy:
 def _lowered(fragment: Fragment, name: str) -> Remedy:
     part = lead_resistor(fragment, fragment.parts[name], "1", USUAL_OHM)[1]
     fitted = replace(part, name=name, pins=fragment.parts[name].pins)
-    words = f"fit {engineering(USUAL_OHM, 'ohm')} as {name}"
+    words = phrase("lower-resistor", part=name, value_ohm=USUAL_OHM)
     return Remedy((Step("replace", fitted.mark, parts=(fitted,)),), words=words, extra={"replace": {name: USUAL_OHM}})
 
 
@@ -163,7 +163,7 @@ def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
         needed = (push_V / allowed_A - push_V / fault_A) / 0.95
         ohm = at_least(max(1.0, needed), 24)
         steps, _ = lead_resistor(fragment, cell, "plus", ohm)
-        yield Remedy(steps, words=f"put {engineering(ohm, 'ohm')} in {cell.name}'s plus lead",
+        yield Remedy(steps, words=phrase("lead-resistor", cell=cell.name, value_ohm=ohm),
                      extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
     steps, _ = lead_steps(fragment, cell, "plus", fitting(fragment, BLOCKING))
     yield Remedy(steps, insert_diode=f"{cell.name}.plus")
@@ -252,8 +252,7 @@ def _because(after: VariantResult, lowest_V: float | None) -> str:
     left = next((finding for finding in after.findings if str(finding.severity) == after.verdict), None)
     if left is not None:
         return f"{left.check}: {left.message.partition('. ')[0].rstrip('.')}"
-    return "nothing charges a cell" + (f" and {engineering(lowest_V, 'V')} are left at the worst"
-                                       if lowest_V is not None else "")
+    return phrase("no-charge", lowest_V=lowest_V)
 
 
 def for_cell(name: str, found: Sequence[tuple[Remedy, VariantResult]], before: VariantResult) -> list[Remedy]:

@@ -12,14 +12,15 @@ from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator,
 from netcheck.findings import Finding
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
+from netcheck.fragment.written import resistance
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.cell import is_dead
 from netcheck.parts.families import LEADED_BODIES
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
-from netcheck.quantities.values import Quantity, engineering
 from netcheck.simulation import topology
 from netcheck.simulation.assemble import circuit_of
 from netcheck.solving.solved_states import Survey
+from netcheck.wording.phrases import phrase
 
 BLOCKING = {"": "1N4148", "MELF": "LL4148", "SOD-123": "1N4148W", "SOD-323": "1N4148WS", "SOT-23": "BAS116"}
 """The blocking diode that is proposed first, by the body that the board has: low leakage, and in every drawer."""
@@ -65,12 +66,11 @@ def pulls(survey: Survey) -> Iterator[Remedy]:
                   if rail.when_off == "open" and not state.supplies[rail.supply]}
     for net, what in list(loose.items())[:_MOST_PULLS]:
         ohm = _PULL_OHM[what]
-        text = engineering(ohm, "").replace(" ", "")
         mark = next(part.mark for part in fragment.parts.values())
         fitted = Part(name=next_designator(fragment, "R"), kind=Kind.RESISTOR, pins={"1": net, "2": fragment.ground},
-                      spec=ResistorSpec(Quantity(ohm, 0.95 * ohm, 1.05 * ohm, "ohm", f"{text} ±5%")), mark=mark)
+                      spec=ResistorSpec(resistance(ohm, 0.05)), mark=mark)
         yield Remedy((Step("fit", mark, parts=(fitted,)),),
-                     words=f"pull {net} to ground with {engineering(ohm, 'ohm')}",
+                     words=phrase("pull", net=net, value_ohm=ohm),
                      extra={"fit_resistor": {"between": [net, fragment.ground], "ohm": ohm}})
 
 
@@ -117,5 +117,5 @@ def _by_coin_cell(survey: Survey, cell: Part) -> Iterator[Remedy]:
         extra = {"replace": {cell.name: COIN}, "remove": list(parts)}
         yield Remedy((*out, swap), words=words, extra=extra)
         lead, _ = lead_resistor(changed, coin, "plus", USUAL_OHM)
-        yield Remedy((*out, swap, *lead), words=f"{words}, with {engineering(USUAL_OHM, 'ohm')} in its plus lead",
+        yield Remedy((*out, swap, *lead), words=phrase("with-lead", cure=words, value_ohm=USUAL_OHM),
                      extra={**extra, "fit_resistor": {"at": f"{cell.name}.plus", "ohm": USUAL_OHM}})

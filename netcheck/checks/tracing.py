@@ -158,7 +158,7 @@ def _values(part: Part) -> Iterator[tuple[str, Quantity]]:
         yield str(part.kind), value
     match part.spec:
         case FuseSpec(rating_A=float() as rating):
-            yield "fuse", Quantity(rating, rating, rating, "A", f"{rating:g} A")
+            yield "fuse", Quantity(rating, rating, rating, "A", f"{rating} A")
         case DiodeSpec(zener_V=Quantity() as zener):
             yield "zener", zener
         case LoadSpec(draws=draws, figures=figures) if figures and figures[0].sure == "given":

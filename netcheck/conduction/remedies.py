@@ -16,8 +16,8 @@ from netcheck.conduction.routes import Feed, Route, charge_routes, feeds
 from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
+from netcheck.fragment.written import resistance
 from netcheck.parts.specs import DiodeSpec, ResistorSpec
-from netcheck.quantities.values import Quantity, engineering
 
 _REMOVABLE = frozenset(kinds_where("removable"))
 _MOST_PARTS = 3
@@ -211,8 +211,7 @@ def series_diode(fragment: Fragment, name: str, net: str, diode: DiodeSpec) -> R
 def lead_resistor(fragment: Fragment, part: Part, pin: str, ohm: float) -> tuple[tuple[Step, ...], Part]:
     """The steps that put a resistor of 5 % in a lead of a part, and that resistor."""
     board, lead = part.pins[pin], free_name(f"{part.name}_{pin.upper()}", fragment.nets)
-    text = engineering(ohm, "").replace(" ", "")
-    value = Quantity(ohm, 0.95 * ohm, 1.05 * ohm, "ohm", f"{text} ±5%")
+    value = resistance(ohm, 0.05)
     fitted = Part(name=next_designator(fragment, "R"), kind=Kind.RESISTOR, pins={"1": lead, "2": board},
                   spec=ResistorSpec(value), mark=part.mark)
     return (Step("move", part.mark, moves={(part.name, pin): lead}), Step("fit", part.mark, parts=(fitted,))), fitted

@@ -24,12 +24,11 @@ from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue, cell_rules
 from netcheck.parts.families import BODIES, LEADED_BODIES
 from netcheck.parts.specs import CellSpec, DiodeSpec
-from netcheck.quantities import digits
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.asking import Asking, abreast, answered, asked
 from netcheck.solving.solved_states import ROOM_C, Survey, survey
+from netcheck.wording.phrases import phrase
 
 FAMILIES = ("silicon", "low-leakage", "schottky", "germanium")
 
@@ -72,8 +71,7 @@ class Question:
         volts = across(point, self.load) if point.known else None
         if volts is None or volts <= span.high + _DIODE_V:
             return ""
-        return (f"{self.load.name} gets {engineering(volts, 'V')} while live and stands {engineering(span.high, 'V')}, "
-                "whichever diode is fitted")
+        return phrase("load-harmed", load=self.load.name, volts_V=volts, limit_V=span.high)
 
     @staticmethod
     def unstated(chosen: Mapping[str, DiodeSpec]) -> list[str]:
@@ -291,31 +289,27 @@ def _judged(
     if spec.primary and shorts == 0:
         return "danger", "the cell is charged whichever diode is fitted: something else charges it"
     if span is not None and fresh < span.low:
-        return "fails", f"{digits.volts(fresh)} on a fresh cell is below the {digits.volts(span.low)} needed"
+        return "fails", phrase("fresh-too-low", fresh_V=fresh, needs_V=span.low)
     allowed = allowed_share(spec) if spec.primary else None
     if allowed is not None:
         if share["typical"] is None or share["maximum"] is None or leaks["typical"] is None:
             return "unknown", "leakage into the cell could not be worked out"
         if leaks["typical"] > cell_rules().leak_limit_A:
-            return "danger", (f"leaks {digits.amps(leaks['typical'], 2)} into the cell, hot, where makers allow "
-                              f"{digits.amps(cell_rules().leak_limit_A)}")
+            return "danger", phrase("leaks-beyond-limit", leak_A=leaks["typical"], limit_A=cell_rules().leak_limit_A)
         if share["typical"] > allowed:
-            return "caution", f"leaks into the cell: {digits.against(share['typical'], allowed, 'share')}"
+            return "caution", phrase("leaks-beyond-share", share=share["typical"], allowed_share=allowed)
     drawn = sum(max(0.0, hot.amps.get(load.name, 0.0)) for load in asked.survey.loads())
     if out["typical"] > drawn:
-        return "caution", (f"drains the cell into the dead rail: {digits.amps(out['typical'], 2)} hot, more than "
-                           "the load itself takes")
+        return "caution", phrase("drains", out_A=out["typical"])
     if allowed is not None and (share["maximum"] or 0.0) > allowed:
-        return "caution", ("the worst specimen leaks into the cell: "
-                           f"{digits.against(share['maximum'], allowed, 'share')}")
+        return "caution", phrase("worst-leaks", share=share["maximum"], allowed_share=allowed)
     if span is not None and old < span.low:
-        return "caution", f"an old cell leaves {digits.volts(old)}, {digits.margin(old - span.low)}"
+        return "caution", phrase("old-too-low", old_V=old, margin_V=old - span.low)
     if span is not None and lowest < span.low:
-        return "caution", f"an old cell leaves {digits.volts(lowest)} at the worst, {digits.margin(lowest - span.low)}"
+        return "caution", phrase("worst-too-low", lowest_V=lowest, margin_V=lowest - span.low)
     if span is not None and lowest - span.low < THIN_V:
-        return "caution", f"an old cell leaves {digits.margin(lowest - span.low)} only at the worst"
-    leak = "" if allowed is None else f", and at most {digits.share(share['maximum'])} of the capacity leaks in"
-    return "ok", f"{digits.volts(old)} left with an old cell{leak}"
+        return "caution", phrase("thin", margin_V=lowest - span.low)
+    return "ok", phrase("good", old_V=old, share=None if allowed is None else share["maximum"])
 
 
 def _unsuited(fragment: Fragment, chosen: Mapping[str, DiodeSpec]) -> list[str]:
@@ -387,8 +381,7 @@ def _summary(asked: Question, ranked: Sequence[Option]) -> str:
         leak = option.leakage_in_A["typical"]
         if fresh is None or old is None:
             return f"{names}: not worked out"
-        leaks = "" if leak is None else f", with {digits.amps(leak, 2)} leaking into the cell"
-        return f"{names} leaves {asked.load.name} {digits.volts(fresh)} fresh and {digits.volts(old)} old{leaks}"
+        return phrase("leaves", diodes=names, load=asked.load.name, fresh_V=fresh, old_V=old, leak_A=leak)
 
     sides = "; ".join(f"{word}: {said(option)}" for word, option in
                       (("Silicon", silicon), ("Schottky", schottky)) if option is not None)

@@ -16,14 +16,15 @@ from netcheck.conduction.routes import charge_routes
 from netcheck.diodes.comparison import Question
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
+from netcheck.fragment.written import resistance
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, ResistorSpec
-from netcheck.quantities.values import Quantity, engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.operating_point import solve
 from netcheck.solving.failures import failures, single_faults
 from netcheck.solving.solved_states import Survey
+from netcheck.wording.phrases import phrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,24 +58,21 @@ def protection(asked: Question) -> Protection | None:
              for steps in (second, resistor[1] if resistor else ())]
     diode_costs, resistor_costs = costs
     if fault_A <= allowed:
-        words = (f"{engineering(fault_A, 'A')} would then flow into {asked.cell.name}, within the "
-                 f"{engineering(allowed, 'A')} it may take in a fault: leave in what keeps it so.")
+        words = phrase("fault-within", cell=asked.cell.name, fault_A=fault_A, allowed_A=allowed)
         return Protection(fault_A, allowed, None, None, diode_costs, words, ())
-    words = (f"{engineering(fault_A, 'A')} would then flow into {asked.cell.name}, which may take "
-             f"{engineering(allowed, 'A')} in a fault.")
+    words = phrase("fault-beyond", cell=asked.cell.name, fault_A=fault_A, allowed_A=allowed,
+                   lead_ohm=resistor[0] if resistor else None,
+                   lead_costs_V=_cost(resistor_costs) if resistor else None, diode_costs_V=_cost(diode_costs))
     mods: list[tuple[str, tuple[Step, ...]]] = []
     if resistor:
-        words += (f" At least {engineering(resistor[0], 'ohm')} in its lead keeps it within that"
-                  f"{_cost(resistor_costs)}.")
-        mods.append((f"with a resistor of {engineering(resistor[0], 'ohm')}", resistor[1]))
-    words += f" A second diode in series does it too{_cost(diode_costs)}."
+        mods.append((phrase("with-resistor", lead_ohm=resistor[0]), resistor[1]))
     mods.append(("with a second diode", second))
     return Protection(fault_A, allowed, resistor[0] if resistor else None, resistor_costs, diode_costs, words,
                       tuple(mods))
 
 
-def _cost(volts: float | None) -> str:
-    return "" if volts is None else f", and costs {engineering(max(volts, 0.0), 'V')} of backup"
+def _cost(volts: float | None) -> float | None:
+    return None if volts is None else max(volts, 0.0)
 
 
 def worst_fault_A(found: Survey, cell: str) -> float | None:
@@ -110,7 +108,7 @@ def _fresh(found: Survey) -> Survey:
 
 def _resistor_steps(fragment: Fragment, cell: Part, ohms: float) -> tuple[Step, ...]:
     board, lead = cell.pins["plus"], free_name(f"{cell.name}_PLUS", fragment.nets)
-    value = Quantity(ohms, 0.95 * ohms, 1.05 * ohms, "ohm", f"{ohms:g} ±5%")
+    value = resistance(ohms, 0.05)
     fitted = Part(name=next_designator(fragment, "R"), kind=Kind.RESISTOR, pins={"1": lead, "2": board},
                   spec=ResistorSpec(value), mark=cell.mark)
     return (Step("move", cell.mark, moves={(cell.name, "plus"): lead}), Step("fit", cell.mark, parts=(fitted,)))

@@ -12,7 +12,17 @@ from typing_extensions import assert_never
 from netcheck.fragment.kinds import ROWS, Form
 from netcheck.fragment.model import AS_FOUND, Fragment, Part, Step
 from netcheck.parts.specs import CapacitorSpec, FuseSpec
-from netcheck.quantities.values import engineering
+from netcheck.quantities.values import Quantity, engineering
+
+
+def resistance(ohm: float, tolerance: float) -> Quantity:
+    """A resistance with its tolerance (a share), and its text as a file has it.
+
+    >>> resistance(3600.0, 0.01).text, resistance(240.0, 0.05).text
+    ('3.6k ±1%', '240 ±5%')
+    """
+    text = engineering(ohm, "ohm", 6).replace("Ω", "").replace(" ", "")
+    return Quantity(ohm, ohm * (1 - tolerance), ohm * (1 + tolerance), "ohm", f"{text} ±{tolerance * 100:g}%")
 
 
 def step_lines(step: Step) -> list[str]:

@@ -12,7 +12,7 @@ from netcheck.bench.measure import Measurement
 from netcheck.bench.meter import What
 from netcheck.bench.next_probe import NextProbe
 from netcheck.bench.probe_sheet import Probe, ProbeSheet, Section
-from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place, shown
+from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place
 from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
 from netcheck.quantities.values import engineering
 from netcheck.reports import probe_words, vocabulary
@@ -160,7 +160,7 @@ def _next(found: NextProbe) -> Iterator[str]:
 def _judged(one: JudgedReading) -> Iterator[str]:
     where = _reading_place(one)
     mark = {"ok": "ok", "low": "LOW", "high": "HIGH", "unknown": "unknown"}[one.result]
-    yield from _wrap(f"{mark:<8} {where}: {shown(one.what, one.value)}; {one.words}", "  ", " " * 11)
+    yield from _wrap(f"{mark:<8} {where}: {one.shown}; {one.words}", "  ", " " * 11)
 
 
 def _reading_place(one: JudgedReading) -> str:

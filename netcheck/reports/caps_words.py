@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from netcheck.capacitors.effect_words import effect_words
 from netcheck.capacitors.table import Buy, Capacitors, Line, cautions_for
 from netcheck.fragment.model import AS_FOUND
 from netcheck.parts.capacitor import cautions, role
 from netcheck.parts.specs import CapacitorSpec
 from netcheck.quantities.values import engineering
 from netcheck.reports.vocabulary import MARKS, counted, variant
+from netcheck.wording.effects import effect_words
 
 BAD = ("danger", "unknown", "fails", "caution")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from netcheck.capacitors.effect_words import effect_words
 from netcheck.checks.changes import Changes, Figure, FigureChange, PartChange, figures, in_order, part_changes
 from netcheck.checks.results import Report
 from netcheck.fragment.model import Fragment, Part
@@ -16,6 +15,7 @@ from netcheck.reports import vocabulary
 from netcheck.reports.blocks import Block, Bullets, Heading, Table, Words
 from netcheck.reports.screen import WIDTH, block_lines
 from netcheck.reports.words import either_way_round, what
+from netcheck.wording.effects import effect_words
 from netcheck.wording.lists import listed
 
 _MOST_ROWS = 60

@@ -11,9 +11,8 @@ from typing import Any
 from netcheck.conduction.graph import conduction
 from netcheck.fragment.model import Fragment, Kind, Mark, Part
 from netcheck.fragment.states import enumerate_states
-from netcheck.fragment.written import entry_text, part_text
+from netcheck.fragment.written import entry_text, part_text, resistance
 from netcheck.parts.specs import LinkSpec, ResistorSpec
-from netcheck.quantities.values import Quantity, engineering
 from netcheck.solving.asking import abreast, answered
 from netcheck.supply.divider import Dividers, NoDivider, dividers
 from netcheck.supply.drawer import Value
@@ -23,6 +22,7 @@ from netcheck.supply.network import Network, network, options, put, working
 from netcheck.supply.results import Setting, Settings
 from netcheck.supply.search import Demand, Found, search
 from netcheck.supply.settings import LIMIT, settings
+from netcheck.wording.phrases import phrase
 
 FORMAT = "netcheck-choice/1"
 PROVED = 10
@@ -198,16 +198,13 @@ def _in_the_way(asked: Question, safe: Sequence[Choice], proved: Sequence[Choice
     """Which demand keeps the best from meeting the wanted outputs."""
     high, most = asked.demand.high_V, max(asked.wanted)
     if most > high:
-        return (f"{engineering(most, 'V')} are wanted, and a load survives {engineering(high, 'V')}: nothing safe can "
-                "give that.")
+        return phrase("wanted-harms", wanted_V=most, limit_V=high)
     if safe and len(safe[0].settings) < len(asked.wanted):
-        return (f"{len(asked.wanted)} outputs are wanted and there are {len(safe[0].settings)} settings: add links.")
+        return phrase("too-few-settings", wanted_count=len(asked.wanted), settings_count=len(safe[0].settings))
     if safe:
-        return (f"the best misses a wanted output by {safe[0].error * 100:.1f} %: take a finer series, pairs, more "
-                "links, or keep fewer resistors.")
+        return phrase("misses", error_share=safe[0].error)
     if not proved:
-        return (f"no values keep every setting below the {engineering(high, 'V')} that a load survives: ask for lower "
-                "outputs, fewer links or other values.")
+        return phrase("no-values", limit_V=high)
     harmed = sorted({name for one in proved for setting in one.settings for name in setting.harmed})
     return (f"every choice has a setting that takes {', '.join(harmed) or 'a load'} beyond what it survives: ask for "
             "lower outputs or fewer links, or put the links where closing them raises the output.")
@@ -231,8 +228,7 @@ def made_of(value: Value) -> str:
     >>> made_of(Value(3750.0, 7500.0, "parallel"))
     'two of 7.5 kΩ in parallel'
     """
-    single = engineering(value.each, "ohm")
-    return single if value.how == "one" else f"two of {single} in {value.how}"
+    return phrase("one-value" if value.how == "one" else "two-values", each_ohm=value.each, how=value.how)
 
 
 def _with_links(
@@ -270,13 +266,7 @@ def _free_name(letters: str, parts: Mapping[str, Part]) -> str:
 
 
 def _spec(ohm: float, tolerance: float) -> ResistorSpec:
-    text = f"{_written(ohm)} ±{tolerance * 100:g}%"
-    return ResistorSpec(Quantity(ohm, ohm * (1 - tolerance), ohm * (1 + tolerance), "ohm", text))
-
-
-def _written(ohm: float) -> str:
-    """Ohms as the file has them: 3.6k, 240."""
-    return engineering(ohm, "ohm", 6).replace("Ω", "").replace(" ", "")
+    return ResistorSpec(resistance(ohm, tolerance))
 
 
 def _tolerance(part: Part) -> float:

@@ -9,15 +9,23 @@ from dataclasses import dataclass
 
 from netcheck.fragment.model import Part
 from netcheck.parts.specs import RegulatorSpec
-from netcheck.quantities.values import engineering
+from netcheck.wording import supplies
 
 
 @dataclass(frozen=True, slots=True)
 class Cooling:
-    """Thermal resistance from junction to air in K/W, None where not known, and where the heat goes, in words."""
+    """Thermal resistance from junction to air in K/W, None where not known, and where the heat goes.
+
+    sink_K_per_W: that of a heat sink, 0.0 where there is none.
+    """
 
     theta: float | None
-    words: str
+    into: str
+    sink_K_per_W: float = 0.0
+
+    @property
+    def words(self) -> str:
+        return supplies.cooling(self.into, self.sink_K_per_W)
 
 
 def cooling(part: Part) -> Cooling:
@@ -32,13 +40,12 @@ def cooling(part: Part) -> Cooling:
     if part.heatsink_K_per_W is not None:
         case = spec.theta_junction_case
         theta = None if case is None else case + (spec.theta_case_sink or 0.0) + part.heatsink_K_per_W
-        return Cooling(theta, f"a heat sink of {engineering(part.heatsink_K_per_W, 'K/W')}")
+        return Cooling(theta, "sink", part.heatsink_K_per_W)
     if part.heatsink == "board":
         if spec.theta_board is not None:
-            return Cooling(spec.theta_board, "the board's copper, as on its maker's test board")
-        return Cooling(spec.theta_junction_ambient, "the board, counted as its case alone")
-    said = "no heat sink" if part.heatsink == "none" else "no heat sink, as none is stated"
-    return Cooling(spec.theta_junction_ambient, said)
+            return Cooling(spec.theta_board, "board")
+        return Cooling(spec.theta_junction_ambient, "board as case")
+    return Cooling(spec.theta_junction_ambient, "none" if part.heatsink == "none" else "none stated")
 
 
 def junction_C(ambient_C: float, watts: float, theta: float) -> float:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from netcheck.findings import Severity
 from netcheck.fragment.model import Part
 from netcheck.parts.specs import LoadSpec
-from netcheck.quantities.values import engineering
 from netcheck.supply.network import Network
 from netcheck.supply.results import Reason
 
@@ -83,8 +82,7 @@ class Figures:
 def reasons(found: Network, figures: Figures, windows: Mapping[str, Window]) -> Iterator[Reason]:
     """Everything that speaks against a setting."""
     if figures.problem is not None or figures.output_V is None:
-        yield Reason(Severity.UNKNOWN, "Its volts could not all be worked out "
-                     f"({figures.problem or 'the output floats'}).")
+        yield Reason(Severity.UNKNOWN, "not-solved", {"why": figures.problem or "the output floats"})
     for name, volts in figures.loads.items():
         yield from _window(name, _counted(volts, figures), windows[name])
     yield from _dropout(found, figures)
@@ -110,36 +108,35 @@ def _window(name: str, volts: Volts, window: Window) -> Iterator[Reason]:
     nominal, low, high = volts.nominal_V, volts.low_V, volts.high_V
     if nominal is None:
         return
+
+    def against(severity: Severity, case: str, volts_V: float, limit_V: float) -> Reason:
+        return Reason(severity, case, {"load": name}, {"volts_V": volts_V, "limit_V": limit_V})
+
     if window.survives_V is not None and nominal > window.survives_V:
-        yield Reason(Severity.DANGER, f"{name} gets {_volts(nominal)} and survives {_volts(window.survives_V)}.")
+        yield against(Severity.DANGER, "beyond", nominal, window.survives_V)
     elif high is not None and window.survives_V is not None and high > window.survives_V:
-        yield Reason(Severity.CAUTION, f"With the worst parts {name} gets up to {_volts(high)} and survives "
-                     f"{_volts(window.survives_V)}.")
+        yield against(Severity.CAUTION, "worst-beyond", high, window.survives_V)
     elif window.high_V is not None and nominal > window.high_V:
-        yield Reason(Severity.CAUTION, f"{name} gets {_volts(nominal)}, above the {_volts(window.high_V)} it is made "
-                     "for.")
+        yield against(Severity.CAUTION, "above", nominal, window.high_V)
     elif window.high_V is not None and high is not None and high > window.high_V:
-        yield Reason(Severity.CAUTION, f"With the worst parts {name} gets up to {_volts(high)}, above the "
-                     f"{_volts(window.high_V)} it is made for.")
+        yield against(Severity.CAUTION, "worst-above", high, window.high_V)
     if window.low_V is not None and nominal < window.low_V:
-        yield Reason(Severity.FAILS, f"{name} gets {_volts(nominal)} and needs {_volts(window.low_V)}.")
+        yield against(Severity.FAILS, "below", nominal, window.low_V)
     elif window.low_V is not None and low is not None and low < window.low_V:
-        yield Reason(Severity.CAUTION, f"With the worst parts {name} is left with {_volts(low)} and needs "
-                     f"{_volts(window.low_V)}.")
+        yield against(Severity.CAUTION, "worst-below", low, window.low_V)
 
 
 def _dropout(found: Network, figures: Figures) -> Iterator[Reason]:
     if figures.unset:
-        yield Reason(Severity.FAILS, f"Nothing sets the output: it goes as far as the input lets it, up to "
-                     f"{_volts(figures.output_max_V or 0.0)}.")
+        yield Reason(Severity.FAILS, "unset", figures={"output_V": figures.output_max_V or 0.0})
     elif figures.headroom_V is not None and figures.headroom_V < 0 and figures.asked_V is not None:
-        short = f"it lacks {_volts(-figures.headroom_V)} of headroom at the lowest input and highest load"
+        lacks = {"lacks_V": -figures.headroom_V}
         nominal = figures.output_V is not None and abs(figures.output_V - figures.asked_V) > 0.01 * abs(figures.asked_V)
         if nominal:
-            yield Reason(Severity.FAILS, f"In dropout: {_volts(figures.asked_V)} are asked for and "
-                         f"{_volts(figures.output_V or 0.0)} come out; {short}.")
+            yield Reason(Severity.FAILS, "dropout", figures={
+                **lacks, "asked_V": figures.asked_V, "output_V": figures.output_V or 0.0})
         else:
-            yield Reason(Severity.CAUTION, f"It may drop out: {short}.")
+            yield Reason(Severity.CAUTION, "may-drop-out", figures=lacks)
 
 
 def _limit(found: Network, figures: Figures) -> Iterator[Reason]:
@@ -148,46 +145,45 @@ def _limit(found: Network, figures: Figures) -> Iterator[Reason]:
         return
     beside = max(0.0, figures.passed_A - (figures.load_A or 0.0))
     always = figures.usual_A >= limit * 0.999
-    yield Reason(Severity.FAILS if always else Severity.CAUTION,
-                 f"Past its limit: {_amps(figures.passed_A)} are drawn at most, {_amps(figures.passed_A - limit)} more "
-                 f"than the {_amps(limit)} that every specimen gives; it holds to a load of "
-                 f"{_amps(max(0.0, limit - beside))}.")
+    yield Reason(Severity.FAILS if always else Severity.CAUTION, "past-limit", figures={
+        "passed_A": figures.passed_A, "more_A": figures.passed_A - limit, "limit_A": limit,
+        "holds_A": max(0.0, limit - beside)})
 
 
 def _heat(found: Network, figures: Figures) -> Iterator[Reason]:
     spec = found.spec
     if figures.across_V is not None and spec.input_max_V is not None and figures.across_V > spec.input_max_V:
-        yield Reason(Severity.DANGER, f"{_volts(figures.across_V)} stand across {found.regulator.name}, which stands "
-                     f"{_volts(spec.input_max_V)}.")
+        yield Reason(Severity.DANGER, "input", {"regulator": found.regulator.name},
+                     {"across_V": figures.across_V, "limit_V": spec.input_max_V})
     if figures.dissipation_W is not None and spec.power_max_W is not None \
             and figures.dissipation_W > spec.power_max_W:
-        yield Reason(Severity.FAILS, f"{engineering(figures.dissipation_W, 'W')} of heat, and "
-                     f"{found.regulator.name} may turn {engineering(spec.power_max_W, 'W')} into heat at most.")
+        yield Reason(Severity.FAILS, "power", {"regulator": found.regulator.name},
+                     {"dissipation_W": figures.dissipation_W, "limit_W": spec.power_max_W})
     if figures.junction_C is None or spec.junction_max_C is None:
         if figures.dissipation_W is not None:
-            what = "its highest junction temperature" if spec.junction_max_C is None else "a thermal resistance"
-            yield Reason(Severity.UNKNOWN, f"How hot {found.regulator.name} gets with "
-                         f"{engineering(figures.dissipation_W, 'W')} is not known: {what} is missing.")
+            yield Reason(Severity.UNKNOWN, "heat-not-known", {
+                "regulator": found.regulator.name,
+                "missing": "its highest junction temperature" if spec.junction_max_C is None
+                else "a thermal resistance"}, {"dissipation_W": figures.dissipation_W})
     elif figures.junction_C > spec.junction_max_C:
         usual = figures.usual_junction_C is not None and figures.usual_junction_C > spec.junction_max_C
-        limit = "" if figures.junction_limit_A is None else \
-            f"; it bears a load of {_amps(figures.junction_limit_A)}"
-        yield Reason(Severity.FAILS if usual else Severity.CAUTION,
-                     f"Too hot by {figures.junction_C - spec.junction_max_C:.0f} K: {figures.junction_C:.0f} °C at the "
-                     f"junction with {engineering(figures.dissipation_W or 0.0, 'W')}, where "
-                     f"{spec.junction_max_C:.0f} °C are its limit{limit}.", _cooled(found, figures))
+        bears = {} if figures.junction_limit_A is None else {"bears_A": figures.junction_limit_A}
+        cure, sink = _cooled(figures)
+        yield Reason(Severity.FAILS if usual else Severity.CAUTION, "too-hot",
+                     {"regulator": found.regulator.name, "cure": cure},
+                     {**sink, **bears, "beyond_K": figures.junction_C - spec.junction_max_C,
+                      "junction_C": figures.junction_C, "dissipation_W": figures.dissipation_W or 0.0,
+                      "limit_C": spec.junction_max_C})
 
 
-def _cooled(found: Network, figures: Figures) -> str:
+def _cooled(figures: Figures) -> tuple[str, dict[str, float]]:
     """What cools a regulator that is too hot: a heat sink by its thermal resistance, rounded down to what it bears."""
-    name, needs = found.regulator.name, figures.sink_K_per_W
+    needs = figures.sink_K_per_W
     if needs is None:
-        return (f"Lower its load or the volts across it, or give {name} a heat sink; its entry lacks "
-                "theta_junction_case, so which one is not known.")
+        return "sink-not-known", {}
     if needs < LEAST_SINK_K_PER_W:
-        return f"No heat sink of a usual size is enough: lower the load of {name} or the volts across it."
-    ohm = math.floor(needs * 10) / 10 if needs < 10 else math.floor(needs)
-    return f"Give {name} a heat sink of {ohm:g} K/W or less, mounting included (heatsink: {ohm:g} K/W)."
+        return "no-sink", {}
+    return "sink", {"sink_K_per_W": math.floor(needs * 10) / 10 if needs < 10 else float(math.floor(needs))}
 
 
 def _light(found: Network, figures: Figures) -> Iterator[Reason]:
@@ -197,15 +193,7 @@ def _light(found: Network, figures: Figures) -> Iterator[Reason]:
         return
     if found.spec.between == "shunt" or figures.unset:
         return
-    fed = " and ".join(load.name for load in found.loads)
-    out = f"with {fed} out of its socket" if len(found.loads) == 1 else f"with {fed} out" if fed else "then"
-    yield Reason(Severity.NOTE, f"With no load its resistors draw {_amps(figures.least_A)}, less than the "
-                 f"{_amps(least)} that every specimen needs: the output may rise to {_volts(output)} {out}.")
-
-
-def _volts(volts: float) -> str:
-    return engineering(volts, "V")
-
-
-def _amps(amps: float) -> str:
-    return engineering(amps, "A", 2)
+    loads = tuple(load.name for load in found.loads)
+    yield Reason(Severity.NOTE, "light", {
+        "loads": loads, "without": "one" if len(loads) == 1 else "many" if loads else "none"},
+        {"least_A": figures.least_A, "needs_A": least, "output_V": output})

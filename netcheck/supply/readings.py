@@ -8,13 +8,13 @@ from dataclasses import replace
 from netcheck.fragment.model import Fragment, Kind, Part, Reading
 from netcheck.fragment.states import State, enumerate_states
 from netcheck.parts.specs import ResistorSpec
-from netcheck.quantities.values import engineering
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import Circuit, Regulation, Resistance
 from netcheck.solving.asking import Asking, abreast, asked
 from netcheck.supply.circuits import Bench, swapped
 from netcheck.supply.network import network, working
-from netcheck.supply.results import Setting, Settings
+from netcheck.supply.results import Fitted, Setting, Settings
+from netcheck.wording.sentence import Word
 
 _STEPS = 6
 """Rounds of narrowing a part's value down."""
@@ -41,9 +41,6 @@ def fitted(fragment: Fragment, found: Settings) -> Asking[Settings]:
     off = [(reading, setting) for reading, _, setting in readings if not _within(reading, setting)]
     if not off:
         return found
-    words = [f"{_volts(reading.volts)} were read at {found.output} with {_positions(setting)}, where "
-             f"{_volts(setting.output_min_V)} to {_volts(setting.output_max_V)} are expected."
-             for reading, setting in off]
     state = working(fragment, enumerate_states(fragment).states)
     assert state is not None
     from netcheck.conduction.graph import conduction
@@ -55,13 +52,35 @@ def fitted(fragment: Fragment, found: Settings) -> Asking[Settings]:
         part = fragment.parts[name]
         scale, error = yield from _scale(bench, name, readings)
         if error <= _FITS and not _in_tolerance(part, scale):
-            fits.append((error, _reads_as(part, scale)))
-    best = min((error for error, _ in fits), default=0.0)
-    fits = [(error, said) for error, said in fits if error <= best + _APART]
-    if fits:
-        words.append(f"{' or '.join(said for _, said in sorted(fits))} would explain "
-                     f"{'it' if len(readings) == 1 else 'all the readings'}.")
-    return replace(found, fitted=(" ".join(words),))
+            fits.append((error, name, scale))
+    best = min((error for error, _, _ in fits), default=0.0)
+    near = [(fragment.parts[name], scale) for error, name, scale in sorted(fits) if error <= best + _APART]
+    return replace(found, fitted=(_told(found, off, near, len(readings) == 1),))
+
+
+def _told(
+    found: Settings, off: list[tuple[Reading, Setting]], fits: list[tuple[Part, float]], alone: bool
+) -> Fitted:
+    """What was read, and what explains it; alone: whether there is one reading only."""
+    names: dict[str, Word] = {
+        "output": found.output, "read": tuple(_positions(setting) for _, setting in off),
+        "fits": tuple(part.name for part, _ in fits), "explained": "it" if alone else "all"}
+    figures: dict[str, float] = {}
+    for place, (reading, setting) in enumerate(off):
+        assert reading.volts is not None
+        assert setting.output_min_V is not None
+        assert setting.output_max_V is not None
+        figures |= {f"read_{place}_V": reading.volts, f"read_{place}_least_V": setting.output_min_V,
+                    f"read_{place}_most_V": setting.output_max_V}
+    for place, (part, scale) in enumerate(fits):
+        if isinstance(part.spec, ResistorSpec):
+            names[f"fits_{place}_kind"] = "resistor"
+            figures[f"fits_{place}_as_ohm"] = part.spec.resistance.value * scale
+        else:
+            held = getattr(part.spec, "held", None)
+            names[f"fits_{place}_kind"] = "reference"
+            figures[f"fits_{place}_as_V"] = (held.value if held else 0.0) * scale
+    return Fitted(names, figures)
 
 
 def _readings(fragment: Fragment, found: Settings) -> Iterator[tuple[Reading, State, Setting]]:
@@ -130,16 +149,5 @@ def _in_tolerance(part: Part, scale: float) -> bool:
     return value is None or value.low <= value.value * scale <= value.high
 
 
-def _reads_as(part: Part, scale: float) -> str:
-    if isinstance(part.spec, ResistorSpec):
-        return f"{part.name} reads as {engineering(part.spec.resistance.value * scale, 'ohm')}"
-    held = getattr(part.spec, "held", None)
-    return f"a reference of {engineering((held.value if held else 0.0) * scale, 'V')} in {part.name}"
-
-
 def _positions(setting: Setting) -> str:
     return ", ".join(f"{name} {position}" for name, position in setting.positions.items()) or "everything as it is"
-
-
-def _volts(volts: float | None) -> str:
-    return "unknown volts" if volts is None else engineering(volts, "V")

@@ -7,17 +7,36 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from netcheck.findings import Severity
+from netcheck.wording import supplies
+from netcheck.wording.sentence import Word
 
 _ORDER = (Severity.DANGER, Severity.UNKNOWN, Severity.FAILS, Severity.CAUTION)
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One thing that speaks against a setting, in words, and what cures it, empty where nothing is known."""
+    """One thing that speaks against a setting: its case, names and figures."""
 
     severity: Severity
-    words: str
-    cure: str = ""
+    case: str
+    names: Mapping[str, Word] = field(default_factory=dict)
+    figures: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def words(self) -> str:
+        return supplies.reason(self.case, self.names, self.figures)
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """What the readings at an output say: names and figures of what was read, and of the parts that explain it."""
+
+    names: Mapping[str, Word]
+    figures: Mapping[str, float]
+
+    @property
+    def words(self) -> str:
+        return supplies.fitted(self.names, self.figures)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +130,7 @@ class Settings:
 
     mistakes: the slips that take a load beyond what it survives. windows: load to what it works in and survives.
     cooling: what its heat goes into, in words. within: how
-    near a setting must come to a wanted output (a share). fitted: what the readings say of single parts, in words.
+    near a setting must come to a wanted output (a share). fitted: what the readings say of single parts.
     """
 
     of: str
@@ -128,7 +147,7 @@ class Settings:
     theta_K_per_W: float | None = None
     limit_A: float | None = None
     untried: int = 0
-    fitted: tuple[str, ...] = ()
+    fitted: tuple[Fitted, ...] = ()
 
     @property
     def standing(self) -> Setting | None:
@@ -148,5 +167,5 @@ class Settings:
             "windows_V": {name: {"works_from": low, "works_to": high, "survives": survives}
                           for name, (low, high, survives) in self.windows.items()},
             "wanted_V": list(self.wanted), "cooling": self.cooling, "theta_K_per_W": self.theta_K_per_W,
-            "limit_A": self.limit_A, "untried": self.untried, "readings": list(self.fitted),
+            "limit_A": self.limit_A, "untried": self.untried, "readings": [one.words for one in self.fitted],
         }

@@ -8,13 +8,13 @@ from netcheck.checks.variant import Judged
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
 from netcheck.parts.specs import CapacitorSpec, RegulatorSpec
-from netcheck.quantities.values import engineering
 from netcheck.solving.asking import Asking, asked
 from netcheck.solving.solved_states import Survey
 from netcheck.supply.network import working
 from netcheck.supply.readings import explained
-from netcheck.supply.results import Failure, Mistake, Setting, Settings
+from netcheck.supply.results import Failure, Reason, Setting, Settings
 from netcheck.supply.settings import all_settings
+from netcheck.wording.sentence import Word
 
 _LARGE_F = 100e-6
 """An output capacitor from which makers ask for a diode from output to input (common practice, no source)."""
@@ -44,8 +44,9 @@ def findings_of(found: Survey, name: str, result: Settings) -> Iterator[Finding]
     yield from _untried(part, result)
     yield from _back(found, part)
     yield from _diode_asked(found, part)
-    for words in result.fitted:
-        yield Finding("reading", Severity.CAUTION, name, words, line=part.mark.line)
+    for one in result.fitted:
+        yield Finding("reading", Severity.CAUTION, name, case="output", words=one.names, figures=one.figures,
+                      line=part.mark.line)
 
 
 def _against(found: Survey, part: Part, result: Settings) -> Iterator[Finding]:
@@ -55,13 +56,15 @@ def _against(found: Survey, part: Part, result: Settings) -> Iterator[Finding]:
         if not bad:
             continue
         first = next((one for one in bad if one.as_set), bad[-1] if severity is Severity.DANGER else bad[0])
-        words = " ".join(reason.words for reason in first.reasons if reason.severity is severity)
-        more = "" if len(bad) == 1 else (
-            f" So it is, in its own figures, in {len(bad)} of its {len(result.settings)} settings; netcheck settings "
-            "shows them all.")
-        yield Finding("setting", severity, part.name, f"With {put(part, first)}: {words}{more}",
-                      _cure(first, severity), None, (part.name, *result.links), (result.output,), part.mark.line,
-                      figures=_figures(first), states=_states(found, bad) if severity is Severity.DANGER else ())
+        reasons = [reason for reason in first.reasons if reason.severity is severity]
+        more = {} if len(bad) == 1 else {"bad_count": len(bad), "settings_count": len(result.settings)}
+        cured = [reason for reason in reasons if "cure" in reason.names]
+        yield Finding("setting", severity, part.name, case="cured" if cured else _CASES.get(severity, "against"),
+                      parts=(part.name, *result.links), nets=(result.output,), line=part.mark.line,
+                      words={**_put(first), **_named("reasons", reasons), **_named("cured", cured)},
+                      figures={**_figures(first), **_reason_figures("reasons", reasons),
+                               **_reason_figures("cured", cured), **more},
+                      states=_states(found, bad) if severity is Severity.DANGER else ())
 
 
 def _states(found: Survey, settings: Sequence[Setting]) -> tuple[str, ...]:
@@ -70,21 +73,25 @@ def _states(found: Survey, settings: Sequence[Setting]) -> tuple[str, ...]:
                  and any(setting.positions.items() <= state.positions.items() for setting in settings))
 
 
-_ADVICE: Mapping[Severity, str] = {
-    Severity.DANGER: "Keep the links out of these positions, or have other resistors chosen: netcheck choose.",
-    Severity.UNKNOWN: "Give what is missing, from the regulator's data sheet.",
-}
+_CASES: Mapping[Severity, str] = {Severity.DANGER: "harmful", Severity.UNKNOWN: "not-known"}
 
 
-def _cure(setting: Setting, severity: Severity) -> str:
-    cures = [reason.cure for reason in setting.reasons if reason.severity is severity and reason.cure]
-    return " ".join(cures) or _ADVICE.get(severity, "")
+def _put(setting: Setting) -> dict[str, Word]:
+    """How the links are put."""
+    return {"put": tuple(setting.positions), "as": "" if setting.positions else "it is",
+            **{f"put_{place}_position": one for place, one in enumerate(setting.positions.values())}}
 
 
-def put(part: Part, setting: Setting) -> str:
-    """How the links are put, in words."""
-    words = [f"{name} {position}" for name, position in setting.positions.items()]
-    return f"{part.name} set by {', '.join(words)}" if words else f"{part.name} as it is"
+def _named(under: str, reasons: Sequence[Reason]) -> dict[str, Word]:
+    return {under: tuple(reason.case for reason in reasons),
+            **{f"{under}_{place}_case": reason.case for place, reason in enumerate(reasons)},
+            **{f"{under}_{place}_{name}": word for place, reason in enumerate(reasons)
+               for name, word in reason.names.items()}}
+
+
+def _reason_figures(under: str, reasons: Sequence[Reason]) -> dict[str, float]:
+    return {f"{under}_{place}_{name}": value for place, reason in enumerate(reasons)
+            for name, value in reason.figures.items()}
 
 
 def _figures(setting: Setting) -> dict[str, float]:
@@ -101,18 +108,10 @@ def _mistakes(part: Part, result: Settings) -> Iterator[Finding]:
     if worst is None:
         return
     alive = any(one.what in ("forgotten", "turned round") for one in result.mistakes)
-    live = " Never move a link with the power on: on its way it passes through such a setting." if alive else ""
-    yield Finding("link-mistake", Severity.DANGER, part.name,
-                  f"{_slip(worst)} the output goes to {_volts(worst.output_V)}, beyond what "
-                  f"{' and '.join(worst.hurts)} survive{'s' if len(worst.hurts) == 1 else ''}.{live}",
-                  "A resistor fixed across, so that open links leave the lowest setting, takes the harm out of it. "
-                  "Have the values chosen: netcheck choose.", None, (worst.link, *worst.hurts), (result.output,),
-                  part.mark.line, figures={"output_V": worst.output_V} if worst.output_V is not None else {})
-
-
-def _slip(one: Mistake) -> str:
-    return {"forgotten": f"With {one.link} forgotten", "put as well": f"With {one.link} put as well",
-            "turned round": f"With {one.link} turned round"}.get(one.what, f"With {one.link} {one.what}")
+    yield Finding("link-mistake", Severity.DANGER, part.name, case="on-the-way" if alive else "slip",
+                  parts=(worst.link, *worst.hurts), nets=(result.output,), line=part.mark.line,
+                  words={"link": worst.link, "slip": worst.what, "hurts": worst.hurts},
+                  figures={"output_V": worst.output_V} if worst.output_V is not None else {})
 
 
 def _faults(part: Part, result: Settings) -> Iterator[Finding]:
@@ -129,25 +128,20 @@ def _faults(part: Part, result: Settings) -> Iterator[Finding]:
     if not worst:
         return
     hardest = max(worst.values(), key=lambda fault: abs(fault.output_V or 0.0))
-    told = ", ".join(f"{fault.part} {fault.how} ({_volts(fault.output_V)})" for fault in worst.values())
+    told = {f"faults_{place}_how": fault.how for place, fault in enumerate(worst.values())}
+    volts = {f"faults_{place}_V": fault.output_V for place, fault in enumerate(worst.values())
+             if fault.output_V is not None}
     plain = not result.setting_parts and not result.links
     yield Finding("setting-fault", Severity.NOTE if plain else Severity.CAUTION, part.name,
-                  f"One failure away from harm: with {told} the output goes beyond what "
-                  f"{' and '.join(sorted({name for fault in worst.values() for name in fault.hurts}))} can stand.",
-                  _lessens(result, hardest), None, tuple(dict.fromkeys(name for name, _ in worst)), (result.output,),
-                  part.mark.line, figures={"output_V": hardest.output_V} if hardest.output_V is not None else {})
+                  case="regulator" if hardest.part == result.of else "resistor",
+                  parts=tuple(dict.fromkeys(name for name, _ in worst)), nets=(result.output,), line=part.mark.line,
+                  words={"faults": tuple(fault.part for fault in worst.values()), "hardest": hardest.part, **told,
+                         "hurts": tuple(sorted({name for fault in worst.values() for name in fault.hurts}))},
+                  figures={**({"output_V": hardest.output_V} if hardest.output_V is not None else {}), **volts})
 
 
 def _output(fault: Failure | None) -> float:
     return 0.0 if fault is None or fault.output_V is None else fault.output_V
-
-
-def _lessens(result: Settings, fault: Failure) -> str:
-    if fault.part == result.of:
-        return ("Against a regulator that fails only a clamp at its output helps, one that blows a fuse in its input; "
-                "check its volts with the socket empty before every first power-up.")
-    return (f"Two resistors in parallel in the place of {fault.part}, soldered and not plugged, take most of it away "
-            "when one opens.")
 
 
 def _wanted(part: Part, result: Settings) -> Iterator[Finding]:
@@ -157,17 +151,15 @@ def _wanted(part: Part, result: Settings) -> Iterator[Finding]:
         nearest = min(known, key=lambda one: abs(one - volts), default=None)
         if nearest is None or abs(nearest - volts) > result.within * abs(volts):
             yield Finding("setting-wanted", Severity.FAILS, part.name,
-                          f"No setting of {part.name} gives the {_volts(volts)} that are wanted: "
-                          + (f"the nearest is {_volts(nearest)}." if nearest is not None else "none is known."),
-                          "Have resistors chosen for it: netcheck choose.", nets=(result.output,), line=part.mark.line,
+                          case="none-known" if nearest is None else "none-near", nets=(result.output,),
+                          line=part.mark.line,
                           figures={"wanted_V": volts} | ({} if nearest is None else {"output_V": nearest}))
 
 
 def _untried(part: Part, result: Settings) -> Iterator[Finding]:
     if result.untried:
-        yield Finding("setting", Severity.UNKNOWN, part.name,
-                      f"{len(result.settings)} settings of {part.name} were tried; {result.untried} more were not, and "
-                      "nothing is said of them.", line=part.mark.line)
+        yield Finding("setting", Severity.UNKNOWN, part.name, case="untried", line=part.mark.line,
+                      figures={"tried_count": len(result.settings), "untried_count": result.untried})
 
 
 def _back(found: Survey, part: Part) -> Iterator[Finding]:
@@ -182,17 +174,13 @@ def _back(found: Survey, part: Part) -> Iterator[Finding]:
         if state.live or ends[0] is None or ends[1] is None or abs(ends[1]) < abs(ends[0]) + _HELD_V:
             continue
         if spec.back is None:
-            yield Finding("back-current", Severity.UNKNOWN, part.name,
-                          f"In state {state.name} something holds the output of {part.name} at {_volts(ends[1])} while "
-                          f"its input is dead; how much flows back through a {spec.name} is not published.",
-                          "Put a diode into its output or input, or measure the current.", state.name, (part.name,),
-                          (part.pins["output"], source), part.mark.line)
+            yield Finding("back-current", Severity.UNKNOWN, part.name, case="not-published", state=state.name,
+                          parts=(part.name,), nets=(part.pins["output"], source), line=part.mark.line,
+                          words={"type": spec.name}, figures={"held_V": ends[1]})
         elif spec.back == "diode":
-            amps = abs(point.amps.get(part.name, 0.0))
-            yield Finding("back-current", Severity.CAUTION, part.name,
-                          f"In state {state.name} {engineering(amps, 'A')} flow back through {part.name} into its dead "
-                          "input.", "Put a diode into its output or input.", state.name, (part.name,),
-                          (part.pins["output"], source), part.mark.line, figures={"back_A": amps})
+            yield Finding("back-current", Severity.CAUTION, part.name, case="back", state=state.name,
+                          parts=(part.name,), nets=(part.pins["output"], source), line=part.mark.line,
+                          figures={"back_A": abs(point.amps.get(part.name, 0.0))})
         return
 
 
@@ -209,14 +197,7 @@ def _diode_asked(found: Survey, part: Part) -> Iterator[Finding]:
     guarded = any(one.pins["anode"] == part.pins["output"] and one.pins["cathode"] == part.pins["input"]
                   for one in found.fragment.of_kind(Kind.DIODE))
     if (large or bypass) and not guarded and part.spec.back != "diode":
-        yield Finding("output-capacitor", Severity.NOTE, part.name,
-                      f"When the input is shorted or collapses, {', '.join((*large, *bypass))} discharge"
-                      f"{'s' if len(large) + len(bypass) == 1 else ''} into {part.name}.",
-                      "Its makers ask for a diode from output to input (cathode at the input) there.",
-                      parts=(part.name, *large, *bypass), line=part.mark.line,
+        yield Finding("output-capacitor", Severity.NOTE, part.name, case="no-diode",
+                      parts=(part.name, *large, *bypass), line=part.mark.line, words={"large": (*large, *bypass)},
                       sources=("LM317 data sheet, Texas Instruments, SNVS774O, page 10",))
-
-
-def _volts(volts: float | None) -> str:
-    return "unknown volts" if volts is None else engineering(volts, "V")
 

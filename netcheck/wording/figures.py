@@ -20,9 +20,14 @@ def figure(name: str, value: float, how: str = "") -> str:
         return digits.margin(value)
     if how == "capacity" or (how == "alone" and value > 1):
         return digits.part_of(value, "its capacity")
+    if how == "about":
+        said = digits.duration(value)
+        return f"about {said}" if said[0].isdigit() else said
     if how == "alone":
         how = ""
     unit = unit_of(name)
+    if how == "meter":
+        how = "4"
     return _SAID[unit](value) if not how else engineering(value, unit, int(how))
 
 
@@ -37,6 +42,8 @@ def band(low_name: str, low: float, high: float, how: str = "") -> str:
 
 def unit_of(name: str) -> str:
     """The unit that the name of a figure says, the last of its words that is one."""
+    if name.endswith("K_per_W"):
+        return "K/W"
     return next(word for word in reversed(name.split("_")) if word in _SAID)
 
 
@@ -47,6 +54,7 @@ def _plainly(unit: str) -> Callable[[float], str]:
 _SAID: Mapping[str, Callable[[float], str]] = {
     "V": digits.volts, "A": digits.amps, "share": digits.share, "years": digits.duration, "h": digits.hours,
     "count": lambda value: f"{value:.0f}", "C": lambda value: f"{value:.0f} °C", "K": lambda value: f"{value:.0f} K",
-    "s": digits.seconds, **{unit: _plainly(unit) for unit in ("W", "ohm", "F", "H", "Hz")},
+    "times": lambda value: engineering(value, "", 2), "s": digits.seconds,
+    **{unit: _plainly(unit) for unit in ("W", "ohm", "F", "H", "Hz", "K/W")},
 }
 """How each unit is said."""

@@ -14,10 +14,10 @@ _YEARS = {"years": {"wanted": "are wanted", "assumed": "were assumed"}}
 SENTENCES: Sentences = {
     ("life", "not-solved"): Sentence("The life or the charging of {subject} could not be worked out: {why}."),
     ("life", "worst-shorter"): Sentence(
-        f"{{subject}} lasts about {{life_years}} with typical figures, but {{least_years}} with the makers' maximum "
+        f"{{subject}} lasts {{life_years:about}} with typical figures, but {{least_years}} with the makers' maximum "
         f"ones, {_WHERE}.", "Measure what it gives while stored, and count with that.", choices=_YEARS),
     ("life", "shorter"): Sentence(
-        f"{{subject}} lasts about {{life_years}}, {_WHERE}; most goes to {{taking}}.",
+        f"{{subject}} lasts {{life_years:about}}, {_WHERE}; most goes to {{taking}}.",
         "Reduce what draws on it, or plan to change the cell.", choices=_YEARS | _TAKING),
     ("life", "beyond-shelf"): Sentence(
         "By its charge {subject} would last {life_years}; count on {shelf_years} at most, the shelf life its makers "

@@ -7,10 +7,11 @@ that belongs to the word (`@_what`: of each item's word). A list of which each i
 under `each`, where @ stands for the item: with `{"loads": "{@} {@_V}"}` the hole `{loads}` becomes "U1 0 V, U2 2.3 V"
 of the words loads and the figures loads_0_V and loads_1_V. After a colon stands how it is said:
 
-- a figure: a number of digits; `margin`; `capacity`, a share of a cell's, and `alone` where that was just said;
+- a figure: a number of digits; `meter`, as one reads it off; `margin`; `about`; `capacity`, a share of a cell's, and
+  `alone` where that was just said; of a band `against`, a share beside the most that it may be;
 - names: `or`, a list with "or"; `plain`, with commas alone; `s`, the ending of the verb ("R1 joins", "R1 and R2 join");
   `plural`, that of the noun; `an`, with its article; `it`, "it" or "them"; `runs`, U1-U3; `capital`; `either`, whole
-  phrases ("Remove R1, or remove D3"); `semi`, phrases of `each` with semicolons.
+  phrases ("Remove R1, or remove D3"); `semi` and `row`, phrases of `each` with semicolons or one after the other.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from netcheck.quantities import digits
 from netcheck.wording import figures
 from netcheck.wording.lists import designators, listed
 
@@ -85,9 +87,11 @@ def filled(
     text: str, facts: Facts, choices: Mapping[str, Mapping[str, str]] | None = None, each: Mapping[str, str] = _NONE
 ) -> str:
     """A text with its holes filled."""
-    chosen = _HOLE.sub(lambda hole: _listed(hole, facts, each), text)
-    chosen = _HOLE.sub(lambda hole: _chosen(hole, facts, choices or {}), chosen)
-    chosen = _HOLE.sub(lambda hole: _listed(hole, facts, each), chosen)
+    before, chosen = "", text
+    while before != chosen:
+        before = chosen
+        chosen = _HOLE.sub(lambda hole: _listed(hole, facts, each), chosen)
+        chosen = _HOLE.sub(lambda hole: _chosen(hole, facts, choices or {}), chosen)
     before = ""
     while before != chosen:
         before, chosen = chosen, _PERHAPS.sub(lambda group: _kept(group, facts), chosen)
@@ -95,16 +99,17 @@ def filled(
 
 
 def _chosen(hole: re.Match[str], facts: Facts, choices: Mapping[str, Mapping[str, str]]) -> str:
-    known = choices.get(hole[1]) or choices.get(_OF_AN_ITEM.sub("@_", hole[1]))
+    item = _OF_AN_ITEM.match(hole[1])
+    known = choices.get(hole[1]) or (choices.get(f"@_{item[2]}") if item else None)
     if known is None:
         return hole[0]
     word = facts.words.get(hole[1], "")
     assert isinstance(word, str)
-    return known[word]
+    return known[word].replace("@", item[1]) if item else known[word]
 
 
-_JOINTS = {"": ", ", "semi": "; ", "or": " or ", "and": " and "}
-_OF_AN_ITEM = re.compile(r"^\w+_[0-9]+_")
+_JOINTS = {"": ", ", "semi": "; ", "or": " or ", "and": " and ", "row": " "}
+_OF_AN_ITEM = re.compile(r"^(\w+?_[0-9]+)_(\w+)$")
 
 
 def _listed(hole: re.Match[str], facts: Facts, each: Mapping[str, str]) -> str:
@@ -154,7 +159,10 @@ def _said(hole: re.Match[str], facts: Facts) -> str:
     found = _names(name, facts)
     if (name in facts.figures or not found) and (key := _key(name, facts)) is not None:
         value = facts.figures[key]
-        return figures.band(key, value, facts.figures[end], how) if end else figures.figure(key, value, how)
+        top = _key(end, facts) if end else None
+        if top is not None and how == "against":
+            return digits.against(value, facts.figures[top], "share")
+        return figures.figure(key, value, how) if top is None else figures.band(key, value, facts.figures[top], how)
     if not found:
         raise KeyError(f"nothing to say for {{{name}}} in a sentence on {facts.subject}")
     words = (found,) if isinstance(found, str) else found

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from netcheck.wording import board, charge, failing, leaking, living, loads, traced, wishes
+from netcheck.wording import (
+    board,
+    capacitors,
+    charge,
+    failing,
+    leaking,
+    living,
+    loads,
+    readings,
+    supplies,
+    traced,
+    wishes,
+)
 from netcheck.wording.sentence import Facts, Sentence, Sentences, filled
 
 
@@ -26,8 +38,8 @@ def _joined(*tables: Sentences) -> Sentences:
     return found
 
 
-SENTENCES = _joined(
-    *(page.SENTENCES for page in (board, charge, failing, leaking, living, loads, traced, wishes)))
+_PAGES = (board, capacitors, charge, failing, leaking, living, loads, readings, supplies, traced, wishes)
+SENTENCES = _joined(*(page.SENTENCES for page in _PAGES))
 
 _ALIKE = "[ The same holds for {alike:runs}.]"
 

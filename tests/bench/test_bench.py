@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
@@ -205,9 +204,11 @@ def test_sheet_of_a_danger_ends_at_the_empty_holder_and_says_why():
 
 def test_state_that_harms_without_a_cell_is_not_powered():
     fragment = netcheck.loads(CLEARING)
-    stop = netcheck.Finding("over-voltage", netcheck.Severity.DANGER, "U1", "U1 gets 12 V.")
-    for check, probed in (("over-voltage", False), ("charge-route", True)):
-        sheet = probe_sheet(fragment, stops={"running": replace(stop, check=check)})
+    danger = netcheck.Severity.DANGER
+    load = netcheck.Finding("over-voltage", danger, "U1", "beyond", "running", figures={"volts_V": 12, "limit_V": 5.5})
+    cell = netcheck.Finding("charge-route", danger, "BT1", "charged-unknown", "running")
+    for stop, probed in ((load, False), (cell, True)):
+        sheet = probe_sheet(fragment, stops={"running": stop})
         assert ("running" in {probe.measurement.state.name for probe in sheet.probes
                               if not probe.measurement.what.unpowered}) is probed
 
