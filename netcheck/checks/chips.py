@@ -6,7 +6,8 @@ import networkx as nx
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.parts.specs import LoadSpec
+from netcheck.parts.chip import missing_pins, settled
+from netcheck.parts.specs import ChipSpec, LoadSpec
 from netcheck.solving.solved_states import Survey
 
 
@@ -18,16 +19,20 @@ def unstated_chips(fragment: Fragment) -> list[Finding]:
     near = _beside_cells(fragment)
     findings = []
     for part in fragment.of_kind(Kind.CHIP):
-        if part.paths or part.clamp is not None:
+        spec = part.spec
+        assert isinstance(spec, ChipSpec)
+        stated = any(not path.published for path in part.paths) or (part.clamp is not None and not spec.pins)
+        if stated or settled(spec, part.pins):
             continue
         nets = [net for net in dict.fromkeys(part.nets) if net != fragment.ground]
         touched = [net for net in nets if net in near]
         others = [net for net in nets if net not in touched[:1] and _elsewhere(fragment, part, net)]
         if touched and others:
             findings.append(Finding(
-                "not-judged", Severity.UNKNOWN, part.name, case="chip-at-cell", parts=(part.name,),
-                nets=(touched[0], *others), line=part.mark.line,
-                words={"others": tuple(others), "touched": touched[0]}))
+                "not-judged", Severity.UNKNOWN, part.name, case="known-chip-at-cell" if spec.pins else "chip-at-cell",
+                parts=(part.name,), nets=(touched[0], *others), line=part.mark.line,
+                words={"others": tuple(others), "touched": touched[0], "type": spec.name,
+                       "missing": missing_pins(spec, part.pins)}))
     return findings
 
 

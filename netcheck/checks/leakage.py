@@ -9,7 +9,8 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts import diode
 from netcheck.parts.catalogue import cell_rules
-from netcheck.parts.specs import CellSpec, DiodeSpec, TransistorSpec
+from netcheck.parts.chip import settled
+from netcheck.parts.specs import CellSpec, ChipSpec, DiodeSpec, TransistorSpec
 from netcheck.simulation.corner import Corner
 from netcheck.solving.flows import flows, leaking_on, part_of
 from netcheck.solving.solved_states import ROOM_C, Survey
@@ -137,7 +138,8 @@ def _known(part: Part) -> bool:
     """Whether a blocking part's leakage is known: published, stated, or that of the SPICE law given for it."""
     spec = part.spec
     if part.kind is Kind.CHIP:
-        return bool(part.paths)  # whoever states its ways says with it that there are no others
+        assert isinstance(spec, ChipSpec)
+        return bool(part.paths) or settled(spec, part.pins)  # ways that are stated say that there are no others
     if isinstance(spec, TransistorSpec):
         return spec.cutoff_A is not None
     return not isinstance(spec, DiodeSpec) or spec.parameters is not None or diode.at(spec, ROOM_C).leakage_known

@@ -10,6 +10,7 @@ from typing import Any
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
 from netcheck.checks.backfeed import into_packs
+from netcheck.checks.cell_pins import cell_pin_findings, module_findings, software_findings
 from netcheck.checks.chips import retention_findings, unstated_chips
 from netcheck.checks.clamp import clamping
 from netcheck.checks.cures import Judge
@@ -24,7 +25,8 @@ from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.parts.specs import CellSpec
+from netcheck.parts.chip import settled
+from netcheck.parts.specs import CellSpec, ChipSpec
 from netcheck.simulation.deck import HELPED
 from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking, abreast, answered, done
@@ -163,6 +165,9 @@ def _once(
         *_made_rails(found),
         *retention_findings(found),
         *unstated_chips(found.fragment),
+        *module_findings(found),
+        *answered(software_findings(found), found.missing),
+        *cell_pin_findings(found),
         *_unjudged(fragment, frozenset().union(*(section.judges for section in further)), found.fragment.parts),
     ]
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
@@ -344,7 +349,8 @@ def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str
     """What the file holds and no section judges, so that silence is not taken for safety."""
     findings = []
     for kind in Kind:
-        parts = tuple(part.name for part in fragment.of_kind(kind) if kind not in judged or part.name not in known)
+        parts = tuple(part.name for part in fragment.of_kind(kind)
+                      if (kind not in judged or part.name not in known) and not _known_chip(part))
         if not parts or kind in _BACKUP:
             continue
         asked = [name for name in parts if _is_asked_for(fragment, name)]
@@ -354,6 +360,10 @@ def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str
             "not-judged", severity, parts[0], case="kind", parts=parts, figures=more,
             words={"shown": parts[:_SHOWN], **({"kind": str(kind)} if kind in _LATER else {"other": str(kind)})}))
     return findings
+
+
+def _known_chip(part: Part) -> bool:
+    return isinstance(part.spec, ChipSpec) and settled(part.spec, part.pins)
 
 
 def _is_asked_for(fragment: Fragment, name: str) -> bool:

@@ -43,8 +43,12 @@ def stands(load: Part) -> float | None:
 
 
 def must_be_kept(load: Part) -> bool | None:
-    """Whether the file says that a load must be kept alive, or that it need not be; None where it says nothing."""
-    return load.kept
+    """Whether the file says that a load must be kept alive, or that it need not be; None where it says nothing.
+
+    One that keeps its contents by itself need not be.
+    """
+    assert isinstance(load.spec, LoadSpec)
+    return False if load.kept is None and load.spec.needs_no_cell else load.kept
 
 
 def across(point: OperatingPoint, part: Part) -> float | None:

@@ -23,7 +23,7 @@ from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import COIL, OHMIC
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.fragment.paths import is_open
+from netcheck.fragment.paths import is_open, may_fail
 from netcheck.fragment.states import State, joined_pins
 from netcheck.parts.cell import volts
 from netcheck.parts.diode import breakdown
@@ -206,7 +206,10 @@ def _through_chip(part: Part, fragment: Fragment, state: State) -> Iterator[Way]
     """The stated ways through a chip; one that is not open in this state takes the chip's failure."""
     for path in part.paths:
         start, end = part.pins[path.start], part.pins[path.end]
-        cost = CONDUCTS if is_open(path, fragment, state) else SHORT
+        opened = is_open(path, fragment, state)
+        if not opened and not may_fail(part, path):
+            continue
+        cost = CONDUCTS if opened else SHORT
         yield Way(part.name, start, end, cost)
         yield Way(part.name, end, start, cost if path.by == "switch" and not path.diodes else SHORT)
 

@@ -64,7 +64,8 @@ class ChipPath:
     by: "switch" (both ways while it is on), "diode" (one way always) or "charger" (one way, through `ohm`).
     ohm: resistance on the way, diodes: junctions in series with it, None where not said. when: supplies and
     positions under which it is on, as in a state ({"main": "off"}); when_volts: nets and the range that their
-    volts must be in; both empty for a path that is always there.
+    volts must be in; both empty for a path that is always there. software: off unless a program switches it on.
+    published: as the library has it of this chip, and not as the file states.
     """
 
     start: str
@@ -75,6 +76,8 @@ class ChipPath:
     diodes: int | None = None
     when: Mapping[str, str] = field(default_factory=dict)
     when_volts: Mapping[str, Span] = field(default_factory=dict)
+    software: bool = False
+    published: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from netcheck.fragment.model import ChipPath, Fragment
+from netcheck.fragment.model import ChipPath, Fragment, Part
 from netcheck.fragment.states import State
+from netcheck.parts.specs import ChipSpec
 
 
 def is_open(path: ChipPath, fragment: Fragment, state: State) -> bool:
     """Whether a path through a chip may carry current in a state.
 
-    What hangs on volts that the state does not fix counts as open: that is the worse case.
+    What hangs on volts that the state does not fix counts as open: that is the worse case. What a program alone
+    switches on counts as off; checks/chips.py asks for it switched on.
     """
+    if path.software:
+        return False
     stands = {
         **{name: "on" if on else "off" for name, on in state.supplies.items()}, **state.positions,
         **{name: "plugged" if there else "unplugged" for name, there in state.plugged.items()},
@@ -22,6 +26,11 @@ def is_open(path: ChipPath, fragment: Fragment, state: State) -> bool:
         if volts is not None and not span.low <= volts <= span.high:
             return False
     return True
+
+
+def may_fail(part: Part, path: ChipPath) -> bool:
+    """Whether a way that is not open may fail short: not one that a program switches, nor in a chip that was tested."""
+    return not path.software and not (isinstance(part.spec, ChipSpec) and part.spec.recognised)
 
 
 def _fixed_V(fragment: Fragment, net: str, state: State) -> float | None:

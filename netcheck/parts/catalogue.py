@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import cast
 
 from netcheck.parts import entries
+from netcheck.parts.builders import BUILDERS, Known
 from netcheck.parts.library import FILES, Book, LibraryError, book, standard_folder
 from netcheck.parts.specs import (
     CellSpec,
+    ChipSpec,
     ConnectorSpec,
     DiodeSpec,
     Figure,
@@ -54,7 +56,7 @@ class Catalogue:
 
     def __init__(self, folders: Sequence[Path]) -> None:
         self._folders = tuple(folders)
-        self._specs: dict[tuple[Path, str], entries.Known] = {}
+        self._specs: dict[tuple[Path, str], Known] = {}
         self.overrides: dict[tuple[str, str], Override] = {}
 
     @classmethod
@@ -80,15 +82,18 @@ class Catalogue:
     def regulator(self, name: str) -> RegulatorSpec:
         return cast(RegulatorSpec, self.spec("regulator", name))
 
+    def chip(self, name: str) -> ChipSpec:
+        return cast(ChipSpec, self.spec("chip", name))
+
     def connector(self, name: str) -> ConnectorSpec:
         return cast(ConnectorSpec, self.spec("connector", name))
 
-    def spec(self, kind: str, name: str) -> entries.Known:
+    def spec(self, kind: str, name: str) -> Known:
         """The entry of this kind and name. Raises UnknownEntry, LibraryError."""
         for shelf in reversed(self._books(kind)):
             if entry := shelf.aliases.get(name.strip().casefold()):
                 if (shelf.path, entry) not in self._specs:
-                    self._specs[shelf.path, entry] = entries.BUILDERS[kind](entry, shelf.entry(entry))
+                    self._specs[shelf.path, entry] = BUILDERS[kind](entry, shelf.entry(entry))
                     self._note_override(kind, entry, shelf)
                 return self._specs[shelf.path, entry]
         raise UnknownEntry(name, kind, self._nearest(kind, name))
@@ -98,7 +103,7 @@ class Catalogue:
         theirs = shipped.aliases.get(name.casefold())
         if shelf is shipped or theirs is None:
             return
-        build = entries.BUILDERS[kind]
+        build = BUILDERS[kind]
         own, other = build(name, shelf.entry(name)), build(theirs, shipped.entry(theirs))
         differs = tuple(field.name for field in fields(own) if field.name not in ("name", "about", "figures")
                         and getattr(own, field.name) != getattr(other, field.name, None))
@@ -115,7 +120,7 @@ class Catalogue:
                 return tuple(shelf.raw[entry].get("aliases", ()))
         return ()
 
-    def entries(self, kind: str) -> tuple[entries.Known, ...]:
+    def entries(self, kind: str) -> tuple[Known, ...]:
         """Every entry of this kind."""
         return tuple(self.spec(kind, name) for name in self.names(kind))
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
 from netcheck.parts import tables
-from netcheck.parts.capacitor import Family as CapacitorFamily
-from netcheck.parts.capacitor import family_of
 from netcheck.parts.families import (
     BACK,
     BETWEEN,
@@ -39,8 +37,8 @@ from netcheck.parts.specs import (
 )
 from netcheck.parts.tables import Field
 
-_EVERY = ("about", "aliases", "like")
-_CITED = ("source", "sure", "note")
+EVERY = ("about", "aliases", "like")
+CITED = ("source", "sure", "note")
 _TRICKLE = ("trickle_least", "trickle_most", "trickle_harmful")
 
 
@@ -100,9 +98,9 @@ def family(entry: Entry) -> Family:
 def _knees(entry: Entry) -> Mapping[float, tuple[KneePoint, ...]]:
     """The lines {zener: 3.9 V, maximum: {1 mA: 600 ohm, 5 mA: 85 ohm}, source: …, sure: …} of the zener family."""
     found = {}
-    for place, row in entry.rows("knees", ("zener", "typical", "maximum", *_CITED)):
+    for place, row in entry.rows("knees", ("zener", "typical", "maximum", *CITED)):
         volts = entry.read_quantity(row.get("zener"), "V", place).value
-        figure = _origin(entry, row, place)
+        figure = origin(entry, row, place)
         found[volts] = tuple(
             KneePoint(entry.read_quantity(amps, "A", place).value, entry.read_quantity(ohm, "ohm", place).value,
                       limit, figure)
@@ -122,7 +120,7 @@ def _family_point(entry: Entry) -> ForwardPoint:
 
 
 def diode(name: str, entry: Entry) -> DiodeSpec:
-    entry.tabled(tables.DIODE, *_EVERY)
+    entry.tabled(tables.DIODE, *EVERY)
     forward = [ForwardPoint(*point) for point in _points(entry, "points", *tables.POINT)]
     amps, volts, _ = tables.LEAKAGE
     leakage = [LeakagePoint(*point) for point in _points(entry, "leakage", volts, amps)]
@@ -143,9 +141,9 @@ def _points(
     """The lines {typical: {given: found, …}, at: 25 °C, source: …, sure: …} of a table, point by point."""
     points = []
     limits = ("typical", "maximum", "minimum", "scatter", "elsewhere")
-    for place, row in entry.rows(key, (*limits, "at", *_CITED)):
+    for place, row in entry.rows(key, (*limits, "at", *CITED)):
         celsius = entry.column(row.get("at", "25 °C"), tables.LEAKAGE[2], place)
-        figure = _origin(entry, row, place)
+        figure = origin(entry, row, place)
         stated = [limit for limit in limits if limit in row]
         if not stated:
             entry.owner.fault(place, ", ".join(row), "typical, maximum or minimum")
@@ -161,12 +159,12 @@ def _points(
     return points
 
 
-def _origin(entry: Entry, row: Mapping[str, Any], place: Place) -> Figure:
+def origin(entry: Entry, row: Mapping[str, Any], place: Place) -> Figure:
     return entry.owner.figure(row.get("source"), row.get("sure"), place, row.get("note", ""))
 
 
 def cell(name: str, entry: Entry) -> CellSpec:
-    entry.tabled(tables.CELL, *_EVERY, *_TRICKLE, "backup_load", "discharge", "self_leakage")
+    entry.tabled(tables.CELL, *EVERY, *_TRICKLE, "backup_load", "discharge", "self_leakage")
     if "trickle" in entry.fields:
         entry.owner.fault(entry.places["trickle"], "trickle", f"{', '.join(_TRICKLE)}, each with its source")
     chemistry = entry.text("chemistry", words=CHEMISTRIES)
@@ -190,7 +188,7 @@ def cell(name: str, entry: Entry) -> CellSpec:
 def _loaded(entry: Entry) -> tuple[LoadedCurve, ...]:
     """The lines {load: 0.2 mA, at: 23 °C, points: {1 %: 2.94 V, …}, source: …, sure: …} of a cell."""
     curves = []
-    for place, row in entry.rows("discharge", ("load", "at", "points", *_CITED)):
+    for place, row in entry.rows("discharge", ("load", "at", "points", *CITED)):
         table = row.get("points")
         if not isinstance(table, dict) or len(table) < 2:
             entry.owner.fault(place, str(table), "points such as {1 %: 2.94 V, 90 %: 2.69 V}")
@@ -200,7 +198,7 @@ def _loaded(entry: Entry) -> tuple[LoadedCurve, ...]:
             entry.owner.fault(place, ", ".join(table), "shares used that rise")
         curves.append(LoadedCurve(entry.read_quantity(row.get("load"), "A", place).value,
                                   entry.read_quantity(row.get("at"), "°C", place).value, points,
-                                  _origin(entry, row, place)))
+                                  origin(entry, row, place)))
     return tuple(curves)
 
 
@@ -218,14 +216,14 @@ def cautions(shelf: Book, chemistry: str) -> tuple[tuple[str, Figure], ...]:
     """The cautions of the file whose list of chemistries holds this one."""
     whole = Entry(shelf, dict(shelf.top), {key: (key,) for key in shelf.top}, ())
     found = []
-    for place, row in whole.rows("cautions", ("for", "text", *_CITED)):
+    for place, row in whole.rows("cautions", ("for", "text", *CITED)):
         for word in row.get("for", ()):
             if word not in CHEMISTRIES:
                 shelf.fault((*place, "for"), word, "one of " + ", ".join(CHEMISTRIES), CHEMISTRIES)
         if not isinstance(row.get("text"), str):
             shelf.fault(place, str(row), "a text, and for: the chemistries it holds for")
         if chemistry in row.get("for", ()):
-            found.append((row["text"], _origin(whole, row, place)))
+            found.append((row["text"], origin(whole, row, place)))
     return tuple(found)
 
 
@@ -259,12 +257,12 @@ def _curve(entry: Entry) -> tuple[CellPoint, ...]:
 
 def _against_used(entry: Entry, key: str, what: str, column: Field) -> list[tuple[float, float]]:
     points: list[tuple[float, float]] = []
-    for place, row in entry.rows(key, ("used", what, *_CITED)):
+    for place, row in entry.rows(key, ("used", what, *CITED)):
         used = entry.read_quantity(row.get("used"), "", place).value
         if not 0 <= used <= 1 or (points and used <= points[-1][0]):
             entry.owner.fault(place, str(row["used"]), "a share from 0 to 1, each above the one before")
         points.append((used, entry.column(row.get(what), column, place)))
-        figure = _origin(entry, row, place)
+        figure = origin(entry, row, place)
         entry.figures.append(Figure(figure.source, figure.sure, f"{key.replace('_', ' ')} at {used:g} used"))
     if not points or points[0][0] != 0 or points[-1][0] != 1:
         entry.owner.fault(entry.places.get(key, entry.path), key, f"{key} from used: 0 to used: 1")
@@ -286,17 +284,19 @@ def between(points: list[tuple[float, float]], at: float) -> float:
 
 
 def load(name: str, entry: Entry) -> LoadSpec:
-    entry.tabled(tables.LOAD, *_EVERY)
+    entry.tabled(tables.LOAD, *EVERY, "needs_no_cell")
     draws = [DrawPoint(volts, amps, limit, figure)
              for volts, amps, limit, _, figure in _points(entry, "draws", tables.DRAW[1], tables.DRAW[0])]
     if not draws:
         entry.owner.fault(entry.path, name, "draws, the supply current at a voltage")
     return LoadSpec(name=name, draws=tuple(draws), works=entry.maybe_span("works"),
-                    most_A=entry.maybe("most"), about=entry.text("about", ""), figures=tuple(entry.figures))
+                    most_A=entry.maybe("most"), about=entry.text("about", ""),
+                    needs_no_cell=entry.cited("needs_no_cell") if "needs_no_cell" in entry.fields else "",
+                    figures=tuple(entry.figures))
 
 
 def transistor(name: str, entry: Entry) -> TransistorSpec:
-    entry.tabled(tables.TRANSISTOR, *_EVERY, "body", "cutoff_typical")
+    entry.tabled(tables.TRANSISTOR, *EVERY, "body", "cutoff_typical")
     polarity = entry.text("polarity", words=POLARITIES)
     needed = ("gain", "IS") if polarity in ("npn", "pnp") else ("threshold", "on")
     for key in needed:
@@ -314,7 +314,7 @@ def transistor(name: str, entry: Entry) -> TransistorSpec:
 
 
 def regulator(name: str, entry: Entry) -> RegulatorSpec:
-    entry.tabled(tables.REGULATOR, *_EVERY)
+    entry.tabled(tables.REGULATOR, *EVERY)
     reference, output = entry.maybe_quantity("reference"), entry.maybe_quantity("output")
     if (reference is None) == (output is None):
         entry.owner.fault(entry.path, name, "either a reference and between, or an output")
@@ -354,18 +354,9 @@ def _word(entry: Entry, key: str, words: tuple[str, ...]) -> str | None:
 
 
 def connector(name: str, entry: Entry) -> ConnectorSpec:
-    entry.tabled(tables.CONNECTOR, *_EVERY, *_CITED)
+    entry.tabled(tables.CONNECTOR, *EVERY, *CITED)
     pins = entry.fields.get("pinout")
     if not isinstance(pins, dict) or not all(isinstance(signal, str) for signal in pins.values()):
         entry.owner.fault(entry.places.get("pinout", entry.path), name, "a pinout, such as {1: DCD, 2: RxD}")
     return ConnectorSpec(name=name, pinout=tuple(pins.items()), about=entry.text("about", ""),
-                         figures=(_origin(entry, entry.fields, entry.path),))
-
-
-Known = DiodeSpec | CellSpec | LoadSpec | TransistorSpec | RegulatorSpec | ConnectorSpec | CapacitorFamily
-"""What the library can hold."""
-
-BUILDERS: Mapping[str, Callable[[str, Entry], Known]] = {
-    "diode": diode, "cell": cell, "load": load, "transistor": transistor, "regulator": regulator,
-    "connector": connector, "capacitor": family_of,
-}
+                         figures=(origin(entry, entry.fields, entry.path),))

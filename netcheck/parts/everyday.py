@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from netcheck.parts.builders import Known
 from netcheck.parts.catalogue import KINDS, Catalogue
-from netcheck.parts.entries import Known
 
 _MEANS: Mapping[str, tuple[str, ...]] = {
     "battery": ("cell",), "batteries": ("cell",), "accumulator": ("rechargeable",), "accu": ("rechargeable",),

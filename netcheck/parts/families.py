@@ -21,3 +21,6 @@ BACK = ("diode", "blocked")
 """How current flows back through a regulator whose input is dead."""
 
 SIGNS = ("positive", "negative")
+
+PATHS = ("switch", "diode", "charger")
+"""What may be on a way for current through a chip."""

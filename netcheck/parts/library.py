@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 FILES: Mapping[str, str] = {
     "diode": "diodes.yaml", "cell": "cells.yaml", "load": "loads.yaml", "transistor": "transistors.yaml",
     "regulator": "regulators.yaml", "connector": "connectors.yaml", "capacitor": "capacitors.yaml",
+    "chip": "chips.yaml",
 }
 _MORE: Mapping[str, list[str]] = {
     "diode": ["families"], "cell": ["cautions", "rules"], "capacitor": ["roles", "starts", "usual", "cautions"],

@@ -186,7 +186,8 @@ class LoadSpec:
     """A supply pin's appetite.
 
     works: the range in which it works, or keeps time or data. most_A: the most that it ever draws, None where
-    not said; draws then has it as its maximum as well.
+    not said; draws then has it as its maximum as well. needs_no_cell: why it keeps its contents without a cell of
+    the board ("has its own lithium cell"), empty where it does not.
     """
 
     name: str
@@ -195,6 +196,7 @@ class LoadSpec:
     most_A: float | None = None
     about: str = ""
     figures: tuple[Figure, ...] = ()
+    needs_no_cell: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,10 +339,42 @@ class RegulatorSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class ChipWay:
+    """A way for current through a chip of the library, from one of its pins to another; by, ohm and diodes as in a
+    fragment. when: pin to the range its volts must be in for the way to be open. software: off as the chip powers up,
+    on only where a program switches it on.
+    """
+
+    start: str
+    end: str
+    by: str
+    ohm: float | None
+    diodes: int | None
+    when: tuple[tuple[str, Span], ...]
+    software: bool
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
 class ChipSpec:
-    """Any other chip: only its name, and the kind of its protection diodes is known."""
+    """Any other chip. Of one that the library does not hold only its name and the kind of its clamps is known.
+
+    pins: name to number (the name again where no number is known) of those that matter here. cell: the pin that a cell
+    hangs on. isolated: "yes" where it is published that no way joins them. recognised: who has tested that no failure
+    inside charges the cell, empty where nobody has. leak_A: the most that flows at that pin under power, either way.
+    no_diode: what its maker says of a diode between cell and pin.
+    """
 
     name: str
+    pins: tuple[tuple[str, str], ...] = ()
+    cell: str = ""
+    ways: tuple[ChipWay, ...] = ()
+    isolated: str = ""
+    recognised: str = ""
+    leak_A: float | None = None
+    no_diode: str = ""
+    about: str = ""
+    figures: tuple[Figure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

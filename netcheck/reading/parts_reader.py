@@ -11,7 +11,9 @@ from netcheck.fragment.kinds import KEYS, KINDS, keys_of
 from netcheck.fragment.model import ChipPath, Clamp, Kind, Mark, Part
 from netcheck.parts import everyday, tables
 from netcheck.parts.catalogue import heatsinks
-from netcheck.parts.specs import LoadSpec
+from netcheck.parts.chip import traced_pin
+from netcheck.parts.families import PATHS
+from netcheck.parts.specs import ChipSpec, LoadSpec
 from netcheck.quantities.values import Span
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, fields, known_word, refuse_key, text
@@ -24,7 +26,6 @@ LONGEST_NAME = 64
 _PLUGGED: Mapping[str, bool | None] = {"yes": True, "maybe": None}
 SELECTED = ("held", "floating")
 SINKS = ("board", "none")
-PATHS = ("switch", "diode", "charger")
 _VOLTS = re.compile(r"[0-9.]\s*m?V\b")
 
 
@@ -78,7 +79,8 @@ class PartsReader:
             **_heatsink(part),
             pulled_by=self._pulled(part) if "pulled" in entries else None,
             pin_roles=read_roles(part) if kind is Kind.CHIP else {},
-            paths=self._paths(part, pins) if "paths" in entries else (),
+            paths=self._paths(part, pins) if "paths" in entries
+            else published_paths(spec, pins, key.mark) if isinstance(spec, ChipSpec) else (),
             role=part.text("role") if "role" in entries else None,
             marked=part.text("marked") if "marked" in entries else None,
             note=part.text("note") if "note" in entries else None,
@@ -185,6 +187,18 @@ class PartsReader:
             self.whens.append(Fields(Mapped({key: when.node.entries[key] for key in words}, when.node.keys,
                                             when.mark), self.faults))
         return words, volts
+
+
+def published_paths(spec: ChipSpec, pins: Mapping[str, str], mark: Mark) -> tuple[ChipPath, ...]:
+    """The ways through a chip of the library between pins that were traced, under their names in the file."""
+    found = []
+    for way in spec.ways:
+        start, end = (traced_pin(spec, pin, pins) for pin in (way.start, way.end))
+        at = {pins[pin]: volts for name, volts in way.when if (pin := traced_pin(spec, name, pins)) is not None}
+        if start is not None and end is not None:
+            found.append(ChipPath(start, end, way.by, mark, way.ohm, way.diodes, when_volts=at, software=way.software,
+                                  published=True))
+    return tuple(found)
 
 
 def _heatsink(part: Fields) -> dict[str, Any]:

@@ -61,7 +61,7 @@ class SpecsReader:
             Kind.FUSE: _fuse,
             Kind.JUMPER: _link,
             Kind.SWITCH: _link,
-            Kind.CHIP: _chip,
+            Kind.CHIP: self._chip,
         }
 
     def read(self, name: str, kind: Kind, part: Fields) -> Spec | None:
@@ -104,6 +104,15 @@ class SpecsReader:
         if isinstance(node, Scalar) and node.text in POLARITIES:
             return TransistorSpec(node.text, node.text, figures=(inline.GIVEN,))
         return self._named(Kind.TRANSISTOR, self._catalogue.transistor, inline.transistor, name, part)
+
+    def _chip(self, name: str, part: Fields) -> ChipSpec | None:
+        found = part.text("chip", "a name for the chip")
+        if found is None:
+            return None
+        try:
+            return self._catalogue.chip(found)
+        except UnknownEntry:
+            return ChipSpec(found)
 
     def _connector(self, name: str, part: Fields) -> ConnectorSpec | None:
         node = part.node.entries["connector"]
@@ -216,11 +225,6 @@ def _fuse(name: str, part: Fields) -> FuseSpec | None:
 
 def _link(name: str, part: Fields) -> LinkSpec:
     return LinkSpec()
-
-
-def _chip(name: str, part: Fields) -> ChipSpec | None:
-    found = part.text("chip", "a name for the chip")
-    return None if found is None else ChipSpec(found)
 
 
 def _positive(part: Fields, key: str, value: Quantity, zero: bool = False) -> bool:

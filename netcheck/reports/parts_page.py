@@ -8,13 +8,15 @@ from pathlib import Path
 from textwrap import wrap
 
 from netcheck.parts import diode, everyday, load
+from netcheck.parts.builders import Known
 from netcheck.parts.capacitor import Family
 from netcheck.parts.catalogue import KINDS, Catalogue, UnknownEntry, cautions
 from netcheck.parts.census import census, resting_on
-from netcheck.parts.entries import Known
 from netcheck.parts.library import SURE
 from netcheck.parts.specs import (
     CellSpec,
+    ChipSpec,
+    ChipWay,
     ConnectorSpec,
     DiodeSpec,
     Figure,
@@ -110,6 +112,8 @@ def _page(kind: str, spec: Known, others: Sequence[str]) -> Iterator[str]:
         yield from _load(spec, sources)
     elif isinstance(spec, ConnectorSpec):
         yield from _connector(spec, sources)
+    elif isinstance(spec, ChipSpec):
+        yield from _chip(spec, sources)
     elif isinstance(spec, Family):
         yield from ("", *_table([*capacitor_family.rows(spec, sources.mark)]))
     else:
@@ -225,6 +229,30 @@ def _load(spec: LoadSpec, sources: _Sources) -> Iterator[str]:
             yield from _paragraph(f"No {limit} figure is published; the {drawn.limit} one stands in for it.", "  ")
 
 
+def _chip(spec: ChipSpec, sources: _Sources) -> Iterator[str]:
+    yield from _figures(spec, sources)
+    yield from ("", "Pins as a fragment may name them")
+    yield from _table([("pin", "number"), *((pin, "" if number == pin else number) for pin, number in spec.pins)])
+    yield from ("", "Ways for current through it")
+    if not spec.ways:
+        yield from _paragraph("There is none: it is fed from one of them at a time and joins no two of them.", "  ")
+        return
+    yield from _table([("from", "to", "by", "through", "open", ""), *(
+        (way.start, way.end, way.by, _through(way), _open(way), sources.mark(way.figure)) for way in spec.ways)])
+
+
+def _through(way: ChipWay) -> str:
+    diodes = "" if not way.diodes else "a diode" if way.diodes == 1 else f"{way.diodes} diodes"
+    ohm = "" if way.ohm is None else engineering(way.ohm, "ohm")
+    return " and ".join(filter(None, (diodes, ohm))) or "not published"
+
+
+def _open(way: ChipWay) -> str:
+    if way.software:
+        return "once a program says so"
+    return " and ".join(f"{pin} {volts.text}" for pin, volts in way.when) or "always"
+
+
 def _connector(spec: ConnectorSpec, sources: _Sources) -> Iterator[str]:
     yield ""
     yield from _table([("pin", "signal"), *spec.pinout])
@@ -250,6 +278,9 @@ _FIELDS = {
     "junction max": ("junction_max_C", "°C"), "junction case": ("theta_junction_case", "K/W"),
     "junction ambient": ("theta_junction_ambient", "K/W"), "junction board": ("theta_board", "K/W"),
     "case sink": ("theta_case_sink", "K/W"), "power max": ("power_max_W", "W"), "open output": ("open_V", "V"),
+    "recognised": ("recognised", ""), "isolated": ("isolated", ""),
+    "leaks": ("leak_A", "A"), "no diode": ("no_diode", ""),
+    "needs no cell": ("needs_no_cell", ""),
     "back": ("back", ""), "output capacitor": ("output_capacitor", ""), "esr": ("esr", "ohm"),
 }
 _LABELS = {
@@ -263,7 +294,9 @@ _LABELS = {
     "junction board": "junction to ambient on its board", "case sink": "case to heat sink", "power max": "heat, most",
     "adjust current max": "adjust current, most", "limit": "output current, most",
     "dropout least": "dropout with next to no load", "open output": "output with its adjust pin open",
-    "back": "from output into a dead input",
+    "back": "from output into a dead input", "leaks": "at the pin of the cell under power, most",
+    "recognised": "tested", "isolated": "supply and cell kept apart",
+    "no diode": "a diode between cell and pin", "needs no cell": "without a cell",
 }
 
 

@@ -13,6 +13,7 @@ from itertools import combinations
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.kinds import EVERY_PAIR, POLAR_PAIR, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.paths import may_fail
 from netcheck.fragment.states import State, relays_settled
 from netcheck.simulation import topology
 from netcheck.simulation.assemble import circuit_of, steady_A
@@ -113,7 +114,7 @@ def faults_of(part: Part, ground: str) -> list[Fault]:
         faults += [Fault(part.name, "short", nets=(net, other)) for net in clamp.inputs
                    for other in (clamp.to, ground) if other != net]
     faults += [Fault(part.name, "short", nets=(pins[path.start], pins[path.end])) for path in part.paths
-               if pins[path.start] != pins[path.end]]
+               if pins[path.start] != pins[path.end] and may_fail(part, path)]
     if row.opens:
         faults.append(Fault(part.name, "open"))
     faults += [Fault(part.name, "open", pin=pin) for pin in row.lifts if pin in pins]

@@ -8,6 +8,7 @@ from netcheck.wording import (
     board,
     capacitors,
     charge,
+    chips,
     failing,
     leaking,
     living,
@@ -38,7 +39,7 @@ def _joined(*tables: Sentences) -> Sentences:
     return found
 
 
-_PAGES = (board, capacitors, charge, failing, leaking, living, loads, readings, supplies, traced, wishes)
+_PAGES = (board, capacitors, charge, chips, failing, leaking, living, loads, readings, supplies, traced, wishes)
 SENTENCES = _joined(*(page.SENTENCES for page in _PAGES))
 
 _ALIKE = "[ The same holds for {alike:runs}.]"

@@ -47,7 +47,7 @@ def test_a_diode_is_shown_with_its_points_and_where_the_law_runs_on():
 
 def test_derived_and_remembered_figures_say_so():
     assert "No typical figure is published" in explain(CATALOGUE, "BAT46")
-    assert "(from memory)" in explain(CATALOGUE, "BC547")
+    assert "(from memory)" in explain(CATALOGUE, "2N2907")
     assert "the maximum one stands in for it" in explain(CATALOGUE, "DS1285").replace("\n  ", " ")
 
 

@@ -8,13 +8,11 @@ from netcheck.fragment.kinds import PIN_ROLES, ROWS, keys_of
 from netcheck.fragment.model import Kind
 from netcheck.parts import tables
 from netcheck.parts.catalogue import Catalogue, heatsinks
-from netcheck.parts.families import (
-    POLARITIES,
-)
+from netcheck.parts.families import PATHS, POLARITIES
 from netcheck.parts.tables import Table
 from netcheck.quantities.words import one_of
 from netcheck.reading.inline import LIMITS
-from netcheck.reading.parts_reader import PATHS, SELECTED, SINKS
+from netcheck.reading.parts_reader import SELECTED, SINKS
 from netcheck.reading.schema.values import (
     Schema,
     draw,
