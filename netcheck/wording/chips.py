@@ -23,8 +23,8 @@ SENTENCES: Sentences = {
         "Under power at most {leak_A} flows between {subject} and {cell}, either way: {leaked_share:capacity} over the "
         "{service_years}."),
     ("not-judged", "known-chip-at-cell"): Sentence(
-        "Whether {subject} lets current from {others:or} into {touched}, where a cell hangs, cannot be said: of its pins "
-        "{missing} no net is traced.",
+        "Whether {subject} lets current from {others:or} into {touched}, where a cell hangs, cannot be said: its pins "
+        "{missing} are not traced.",
         "Trace {missing} of {type}; the library then knows the ways through it."),
     ("own-cell", "fed"): Sentence(
         "{subject} {why} and needs none on the board, and {cells} feed{cells:s} it: what its supply pin draws at the "
