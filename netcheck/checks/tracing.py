@@ -63,8 +63,8 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
         elif loose and part.kind in MANY_PINNED:
             alike = {net: other for net in loose if (other := _resembling(net, pins))}
             yield _warning(part, "loose-pins", Severity.CAUTION if alike else Severity.NOTE, loose, {
-                **_shown(loose), "alike": tuple(alike),
-                **{f"alike_{place}_other": other for place, other in enumerate(alike.values())}})
+                **_shown(loose), "slips": tuple(alike),
+                **{f"slips_{place}_other": other for place, other in enumerate(alike.values())}})
         else:
             for net in loose:
                 if net in cut:

@@ -127,9 +127,9 @@ def hours(value: float) -> str:
     """Hours, of a day or of use.
 
     >>> hours(1.85), hours(0.0), hours(23.7), hours(0.25)
-    ('1.9 h', '0 h', '24 h', '0.25 h')
+    ('1.9 h', 'no time', '24 h', '0.25 h')
     """
-    return f"{_significant(value, 2)} h"
+    return "no time" if value < 1 / 60 else f"{_significant(value, 2)} h"
 
 
 def seconds(value: float) -> str:

@@ -15,7 +15,8 @@ from netcheck.quantities import digits
 from netcheck.reports import vocabulary
 from netcheck.reports.causes import cause, first_sentence, grouped
 from netcheck.reports.settings_text import worst_case
-from netcheck.wording.lists import designators, listed
+from netcheck.wording.lists import listed
+from netcheck.wording.phrases import phrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,9 +124,7 @@ def _supplied(result: VariantResult) -> str:
         return ""
     load = min(carried.values(), key=lambda one: one.margin_V or 0.0)
     alike = [name for name, one in carried.items() if _same(one, load)]
-    many = len(alike) > 1
-    return (f"{designators(alike)} get{'' if many else 's'} {digits.volts(load.lowest_V)} at the worst and "
-            f"need{'' if many else 's'} {digits.volts(load.needs_V)}")
+    return phrase("supplied", loads=tuple(alike), lowest_V=load.lowest_V, needs_V=load.needs_V)
 
 
 def _same(one: LoadResult, other: LoadResult) -> bool:

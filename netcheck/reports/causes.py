@@ -10,10 +10,11 @@ from netcheck.checks.results import VariantResult
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment
 from netcheck.parts.specs import CellSpec
-from netcheck.quantities import digits
 from netcheck.reports import vocabulary
 from netcheck.wording.failing import FAILS
-from netcheck.wording.lists import designators, listed
+from netcheck.wording.figures import figure
+from netcheck.wording.lists import designators
+from netcheck.wording.phrases import phrase
 
 _ORDER = tuple(Severity)
 
@@ -68,12 +69,11 @@ def _charged(told: Told, result: VariantResult, fragment: Fragment) -> str | Non
     if cell is None or route is None or spec is None or not cell.charge_A or finding.severity is not Severity.DANGER:
         return None
     nominal = cell.takes_A.get(finding.state or "")
-    most = digits.amps(cell.charge_A)
-    much = f"{digits.amps(nominal)} ({most} at worst)" if nominal and digits.amps(nominal) != most else most
-    way = f" through {listed(route.parts)}" if route.parts else ""
-    when = f" in state {finding.state}" if finding.state and len(result.net_volts) > 1 else ""
-    return (f"{route.source} pushes {much} into {finding.subject}{way}{when}; "
-            f"{vocabulary.primary_cell(spec.chemistry)} {vocabulary.NEVER_CHARGED}")
+    differs = nominal and figure("charge_A", nominal) != figure("charge_A", cell.charge_A)
+    return phrase("pushes-usually" if differs else "pushes", source=route.source, cell=finding.subject,
+                  usual_A=nominal, most_A=cell.charge_A, through=tuple(route.parts),
+                  when=finding.state if len(result.net_volts) > 1 else None,
+                  kind=vocabulary.primary_cell(spec.chemistry), never=vocabulary.NEVER_CHARGED)
 
 
 def _leaks(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
@@ -83,17 +83,8 @@ def _leaks(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
     spec = _cell_spec(fragment, finding.subject)
     if share is None or most is None or spec is None or finding.severity is not Severity.CAUTION:
         return None
-    who = listed(finding.parts) or "what blocks"
-    said = (f"{who} leak{'s' if len(finding.parts) == 1 else ''} {digits.share(share)} of {finding.subject}'s capacity "
-            f"into it over {fragment.conditions.years:g} years ({digits.share(most)} at worst)")
-    if hours is None or least is None:
-        return said
-    return (f"{said}; fine up to {_hours(hours)} under power a day, a worst specimen in a hot case up to "
-            f"{_hours(least)}")
-
-
-def _hours(hours: float) -> str:
-    return "no time" if hours < 1 / 60 else f"{hours:.2g} h" if hours < 10 else f"{hours:.0f} h"
+    return phrase("leaks", who=finding.parts or "what blocks", cell=finding.subject, share=share, share_maximum=most,
+                  service_years=fragment.conditions.years, fine_h=hours, fine_worst_h=least)
 
 
 def _failing(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
@@ -102,13 +93,9 @@ def _failing(told: Told, result: VariantResult, fragment: Fragment) -> str | Non
     if cell is None or spec is None or cell.fault is None or finding.severity not in (Severity.CAUTION, Severity.NOTE):
         return None
     fault, allowed = cell.fault, spec.abnormal_charge_A
-    if allowed is None:
-        limit = "what it may take in a fault is not stated"
-    elif fault.amps > allowed:
-        limit = f"{digits.amps(allowed)} is the most that it may take in a fault"
-    else:
-        limit = f"within the {digits.amps(allowed)} that it may take in a fault"
-    return f"should {fault.part} {FAILS[fault.how]}, {digits.amps(fault.amps)} would go into {finding.subject}; {limit}"
+    limit = "not-stated" if allowed is None else "beyond" if fault.amps > allowed else "within"
+    return phrase(f"would-go-{limit}", part=fault.part, fails=FAILS[fault.how], fault_A=fault.amps,
+                  cell=finding.subject, allowed_A=allowed)
 
 
 def _short_of(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
@@ -117,9 +104,8 @@ def _short_of(told: Told, result: VariantResult, fragment: Fragment) -> str | No
     if load is None or load.lowest_V is None or load.needs_V is None or load.margin_V is None \
             or finding.severity is not Severity.CAUTION or finding.state is not None:
         return None
-    many = len(subjects) > 1
-    return (f"{designators(subjects)} get{'' if many else 's'} {digits.volts(load.lowest_V)} at the worst and "
-            f"need{'' if many else 's'} {digits.volts(load.needs_V)}: {digits.margin(load.margin_V)}")
+    return phrase("short-of", loads=tuple(subjects), lowest_V=load.lowest_V, needs_V=load.needs_V,
+                  margin_V=load.margin_V)
 
 
 _CAUSES: Mapping[str, Callable[[Told, VariantResult, Fragment], str | None]] = {

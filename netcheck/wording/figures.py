@@ -20,6 +20,8 @@ def figure(name: str, value: float, how: str = "") -> str:
         return digits.margin(value)
     if how == "capacity" or (how == "alone" and value > 1):
         return digits.part_of(value, "its capacity")
+    if how == "whole":
+        return digits.part_of(value, "").rstrip()
     if how == "about":
         said = digits.duration(value)
         return f"about {said}" if said[0].isdigit() else said

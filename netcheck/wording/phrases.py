@@ -39,6 +39,20 @@ PHRASES: Mapping[str, str] = {
                  "links or other values.",
     "one-value": "{each_ohm}",
     "two-values": "two of {each_ohm} in {how}",
+    # what a report begins with
+    "pushes": "{source} pushes {most_A} into {cell}[ through {through}][ in state {when}]; {kind} {never}",
+    "pushes-usually": "{source} pushes {usual_A} ({most_A} at worst) into {cell}[ through {through}][ in state "
+                      "{when}]; {kind} {never}",
+    "leaks": "{who} leak{who:s} {share:whole} {cell}'s capacity into it over {service_years} ({share_maximum:alone} at "
+             "worst)[; fine up to {fine_h} under power a day, a worst specimen in a hot case up to {fine_worst_h}]",
+    "would-go-not-stated": "should {part} {fails}, {fault_A} would go into {cell}; what it may take in a fault is not "
+                           "stated",
+    "would-go-beyond": "should {part} {fails}, {fault_A} would go into {cell}; {allowed_A} is the most that it may "
+                       "take in a fault",
+    "would-go-within": "should {part} {fails}, {fault_A} would go into {cell}; within the {allowed_A} that it may take "
+                       "in a fault",
+    "short-of": "{loads:runs} get{loads:s} {lowest_V} at the worst and need{loads:s} {needs_V}: {margin_V:margin}",
+    "supplied": "{loads:runs} get{loads:s} {lowest_V} at the worst and need{loads:s} {needs_V}",
     # cures, and what they lead to
     "lower-resistor": "fit {value_ohm} as {part}",
     "lead-resistor": "put {value_ohm} in {cell}'s plus lead",

@@ -7,8 +7,9 @@ that belongs to the word (`@_what`: of each item's word). A list of which each i
 under `each`, where @ stands for the item: with `{"loads": "{@} {@_V}"}` the hole `{loads}` becomes "U1 0 V, U2 2.3 V"
 of the words loads and the figures loads_0_V and loads_1_V. After a colon stands how it is said:
 
-- a figure: a number of digits; `meter`, as one reads it off; `margin`; `about`; `capacity`, a share of a cell's, and
-  `alone` where that was just said; of a band `against`, a share beside the most that it may be;
+- a figure: a number of digits; `meter`, as one reads it off; `margin`; `about`; `capacity`, a share of a cell's,
+  `alone` where that was just said, `whole` where what it is of follows; of a band
+  `against`, a share beside the most that it may be;
 - names: `or`, a list with "or"; `plain`, with commas alone; `s`, the ending of the verb ("R1 joins", "R1 and R2 join");
   `plural`, that of the noun; `an`, with its article; `it`, "it" or "them"; `runs`, U1-U3; `capital`; `either`, whole
   phrases ("Remove R1, or remove D3"); `semi` and `row`, phrases of `each` with semicolons or one after the other.
@@ -113,9 +114,9 @@ _OF_AN_ITEM = re.compile(r"^(\w+?_[0-9]+)_(\w+)$")
 
 
 def _listed(hole: re.Match[str], facts: Facts, each: Mapping[str, str]) -> str:
-    if hole[1] not in each or (hole[3] or "") not in _JOINTS:
-        return hole[0]
     items = facts.words.get(hole[1], ())
+    if hole[1] not in each or (hole[3] or "") not in _JOINTS or not items:
+        return hole[0]
     phrases = (each[hole[1]].replace("@", f"{hole[1]}_{place}") for place, _ in enumerate(items))
     return _JOINTS[hole[3] or ""].join(phrases)
 

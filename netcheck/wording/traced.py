@@ -14,8 +14,8 @@ SENTENCES: Sentences = {
         "{subject} floats: none of its nets ({nets:plain}) reaches another part, a rail or the ground",
         "trace on from it, or correct the name of a net"),
     ("tracing", "loose-pins"): Sentence(
-        "nothing else is on the net{shown:plural} {shown:plain}{more} of {subject}[; {alike:semi}]",
-        "trace on where it matters", choices=_MORE, each={"alike": "is {@} {@_other}?"}),
+        "nothing else is on the net{shown:plural} {shown:plain}{more} of {subject}[; {slips:semi}]",
+        "trace on where it matters", choices=_MORE, each={"slips": "is {@} {@_other}?"}),
     ("tracing", "single-pin"): Sentence(
         "the net {nets} has a single pin, {pin}[; did you mean {meant}?]",
         "trace on from it, or correct the name of the net"),

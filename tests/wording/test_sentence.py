@@ -42,6 +42,14 @@ def test_a_word_chooses_its_phrase_and_phrases_have_holes_too():
     assert filled("goes{way}", Facts(words={"way": "direct"}), choices) == "goes at once"
 
 
+def test_a_list_of_phrases_is_left_out_where_it_is_empty():
+    each = {"pairs": "is {@} {@_other}?"}
+    text = "nothing is on A[; {pairs:semi}]"
+    assert filled(text, Facts(), each=each) == "nothing is on A"
+    words = {"pairs": ("A", "C"), "pairs_0_other": "B", "pairs_1_other": "D"}
+    assert filled(text, Facts(words=words), each=each) == "nothing is on A; is A B?; is C D?"
+
+
 def test_a_hole_that_nothing_fills_is_no_silent_gap():
     with pytest.raises(KeyError, match="limit_A"):
         filled("up to {limit_A}", Facts())
