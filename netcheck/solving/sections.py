@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections import ChainMap
 from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from netcheck.fragment.groups import Group, groups
 from netcheck.fragment.kinds import MOVABLE
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import State
-from netcheck.simulation.elements import OperatingPoint
+from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.corner import Corner
+from netcheck.simulation.elements import Circuit, OperatingPoint, Source
 
 T = TypeVar("T")
 
@@ -40,7 +42,8 @@ def sections(fragment: Fragment, states: Sequence[State]) -> Mapping[str, Sectio
         parts = {name: fragment.parts[name] for name in group.parts}
         views: dict[object, State] = {}
         standing = {state.name: views.setdefault(_view(fragment, group, state), state) for state in states}
-        section = Section(fragment.with_parts(parts), tuple(views.values()), standing)
+        rails = {net: rail for net, rail in fragment.rails.items() if rail.supply in group.supplies}
+        section = Section(replace(fragment, parts=parts, rails=rails), tuple(views.values()), standing)
         found.update(dict.fromkeys(group.parts, section))
     return found
 
@@ -51,12 +54,14 @@ class Points(Mapping[tuple[str, str], OperatingPoint]):
     found: by section, state and corner, for each state in which a section stands otherwise.
     """
 
-    def __init__(self, fragment: Fragment, own: Mapping[str, Section], names: Sequence[tuple[str, str]],
-                 found: Mapping[tuple[Section, str, str], OperatingPoint]) -> None:
+    def __init__(self, fragment: Fragment, own: Mapping[str, Section], states: Iterable[State],
+                 corners: Iterable[Corner], found: Mapping[tuple[Section, str, str], OperatingPoint]) -> None:
         self.fragment = fragment
         self.sections = own
         self._each = tuple(dict.fromkeys(own.values()))
-        self._names = dict.fromkeys(names)
+        self._bare = fragment.with_parts({})
+        self._states = {state.name: state for state in states}
+        self._corners = {corner.name: corner for corner in corners}
         self._found = found
         self._whole: dict[tuple[str, str], OperatingPoint] = {}
 
@@ -67,42 +72,41 @@ class Points(Mapping[tuple[str, str], OperatingPoint]):
     def __getitem__(self, key: tuple[str, str]) -> OperatingPoint:
         whole = self._whole.get(key)
         if whole is None:
-            if key not in self._names:
-                raise KeyError(key)
-            whole = self._whole[key] = united([self.of(one, *key) for one in self._each], self.fragment.rails)
+            state, corner = key
+            rails = circuit_of(self._bare, self._states[state], self._corners[corner])
+            whole = self._whole[key] = united(rails, [self.of(one, *key) for one in self._each])
         return whole
 
     def __iter__(self) -> Iterator[tuple[str, str]]:
-        return iter(self._names)
+        return ((state, corner) for state in self._states for corner in self._corners)
 
     def __len__(self) -> int:
-        return len(self._names)
+        return len(self._states) * len(self._corners)
 
 
-def united(points: Sequence[OperatingPoint], rails: Iterable[str]) -> OperatingPoint:
-    """The point of the whole from those of its sections; what a rail delivers is a sum over them."""
-    if len(points) == 1:
-        return points[0]
+def united(rails: Circuit, points: Sequence[OperatingPoint]) -> OperatingPoint:
+    """The point of the whole from those of its sections; rails: what holds its nets, and delivers to all of them."""
     if problem := next((point.problem for point in points if point.problem), None):
         return OperatingPoint(problem=problem)
-    volts: dict[str, float | None] = {}
-    amps: dict[str, float] = {}
-    delivered: dict[str, float] = {}
-    rails = tuple(rails)
-    count = 0
+    held = [element for element in rails.elements if isinstance(element, Source)]
+    volts: dict[str, float | None] = {rails.ground: 0.0, **{source.plus: source.volts for source in held}}
+    delivered = dict.fromkeys((source.name for source in held), 0.0)
+    amps: dict[str, float] = dict(delivered)
+    count = len(held)
     for point in points:
         volts.update(point.volts)
         amps.update(point.amps)
         count += len(point.amps)
-        for rail in rails:
+        for rail in delivered:
             if rail in point.amps:
-                delivered[rail] = delivered.get(rail, 0.0) + point.amps[rail]
+                delivered[rail] += point.amps[rail]
                 count -= 1
-    if count != len(amps) - len(delivered):
+    if count != len(amps):
         twice = next(name for name in amps if name not in delivered
                      and sum(name in point.amps for point in points) > 1)
         return OperatingPoint(problem=f"two elements are called {twice}")
-    return OperatingPoint(volts, {**amps, **delivered}, helped=any(point.helped for point in points))
+    amps.update(delivered)
+    return OperatingPoint(volts, amps, helped=any(point.helped for point in points))
 
 
 def cells_together(fragment: Fragment) -> list[str]:

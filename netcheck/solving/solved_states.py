@@ -300,26 +300,23 @@ def survey(fragment: Fragment) -> Survey:
     if not no_engine:
         fragment = _charged(fragment, states, corners)
     missing = no_engine or too_large(fragment)
-    names = [(state.name, corner.name) for state in states.states for corner in corners.everywhere]
     points: Mapping[tuple[str, str], OperatingPoint]
-    points = dict.fromkeys(names, OperatingPoint(problem=missing)) if missing else _points(
-        fragment, states, corners, names)
+    if missing:
+        points = {(state.name, corner.name): OperatingPoint(problem=missing)
+                  for state in states.states for corner in corners.everywhere}
+    else:
+        points = _points(fragment, states, corners)
     return Survey(fragment, states, corners, points, missing, no_engine is None)
 
 
-def _points(
-    fragment: Fragment, states: StateSet, corners: Corners, names: Sequence[tuple[str, str]]
-) -> Mapping[tuple[str, str], OperatingPoint]:
+def _points(fragment: Fragment, states: StateSet, corners: Corners) -> Points:
     """Every state at every corner, each section solved once for each way in which it can stand."""
     own = sections(fragment, states.states)
-    if not own:
-        (bare,) = solve([Circuit((), fragment.ground)])
-        return dict.fromkeys(names, bare)
     keys = [(section, state, corner) for section in dict.fromkeys(own.values()) for state in section.states
             for corner in corners.everywhere]
     found = solve([circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
                    for section, state, corner in keys])
-    return Points(fragment, own, names, {
+    return Points(fragment, own, states.states, corners.everywhere, {
         (section, state.name, corner.name): point
         for (section, state, corner), point in zip(keys, found, strict=True)})
 
