@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import copy
 import math
+from itertools import islice
 from typing import Any
 
 import pytest
 import yaml
+from random_boards import fragments as random_fragments
 from verdict_boards import table
 
 import netcheck
+from netcheck import api
+from netcheck.judging import verdict_alone
 
 PINS = {"anode": "cathode", "cathode": "anode", "plus": "minus", "minus": "plus"}
 MIRRORED = {"2N3904": "2N3906", "2N3906": "2N3904"}
 
 
 def last(text: str) -> Any:
-    return netcheck.check(netcheck.loads(text)).variants[-1]
+    """The last variant of a board, judged without cures, which have no part in what is compared here."""
+    return verdict_alone(api.variants(netcheck.loads(text))[-1])
 
 
 CHANGED = (
@@ -28,6 +33,9 @@ CHANGED = (
 )
 """Boards of every verdict, on which what must not matter is changed."""
 
+SEED, RANDOM = 5, 3
+"""Random boards beside them."""
+
 
 def fragments():
     for board in table():
@@ -35,6 +43,8 @@ def fragments():
             page = yaml.load(board.text, Loader=yaml.BaseLoader)
             page.pop("mods", None)
             yield board.name, page
+    for sketch in islice(random_fragments(SEED), RANDOM):
+        yield sketch.title, yaml.load(sketch.text(), Loader=yaml.BaseLoader)
 
 
 def written(page: dict[str, Any]) -> str:
@@ -91,7 +101,12 @@ def mirrored(page: dict[str, Any]) -> dict[str, Any]:
 
     rails = {name: {**rail, "volts": turned(rail["volts"])} if isinstance(rail, dict) else turned(rail)
              for name, rail in page["rails"].items()}
-    parts = {name: {PINS.get(key, key): MIRRORED.get(str(value), value) if key == "transistor" else value
+    def other(transistor: Any) -> Any:
+        if isinstance(transistor, dict):
+            return {**transistor, "polarity": {"npn": "pnp", "pnp": "npn"}[transistor["polarity"]]}
+        return MIRRORED.get(transistor, transistor)
+
+    parts = {name: {PINS.get(key, key): other(value) if key == "transistor" else value
                     for key, value in entry.items()} for name, entry in page["parts"].items()}
     return renamed({**page, "rails": rails, "parts": parts})
 
