@@ -18,7 +18,7 @@ TOLD = 0.2
 _SMALL = 0.05  # of what is lost: a way that takes less is not named
 _LEAST_A = 1e-9
 
-_CURED = (Kind.CELL, Kind.RESISTOR, Kind.TRANSISTOR, Kind.DIODE, Kind.CAPACITOR)
+_CURED = (Kind.CELL, Kind.LOAD, Kind.RESISTOR, Kind.TRANSISTOR, Kind.DIODE, Kind.CAPACITOR)
 """The kinds of part that something can be done about, the likeliest first."""
 
 
@@ -42,7 +42,7 @@ def back_feed(survey: Survey, cell: Part) -> list[Finding]:
     if stored is None or point is None or not point.known or cell.name not in point.amps:
         return []
     given = point.amps[cell.name]
-    loads = sum(max(0.0, point.amps.get(load.name, 0.0)) for load in survey.loads())
+    loads = sum(max(0.0, point.amps.get(name, 0.0)) for name in served(survey.fragment))
     lost = given - loads
     if lost <= TOLD * given or lost < _LEAST_A:
         return []
@@ -84,11 +84,17 @@ def into_packs(survey: Survey, cell: Part) -> list[Finding]:
     return findings
 
 
+def served(fragment: Fragment) -> frozenset[str]:
+    """The loads that a cell is there for: those that may have to be kept; all of them where none has to be."""
+    loads = list(fragment.of_kind(Kind.LOAD))
+    return frozenset(load.name for load in loads if load.kept is not False) or frozenset(load.name for load in loads)
+
+
 def losses_of(fragment: Fragment, apart: Iterable[Way]) -> list[Loss]:
     """The ways that reach no load, those through the same parts as one, the largest first."""
-    apart = list(apart)
+    apart, loads = list(apart), served(fragment)
     on = [[part for element in way.elements if (part := part_of(fragment, element)) is not None] for way in apart]
-    serving = [any(fragment.parts[part].kind is Kind.LOAD for part in parts) for parts in on]
+    serving = [any(part in loads for part in parts) for parts in on]
     needed = {part for parts, serves in zip(on, serving, strict=True) if serves for part in parts}
     found: dict[tuple[tuple[str, ...], str], Loss] = {}
     for way, parts, serves in zip(apart, on, serving, strict=True):

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from netcheck.checks.keeps import turn_steps
-from netcheck.checks.offers import BLOCKING, LOW_DROP, USUAL_OHM, fitting, other_cells, packs, pulls
+from netcheck.checks.offers import BLOCKING, LOW_DROP, USUAL_OHM, by_rail_alone, fitting, other_cells, packs, pulls
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.stopping import stopping_sets
 from netcheck.conduction.remedies import (
@@ -102,6 +102,7 @@ def _for(survey: Survey, finding: Finding) -> Iterator[Remedy]:
             yield from other_cells(survey, finding)
         case "back-feed":
             yield from other_cells(survey, finding)
+            yield from by_rail_alone(survey, finding)
             yield from (series_diode(fragment, name, net, fitting(fragment, BLOCKING))
                         for name in finding.parts for net in fragment.parts[name].nets
                         if fragment.parts[name].kind is Kind.RESISTOR and net in finding.nets)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from netcheck.checks.results import VariantResult
+from netcheck.checks.voltage import needs
 from netcheck.conduction.graph import conduction
 from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator, removal_steps, removals
 from netcheck.findings import Finding
@@ -80,6 +81,20 @@ def other_cells(survey: Survey, finding: Finding) -> Iterator[Remedy]:
     for name in dict.fromkeys(named):
         if survey.fragment.parts[name].kind is Kind.CELL:
             yield Remedy(removal_steps(survey.fragment, (name,)), remove=(name,))
+
+
+def by_rail_alone(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+    """A load that need not be kept, on each rail whose volts it works with, and no more on the cell's net."""
+    fragment = survey.fragment
+    for name in finding.parts:
+        part = fragment.parts.get(name)
+        if part is None or part.kind is not Kind.LOAD or part.kept is not False:
+            continue
+        span = needs(part)
+        for net in [net for net, rail in fragment.rails.items()
+                    if span is None or (span.low <= rail.volts.low and rail.volts.high <= span.high)]:
+            yield Remedy((Step("move", part.mark, moves={(name, "plus"): net}),), words=f"feed {name} from {net}",
+                         extra={"move": {f"{name}.plus": net}})
 
 
 def packs(survey: Survey, result: VariantResult) -> Iterator[Remedy]:

@@ -19,6 +19,7 @@ SENTENCES: Sentences = {
     ("back-feed", "losses"): Sentence(_GIVES + "{losses}.", "{kind}", each={
         "losses": "{@_A}[ through {@_through}] into {@}"}, choices={"kind": {
             "": "",
+            "load": "Feed {changed} from a rail alone, as it need not be kept.",
             "cell": "Take {changed} out, or give it a diode in series.",
             "resistor": "Raise {changed}, as far as what it serves allows, or give it a diode in series.",
             "transistor": "Give the collector or drain of {changed} a diode in series: the cell feeds back through it.",
