@@ -180,8 +180,9 @@ def print_json(data: Any) -> None:
 
 def beside(file: Path) -> list[Path]:
     """The `library` folder beside a fragment, where there is one."""
-    folder = file.parent / "library"
-    return [folder] if folder.is_dir() else []
+    from netcheck.reading.reader import library_folders
+
+    return list(library_folders(file))
 
 
 def progress(what: str) -> Callable[[int, int], None]:

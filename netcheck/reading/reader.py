@@ -48,9 +48,13 @@ def loads(text: str, file: str = "<text>", library: Sequence[Path] = ()) -> Frag
 
 
 def library_folders(path: str | Path, given: Iterable[Path] = ()) -> tuple[Path, ...]:
-    """The folders of library entries that go with a fragment file: the one beside it, then those given."""
+    """The folders of library entries that go with a fragment file: the one beside it, then those given.
+
+    A folder beside it that holds no YAML at all is somebody's other `library`.
+    """
     beside = Path(path).parent / "library"
-    return (*([beside] if beside.is_dir() else []), *given)
+    ours = beside.is_dir() and any(one.suffix in (".yaml", ".yml") for one in beside.iterdir())
+    return (*([beside] if ours else []), *given)
 
 
 def _read(root: Fields, faults: Faults, catalogue: Catalogue) -> Fragment:

@@ -393,6 +393,9 @@ def test_pin_names_a_net() -> None:
 def test_library_folder_beside_the_file(tmp_path: Path) -> None:
     assert library_folders(tmp_path / "a.yaml", [Path("x")]) == (Path("x"),)
     (tmp_path / "library").mkdir()
+    (tmp_path / "library" / "scan.png").write_bytes(b"")  # somebody's other library
+    assert library_folders(tmp_path / "a.yaml", [Path("x")]) == (Path("x"),)
+    (tmp_path / "library" / "diodes.yaml").write_text("diodes: {}\n", encoding="utf-8")
     assert library_folders(tmp_path / "a.yaml", [Path("x")]) == (tmp_path / "library", Path("x"))
 
 
