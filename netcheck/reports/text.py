@@ -15,7 +15,6 @@ from netcheck.reports.blocks import Block, Bullets, Filled, Pairs, Pasted, fille
 from netcheck.reports.causes import Told, cause, grouped, merged
 from netcheck.reports.changes_text import beside
 from netcheck.reports.screen import WIDTH, block_lines, folded, lines_of, rule
-from netcheck.reports.sections import SECTIONS
 from netcheck.wording.lists import listed
 
 _MARGIN = 9
@@ -197,6 +196,8 @@ def _variant(result: VariantResult, fragment: Fragment, width: int, *, last: boo
         yield ""
     if not result.findings:
         yield from ("Nothing to report.", "")
+    from netcheck.reports.sections import SECTIONS  # many modules, for the long form alone
+
     yield from lines_of(filled(SECTIONS, result, fragment, last=last), width)
 
 

@@ -161,10 +161,6 @@ class Circuit:
     temperature_C: float = 25.0
 
 
-NOT_SOLVED = "the simulation failed"
-"""How the problem of a run starts that did not converge, other than one that must not be run."""
-
-
 @dataclass(frozen=True, slots=True)
 class OperatingPoint:
     """What the simulator found for one circuit.

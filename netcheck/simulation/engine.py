@@ -20,7 +20,7 @@ from typing import Any
 
 from PySpice.Spice.NgSpice import Shared
 
-from netcheck.simulation.elements import NOT_SOLVED
+from netcheck.simulation.frames import NOT_SOLVED
 
 FAILURE = re.compile(
     r"^(fatal )?error\b|^doAnalyses:|simulation\(s\) aborted|no such (device|command|vector)"

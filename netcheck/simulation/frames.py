@@ -7,6 +7,9 @@ import struct
 from collections.abc import Iterator
 from typing import Any
 
+NOT_SOLVED = "the simulation failed"
+"""How the problem of a run starts that did not converge, other than one that must not be run."""
+
 _LENGTH = struct.Struct("<I")
 
 

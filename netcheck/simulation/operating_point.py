@@ -16,7 +16,6 @@ from netcheck.simulation.balance import unbalanced
 from netcheck.simulation.canonical import ordered
 from netcheck.simulation.deck import HELPED, RELATIVE, Deck, write
 from netcheck.simulation.elements import (
-    NOT_SOLVED,
     Battery,
     Capacitance,
     Circuit,
@@ -27,6 +26,7 @@ from netcheck.simulation.elements import (
     Resistance,
     Source,
 )
+from netcheck.simulation.frames import NOT_SOLVED
 from netcheck.simulation.memory import Memory
 from netcheck.simulation.pieces import Cut, Piece, Solved, cut, unite
 from netcheck.simulation.process import Answer, Job, simulator
