@@ -159,14 +159,45 @@ def leakage_findings(survey: Survey, cell: Part, found: Leakage, blocking: Seque
     limit_A, allowed = cell_rules().leak_limit_A, allowed_share(spec)
     if hot > limit_A:
         return [_too_much(survey, cell, found, limit_A, figures)]
+    curved = _by_curve_alone(fragment, found.parts)
     if maximum <= allowed:
-        return []
+        return _no_guarantee(survey, cell, found, curved, allowed)
+    curve = {} if not curved else {"guaranteed_V": min(curved.values())}
     return [Finding(
         "leakage", Severity.CAUTION, cell.name, case="beyond-share" if typical > allowed else "worst-beyond-share",
-        words=_blocks(found),
+        words={**_blocks(found), **({"curved": tuple(curved)} if curved else {})},
         parts=found.parts, nets=cell.nets, line=line,
-        figures={**figures, "allowed_share": allowed, "service_years": fragment.conditions.years,
+        figures={**figures, **curve, "allowed_share": allowed, "service_years": fragment.conditions.years,
                  **({} if fragment.conditions.powered_hours_a_day is not None else {"assumed_h": ASSUMED_HOURS})})]
+
+
+def _by_curve_alone(fragment: Fragment, parts: Sequence[str]) -> dict[str, float]:
+    """Diodes whose maximum leakage is a guarantee only from volts on that no rail of the board reaches, with these."""
+    reached_V = max((rail.volts.high for rail in fragment.rails.values()), default=0.0)
+    specs = {name: fragment.parts[name].spec for name in parts}
+    return {name: from_V for name, spec in specs.items()
+            if isinstance(spec, DiodeSpec) and (from_V := diode.guaranteed_from(spec)) > reached_V}
+
+
+def _no_guarantee(
+    survey: Survey, cell: Part, found: Leakage, curved: Mapping[str, float], allowed: float
+) -> list[Finding]:
+    """A note where the usual share is kept by a published curve alone: with what is guaranteed it would not be."""
+    fragment, spec = survey.fragment, spec_of(cell)
+    warm_C = survey.corners.leak_maximum.temperature_C
+    amps = 0.0
+    for name, from_V in curved.items():
+        own = fragment.parts[name].spec
+        assert isinstance(own, DiodeSpec)
+        amps = max(amps, diode.leakage(own, from_V, warm_C, "maximum") or 0.0)
+    share = leaked_share(amps, fragment, spec)
+    if not curved or share is None or share <= allowed:
+        return []
+    return [Finding(
+        "leakage", Severity.NOTE, cell.name, case="no-guarantee", parts=tuple(curved), nets=cell.nets,
+        line=cell.mark.line,
+        figures={"guaranteed_V": min(curved.values()), "share_maximum": found.share["maximum"] or 0.0,
+                 "guaranteed_share": share, "service_years": fragment.conditions.years})]
 
 
 def _too_much(

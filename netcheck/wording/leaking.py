@@ -11,6 +11,7 @@ _SHARE = ("What leaks into {subject}[ through {parts}] puts in {share:capacity} 
           "is usual as the most (common practice, no source); ")
 _KEPT = ("it is kept up to {hours_within_h} under power a day, by a worst specimen in a hot case up to "
          "{hours_within_worst_h}.")
+_CURVED = "[ Below {guaranteed_V} the maximum of {curved} follows a published curve and is no guarantee.]"
 _BLOCKS = {"blocks": {"": "", "what": "what blocks"}}
 
 _GIVES = "In state {state} {lost_A} of the {given_A} that {subject} gives serve no load: "
@@ -41,7 +42,11 @@ SENTENCES: Sentences = {
     ("leakage", "beyond-limit"): Sentence(
         "{leakage_A} leaks into {subject}, a primary cell,[ through {parts}] in a warm case ({warm_C}) with typical "
         "figures; makers allow {limit_A} at most for good.", _LOWER + ".", choices=_BLOCKS),
-    ("leakage", "beyond-share"): Sentence(_SHARE + _KEPT, _LOWER + _HOURS, choices=_BLOCKS),
+    ("leakage", "no-guarantee"): Sentence(
+        "That no more than {share_maximum:capacity} leaks into {subject} through {parts} over {service_years} rests on "
+        "published curves: a maximum is guaranteed from {guaranteed_V} up alone, and would be "
+        "{guaranteed_share:alone}."),
+    ("leakage", "beyond-share"): Sentence(_SHARE + _KEPT + _CURVED, _LOWER + _HOURS, choices=_BLOCKS),
     ("leakage", "worst-beyond-share"): Sentence(
-        f"{_SHARE}only a worst specimen in a hot case passes that: {_KEPT}", _LOWER + _HOURS, choices=_BLOCKS),
+        f"{_SHARE}only a worst specimen in a hot case passes that: {_KEPT}{_CURVED}", _LOWER + _HOURS, choices=_BLOCKS),
 }

@@ -68,3 +68,19 @@ def test_what_leaks_while_the_power_is_off_counts_in_those_hours():
 def test_a_diode_of_which_nothing_is_known_makes_it_unknown():
     variant, (found,) = leaking("{points: [[1 mA, 0.6 V]]}")
     assert (variant.verdict, found.parts) == ("unknown", ("D1",))
+
+
+def test_a_maximum_that_follows_a_curve_and_decides_is_told_to_be_no_guarantee():
+    # 1N4148 data sheet, Vishay: 25 nA at most at 20 V and 25 °C; below that only its scattering limit is published
+    # (document 85521, Fig. 4). Powered all day the guarantee would put in more than 3 % over ten years, the curve less.
+    always = "{temperature: 10 to 50 °C, powered: 24 h/day, years: 10}"
+    _, (found,) = leaking("1N4148", always)
+    assert (found.case, str(found.severity), found.parts) == ("no-guarantee", "note", ("D1",))
+    assert found.figures["share_maximum"] < 0.03 < found.figures["guaranteed_share"]
+    assert found.figures["guaranteed_V"] == 20
+    assert leaking("1N4148", "{temperature: 10 to 50 °C, powered: 2 h/day, years: 10}")[1] == []
+    _, (beyond,) = leaking("BAT54", "{temperature: 10 to 50 °C, powered: 4 h/day, years: 10}")
+    assert beyond.case == "worst-beyond-share"
+    assert "Below 25 V the maximum of D1 follows a published curve" in beyond.message
+    _, (plain,) = leaking("BAT42", "{temperature: 10 to 50 °C, powered: 4 h/day, years: 10}")
+    assert "guarantee" not in plain.message
