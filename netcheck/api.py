@@ -60,12 +60,12 @@ def check(
 
     temperature: the range inside the case in °C, in place of the file's.
     progress: called with the name of each variant before it is checked. duties: work out what each part does, too.
-    deadline_s: seconds that the simulator may take for all of it; what is left then is unknown, never ok.
+    deadline_s: seconds that all of it may take; what is left then is unknown, never ok.
     Raises KeyError where the mod is not in the file.
     """
     from netcheck.checks.results import Report
+    from netcheck.clock import about, limited
     from netcheck.judging import judge
-    from netcheck.simulation.operating_point import limited
 
     fragment = at_temperature(fragment, temperature)
     results = []
@@ -75,7 +75,8 @@ def check(
             recalled |= from_memory(variant)
             if progress is not None:
                 progress(variant.variant)
-            results.append(judge(variant, duties))
+            with about(variant.variant):
+                results.append(judge(variant, duties))
     rests_on = {**assumed(fragment), "from_memory": recalled}
     return Report(fragment.file, fragment.title, rests_on, tuple(results))
 

@@ -43,8 +43,18 @@ class _Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; an entry of the library that cannot be used ends any of them with its file and line."""
+        from netcheck.commands.shared import DANGER, out_of_time, saying
+
         try:
-            return super().invoke(ctx)
+            with saying():
+                result = super().invoke(ctx)
+            if out_of_time():
+                ctx.exit(DANGER)
+            return result
+        except SystemExit as ended:
+            if ended.code in (None, 0, DANGER) and out_of_time():
+                ended.code = DANGER
+            raise
         except Exception as error:
             if type(error).__name__ != "LibraryError":  # by name, as its module is slow to load
                 raise

@@ -15,9 +15,12 @@ from netcheck.solving.asking import Asking, asked
 from netcheck.solving.solved_states import Survey
 
 
-def judge(fragment: Fragment, duties: bool = False) -> VariantResult:
-    """Judge one variant in every state that it can stand in. duties: say what each part does, too."""
-    return check_variant(fragment, warnings, (*SECTIONS, _duties) if duties else SECTIONS)
+def judge(fragment: Fragment, duties: bool = False, cured: bool = True) -> VariantResult:
+    """Judge one variant in every state that it can stand in.
+
+    duties: say what each part does, too. cured: try what cures it, which takes most of the time.
+    """
+    return check_variant(fragment, warnings, (*SECTIONS, _duties) if duties else SECTIONS, cured)
 
 
 def verdict_alone(fragment: Fragment, failing: bool = True) -> VariantResult:

@@ -51,16 +51,17 @@ def check_many(
     *,
     mod: str | None = None,
     library: Sequence[str | Path] = (),
+    deadline_s: float | None = None,
 ) -> Iterator[BoardResult]:
     """Judge many boards and yield each result as soon as those before it are there.
 
     paths: fragment files, and folders that are searched (`fragments_below`). executor: any executor of
     `concurrent.futures` with Python 3.10's interface, for example that of dask.distributed's
     `Client.get_executor()`; None judges in this process. mod: a mod of each file, or "as found" (default: the last
-    mod of a file, or as found where it has none). A file that cannot be used gives a result too. Memory does not
-    grow with the number of paths.
+    mod of a file, or as found where it has none). deadline_s: seconds that each board may take; what is left then is
+    unknown. A file that cannot be used gives a result too. Memory does not grow with the number of paths.
     """
-    tasks = ((str(path), mod, tuple(map(str, library))) for path in every(paths))
+    tasks = ((str(path), mod, tuple(map(str, library)), deadline_s) for path in every(paths))
     if executor is None:
         yield from (judge_file(*task) for task in tasks)
         return
@@ -95,7 +96,9 @@ def fragments_below(folder: Path) -> list[Path]:
     return sorted(found, key=lambda path: path.relative_to(folder).as_posix())
 
 
-def judge_file(file: str, mod: str | None = None, library: Sequence[str] = ()) -> BoardResult:
+def judge_file(
+    file: str, mod: str | None = None, library: Sequence[str] = (), deadline_s: float | None = None
+) -> BoardResult:
     """Judge one file. Raises nothing: what goes wrong is the result."""
     from netcheck.api import check, load
     from netcheck.fragment.model import AS_FOUND
@@ -107,7 +110,7 @@ def judge_file(file: str, mod: str | None = None, library: Sequence[str] = ()) -
         if mod is not None and mod != AS_FOUND and mod not in fragment.mods:
             known = ", ".join(fragment.mods) or "none"
             return BoardResult(file, "unusable", fragment.title, message=f'no mod "{mod}"; there are: {known}')
-        last = check(fragment, mod).variants[-1]
+        last = check(fragment, mod, deadline_s=deadline_s).variants[-1]
     except FragmentError as error:
         more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
         return BoardResult(file, "unusable", message=str(error).splitlines()[0] + more)
@@ -136,7 +139,7 @@ def count(results: Iterable[BoardResult]) -> dict[str, int]:
     return {verdict: verdicts.count(verdict) for verdict in ORDER if verdict in verdicts}
 
 
-_Task = tuple[str, str | None, tuple[str, ...]]
+_Task = tuple[str, str | None, tuple[str, ...], float | None]
 
 
 class _Lost:

@@ -17,6 +17,7 @@ from enum import Enum
 from netcheck.bench import meter
 from netcheck.bench.meter import What
 from netcheck.bench.swings import CORNERS, NOMINAL, TOGETHER, linear, swung
+from netcheck.clock import in_time, used_up
 from netcheck.fragment.model import Fragment
 from netcheck.fragment.states import State
 from netcheck.simulation.assemble import circuit_of
@@ -139,12 +140,12 @@ def prospects(
 ) -> list[Prospect]:
     """The prospects of measurements, in their order, all from one run of the simulator."""
     planned = _Planner(depth)
-    trials = [list(planned.trials(subject, measurement)) for subject, measurement in wanted]
+    trials = [list(planned.trials(subject, measurement))
+              for subject, measurement in in_time(wanted, "Making circuits of measurements")]
     points = iter(solve([trial.circuit for group in trials for trial in group], progress=progress))
-    return [
-        _prospect(measurement, group, [next(points) for _ in group])
-        for (_, measurement), group in zip(wanted, trials, strict=True)
-    ]
+    found = [_prospect(measurement, group, [next(points) for _ in group])
+             for (_, measurement), group in zip(wanted, trials, strict=False)]
+    return found + [Prospect(problem=used_up())] * (len(wanted) - len(found))
 
 
 def band(what: What, prospect: Prospect) -> Band:

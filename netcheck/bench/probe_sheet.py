@@ -14,6 +14,7 @@ from itertools import count
 from typing import Any
 
 from netcheck.bench import measure, meter
+from netcheck.bench.affordable import affordable
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.bench.meter import What
 from netcheck.bench.sheet_states import WITH_THE_CELL, chosen_states, may_be_powered
@@ -172,11 +173,25 @@ def probe_sheet(
                 plan.append((f"State {state.name}", how, list(_nets(fragment, state, meter_ohm))))
         plan += [(f"State {state.name}", (_stands(state, celled),), list(_nets(fragment, state, meter_ohm)))
                  for state in others]
+    plan, beyond = _affordable(fragment, plan)
     sections, left_out = _judgeable(list(_filled(fragment, plan, progress)))
+    if beyond:
+        left_out += (f"{beyond} measurements further from the cells and loads, as the board is large. Check the "
+                     "section around one of them in a file of its own to have them.",)
     shown = len({state.name for state in (off, on, *others) if state is not None})
     return ProbeSheet(fragment.title, fragment.board, fragment.variant, sections, meter_ohm,
                       found.untried + len(found.states) - shown,
                       next((finding.message for finding in stops.values()), ""), left_out)
+
+
+def _affordable(fragment: Fragment, plan: Sequence[_Planned]) -> tuple[list[_Planned], int]:
+    """The plan as far as a board of this size can have figures, what proves a cell safe always; how many lines less."""
+    lines = [line for _, _, section in plan for line in section]
+    kept = affordable(fragment, [line.measurement for line in lines],
+                      [place for place, line in enumerate(lines) if line.limit is not None])
+    places = count()
+    left = [(title, how, [line for line in section if next(places) in kept]) for title, how, section in plan]
+    return left, len(lines) - len(kept)
 
 
 def _outputs(

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from netcheck.checks.leakage import Leakage, leakage, most, spec_of
 from netcheck.checks.results import FaultCurrent
 from netcheck.checks.shorts import Shorts
+from netcheck.clock import in_time
 from netcheck.conduction.graph import Conduction
 from netcheck.conduction.routes import Route, charge_routes, distinct_routes
 from netcheck.findings import Finding, Severity
@@ -63,10 +64,10 @@ def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
     """All that concerns current into a cell, over every state."""
     states, corners = survey.states.states, survey.corners.charging(cell.name)
     by_state = {state.name: most(survey.into(state, corner, cell) for corner in corners) for state in states}
-    by_graph = {one.state.name: charge_routes(survey.fragment, one, cell) for one in survey.conductions}
+    by_graph = {one.state.name: charge_routes(survey.fragment, one, cell) for one in in_time(survey.conductions)}
     driven: dict[str, list[Route]] = {state.name: _driven(survey, cell, state) for state in states}
     unsolved = {state.name for state in states if not all(survey.at(state, corner).known for corner in corners)}
-    guessed = [route for name in unsolved if not driven[name] for route in by_graph[name] if route.conducting]
+    guessed = [route for name in unsolved if not driven[name] for route in by_graph.get(name, ()) if route.conducting]
     conducting = _distinct([*(route for routes in driven.values() for route in routes), *guessed])
     charged_in = tuple(state.name for state in states
                        if driven[state.name] or any(route.state == state.name for route in guessed))

@@ -14,6 +14,7 @@ from netcheck.checks.keeps import turn_steps
 from netcheck.checks.offers import BLOCKING, LOW_DROP, USUAL_OHM, by_rail_alone, fitting, other_cells, packs, pulls
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.stopping import stopping_sets
+from netcheck.clock import in_time
 from netcheck.conduction.remedies import (
     Remedy,
     diode_candidates,
@@ -31,7 +32,6 @@ from netcheck.fragment.mods import StepFault, apply_steps
 from netcheck.parts.cell import end_V
 from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
-from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
 from netcheck.wording.phrases import phrase
@@ -187,18 +187,19 @@ def tried(
 ) -> list[tuple[Remedy, VariantResult]]:
     """Each remedy with the verdict that it leads to, the best first; none that makes nothing better.
 
-    None is tried once the time allowed for all is used up.
+    None is tried once the time allowed for all is used up, and one that was not judged to its end is none.
     """
     most = _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
     promising: list[tuple[Remedy, VariantResult]] = []
-    for remedy in found[:most]:
-        if used_up() or sum(after.verdict == "ok" for _, after in promising) == offered:
+    for remedy in in_time(found[:most], "Trying changes"):
+        if sum(after.verdict == "ok" for _, after in promising) == offered:
             break  # they come with the fewest joints first: none of the rest could go before these
         after = _after(fragment, remedy, judge, failing=False)
         if after is not None and better(after, result):
             promising.append((remedy, after))
     promising.sort(key=_ranked)
-    whole = [(remedy, _after(fragment, remedy, judge, failing=True)) for remedy, _ in promising[:offered]]
+    whole = [(remedy, _after(fragment, remedy, judge, failing=True))
+             for remedy, _ in in_time(promising[:offered], "Trying changes with single failures")]
     judged = [(_told(remedy, end), end) for remedy, end in whole if end is not None and better(end, result)]
     judged.sort(key=_ranked)
     best = min((RANK.index(after.verdict) for _, after in judged), default=0)
@@ -212,11 +213,12 @@ def _ranked(pair: tuple[Remedy, VariantResult]) -> tuple[int, int]:
 
 
 def _after(fragment: Fragment, remedy: Remedy, judge: Judge, failing: bool) -> VariantResult | None:
-    """What a remedy leads to; None where its steps cannot be done."""
+    """What a remedy leads to; None where its steps cannot be done, or where there was no time to judge it."""
     try:
-        return judge(applied(fragment, remedy.steps), failing)
+        after = judge(applied(fragment, remedy.steps), failing)
     except StepFault:
         return None
+    return None if after.cut_short else after
 
 
 def standing(result: VariantResult) -> tuple[int, ...]:

@@ -158,6 +158,10 @@ class LoadResult:
         }
 
 
+OUT_OF_TIME = "time"
+"""The check that says that the time allowed was used up."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class VariantResult:
     """Everything that was found about one variant."""
@@ -194,6 +198,11 @@ class VariantResult:
         rows = "".join(f"<li><b>{escape(str(one.severity))}</b> {escape(one.message)}</li>"
                        for one in self.findings if one.severity is not Severity.NOTE)
         return f"<p><b>{escape(self.verdict.upper())}</b>, {escape(self.name)}</p><ul>{rows}</ul>"
+
+    @property
+    def cut_short(self) -> bool:
+        """Whether the time allowed was used up before everything was judged."""
+        return any(finding.check == OUT_OF_TIME for finding in self.findings)
 
     @property
     def solved(self) -> bool:

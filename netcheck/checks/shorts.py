@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from netcheck.clock import in_time
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.model import Kind, Part
 from netcheck.simulation.corner import Fault
@@ -39,7 +40,7 @@ def shorts_to_charge(
     """The least number of parts that must fail short before a cell is charged."""
     if charged:
         return Shorts(0)
-    routes = [route for one in survey.conductions for route in charge_routes(survey.fragment, one, cell)]
+    routes = [route for one in in_time(survey.conductions) for route in charge_routes(survey.fragment, one, cell)]
     by_graph = min(routes, key=lambda route: (len(route.shorts), len(route.parts)), default=None)
     guess = Shorts(None) if by_graph is None else Shorts(len(by_graph.shorts), by_graph.shorts)
     if survey.missing:

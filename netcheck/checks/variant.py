@@ -18,9 +18,10 @@ from netcheck.checks.failing import failing_findings
 from netcheck.checks.keeps import keeps
 from netcheck.checks.overloads import excess_findings
 from netcheck.checks.proposal import proposal
-from netcheck.checks.results import CellResult, Proposal, VariantResult
+from netcheck.checks.results import OUT_OF_TIME, CellResult, Proposal, VariantResult
 from netcheck.checks.reversal import reversals
 from netcheck.checks.shorts import Shorts, shorts_to_charge
+from netcheck.clock import used_up
 from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
@@ -28,7 +29,6 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.chip import settled
 from netcheck.parts.specs import CellSpec, ChipSpec
 from netcheck.simulation.deck import HELPED
-from netcheck.simulation.operating_point import used_up
 from netcheck.solving.asking import Asking, abreast, answered, done
 from netcheck.solving.failures import Failure, affordable_faults, failures, single_faults
 from netcheck.solving.solved_states import Survey, survey
@@ -70,9 +70,9 @@ class _Depth(Enum):
 
 def check_variant(
     fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]] = lambda fragment: (),
-    sections: Sequence[Section] = (),
+    sections: Sequence[Section] = (), cured: bool = True,
 ) -> VariantResult:
-    """Judge one variant: every cell, every load, every state, what each further section judges, and what cures it."""
+    """Judge one variant: every cell, every load, every state, what each section judges; cured: and what cures it."""
     judged: list[tuple[Fragment, tuple[VariantResult, Survey]]] = []
 
     def with_failures(changed: Fragment) -> tuple[VariantResult, Survey]:
@@ -91,7 +91,7 @@ def check_variant(
                                       for name, cell in result.cells.items()})
     result = replace(result, cells={name: replace(cell, remedies=curing.stops(found, name, cell))
                                     for name, cell in result.cells.items()})
-    if result.verdict == "ok" or not result.cells:
+    if result.verdict == "ok" or not result.cells or not cured:
         return result
     cures, complete = _cures(fragment, found, result, judge)
 
@@ -162,6 +162,7 @@ def _once(
         *(finding for section in further for finding in section.findings),
         *_unknowns(found, further),
         *_untried_faults(found, left_out),
+        *_out_of_time(found),
         *_made_rails(found),
         *retention_findings(found),
         *unstated_chips(found.fragment),
@@ -235,6 +236,14 @@ def _untried_faults(found: Survey, left_out: int) -> list[Finding]:
         return []
     return [Finding("fault-current", Severity.UNKNOWN, found.fragment.title, case="untried",
                     figures={"untried_count": left_out})]
+
+
+def _out_of_time(found: Survey) -> list[Finding]:
+    """Said where the time was used up, whatever it was that was cut short: it keeps the variant from being ok."""
+    if (reason := used_up()) is None or found.missing:
+        return []
+    return [Finding(OUT_OF_TIME, Severity.UNKNOWN, found.fragment.title, case="used-up",
+                    words={"why": reason.partition(": ")[2]})]
 
 
 def _cells(found: Survey, failed: Sequence[Failure], depth: _Depth) -> tuple[dict[str, CellResult], list[Finding]]:

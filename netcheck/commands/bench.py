@@ -22,6 +22,7 @@ if TYPE_CHECKING:
               help="Readings in a file of their own: this sheet filled in, as text, CSV or YAML.")
 @click.option("--meter", metavar="OHMS", help="Input resistance of the voltmeter (default: 10M).")
 @click.option("--format", "form", type=click.Choice(["text", "csv", "yaml"]), default="text", show_default=True)
+@shared.deadline_option
 @shared.library_option
 def command(
     file: Path, mod: str | None, taken: Path | None, meter: str | None, form: str, library: tuple[Path, ...],
@@ -51,7 +52,7 @@ def command(
     variant = shared.variant_of(fragment, mod)
     measured = _with_readings(fragment, mod)
     judged = [judge_readings(one) for one in measured]
-    found = judge(variant)
+    found = judge(variant, cured=False)
     sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), found.stops, found.regulators)
     if form == "yaml":
         from netcheck.reports.bench_yaml import sheet_yaml
@@ -109,7 +110,7 @@ def _load(file: Path, fragment: Fragment, meter_ohm: float) -> tuple[Reading, ..
         if (name := text_sheet.variant_of(text)) is None:
             return loads_readings(text, str(file), fragment)
         variant = shared.variant_of(fragment, name)
-        found = judge(variant)
+        found = judge(variant, cured=False)
         return text_sheet.readings(text, str(file), probe_sheet(
             variant, meter_ohm, stops=found.stops, regulators=found.regulators))
     except FragmentError as error:

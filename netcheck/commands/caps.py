@@ -14,6 +14,7 @@ from netcheck.commands import shared
 @shared.file_argument
 @shared.mod_option
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv", "md"]), default="text", show_default=True)
+@shared.deadline_option
 @shared.library_option
 def command(file: Path, mod: str | None, form: str, library: tuple[Path, ...]) -> None:
     """Capacitors: what each is for, what may take its place, what a mod does.

@@ -15,6 +15,7 @@ from netcheck.commands import shared
 @click.option("--against", metavar="NAME|FILE", help="The variant before it: a mod, or another file as found "
               "(default: as found).")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@shared.deadline_option
 @shared.library_option
 def command(file: Path, mod: str | None, against: str | None, form: str, library: tuple[Path, ...]) -> None:
     """Say what changed between two variants, or two files: parts, verdict, volts.

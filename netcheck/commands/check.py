@@ -21,8 +21,7 @@ if TYPE_CHECKING:
 @click.option("--all", "every", is_flag=True, help="Judge every mod of the file.")
 @click.option("--full", is_flag=True, help="Every figure, source and assumption.")
 @click.option("--temperature", metavar="RANGE", help='Inside the case, for example "0 to 60 °C".')
-@click.option("--deadline", type=click.FloatRange(0, min_open=True), default=300.0, show_default=True,
-              metavar="SECONDS", help="What is not solved by then is unknown.")
+@shared.deadline_of(keep=False)
 @click.option("--jobs", type=click.IntRange(1), metavar="N", help="Judge many boards in N processes.")
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True,
               help="csv: a table of many boards.")
@@ -49,25 +48,24 @@ def command(
     if jobs is not None or form == "csv" or any(file.is_dir() for file in files):
         if every or full or temperature is not None:
             raise shared.Unusable("Many boards get a line each: --all, --full and --temperature are for single files.")
-        sys.exit(_many(files, mod, jobs or 1, form, library))
+        sys.exit(_many(files, mod, jobs or 1, form, library, deadline))
     from netcheck.api import check, variants
+    from netcheck.clock import limited
 
     shared.warm_up()
     span = shared.temperature_range(temperature)
     done = []
     worst = 0
     for file in files:
-        try:
-            fragment = shared.load_fragment(file, library)
-            shared.variant_of(fragment, mod)
-        except shared.Unusable as error:  # the other files are judged all the same
-            error.show()
-            worst = shared.UNUSABLE
-            continue
-        tell = shared.telling("Checking")
-        report = check(fragment, mod, every, span, tell, duties=form == "json" or full,
-                       deadline_s=deadline)
-        tell("")
+        with limited(deadline):
+            try:
+                fragment = shared.load_fragment(file, library)
+                shared.variant_of(fragment, mod)
+            except shared.Unusable as error:  # the other files are judged all the same
+                error.show()
+                worst = shared.UNUSABLE
+                continue
+            report = check(fragment, mod, every, span, duties=form == "json" or full)
         worst = max(worst, 0 if report.safe else shared.DANGER)
         done.append((report, variants(fragment, mod, every)))
     if form == "json" and done:
@@ -82,7 +80,10 @@ def command(
     sys.exit(worst)
 
 
-def _many(paths: tuple[Path, ...], mod: str | None, jobs: int, form: str, library: tuple[Path, ...]) -> int:
+def _many(
+    paths: tuple[Path, ...], mod: str | None, jobs: int, form: str, library: tuple[Path, ...],
+    deadline: float,
+) -> int:
     """Judge many boards, a line each as they come; the exit status is that of the worst."""
     from netcheck.archive.many import archive_dict, check_many, every
     from netcheck.commands.terminal import width
@@ -95,7 +96,7 @@ def _many(paths: tuple[Path, ...], mod: str | None, jobs: int, form: str, librar
     tell = shared.progress("Boards judged")
     results = []
     with _processes(jobs) as executor:
-        for result in check_many(files, executor, mod=mod, library=library):
+        for result in check_many(files, executor, mod=mod, library=library, deadline_s=deadline):
             results.append(result)
             if form == "text":
                 shared.print_text(board_line(result, width()))

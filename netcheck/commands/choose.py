@@ -31,6 +31,7 @@ if TYPE_CHECKING:
               help="Whether the lowest output has all added links closed, or none.")
 @shared.mod_option
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@shared.deadline_option
 @shared.library_option
 def command(
     file: Path, name: str | None, outputs: str | None, lowest: str | None, highest: str | None, links: int,

@@ -13,6 +13,7 @@ from netcheck.commands import shared
 @shared.file_argument
 @click.option("--state", metavar="STATE", help="The state to write (default: the first).")
 @shared.mod_option
+@shared.deadline_option
 @shared.library_option
 def command(file: Path, state: str | None, mod: str | None, library: tuple[Path, ...]) -> None:
     """Print the very simulator deck that the nominal figures of a state come from.

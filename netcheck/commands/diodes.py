@@ -26,6 +26,7 @@ from netcheck.commands import shared
               help="Write the two plots (SVG) into this folder.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @shared.force_option
+@shared.deadline_option
 @shared.library_option
 def command(
     file: Path, places: tuple[str, ...], names: tuple[str, ...], body: str | None, mod: str | None,
@@ -44,6 +45,7 @@ def command(
       netcheck diodes examples/rack-sampler.yaml --mod coin-cell --body SOT-23
     """
     from netcheck.api import assumed, at_temperature
+    from netcheck.clock import used_up
     from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, distinct, of_body, question
     from netcheck.parts.catalogue import Catalogue, UnknownEntry
     from netcheck.simulation.process import available
@@ -64,6 +66,8 @@ def command(
         if not names or body:
             candidates = distinct(of_body(asked, candidates, body))
     except NoPlace as error:
+        if used_up() is not None:  # whether there is a place for one was not seen
+            return
         raise shared.Unusable(f"{file}: {error}") from error
     found = compare(asked, candidates, assumed(fragment), shared.progress("operating points"))
     chance = None

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 @click.option("--diodes/--no-diodes", default=True, show_default=True, help="Compare diodes, with plots.")
 @click.option("--temperature", metavar="RANGE", help='Inside the case, for example "0 to 60 °C".')
 @shared.force_option
+@shared.deadline_option
 @shared.library_option
 def command(
     file: Path, output: Path | None, mod: str | None, form: str, diodes: bool, temperature: str | None,

@@ -21,6 +21,7 @@ from netcheck.commands import shared
 @shared.mod_option
 @click.option("--around", metavar="PART", help="In a big circuit, draw the part of it around this one.")
 @shared.force_option
+@shared.deadline_option
 @shared.library_option
 def command(
     file: Path, output: Path | None, state: str | None, states: str | None, duties: bool, mod: str | None,

@@ -14,6 +14,7 @@ from netcheck.commands import shared
 @click.argument("parts", nargs=-1, metavar="[PART]...")
 @shared.mod_option
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@shared.deadline_option
 @shared.library_option
 def command(file: Path, parts: tuple[str, ...], mod: str | None, form: str, library: tuple[Path, ...]) -> None:
     """Say what each part of the section does: what it feeds, charges, blocks, sets.

@@ -21,6 +21,7 @@ from netcheck.commands import shared
               help="Write the picture here: .svg or .png.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @shared.force_option
+@shared.deadline_option
 @shared.library_option
 def command(
     file: Path, net: str, mods: tuple[str, ...], low: str, high: str, target: str | None, output: Path | None,

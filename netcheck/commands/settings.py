@@ -17,6 +17,7 @@ from netcheck.commands import shared
 @click.option("-o", "--output", "picture", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE.svg",
               help="Draw the settings as dots with whiskers, the loads' windows as bands.")
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
+@shared.deadline_option
 @shared.library_option
 def command(
     file: Path, names: tuple[str, ...], mod: str | None, temperature: str | None, picture: Path | None, form: str,

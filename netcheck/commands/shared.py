@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -169,6 +172,9 @@ _STEERS = re.compile(
 
 def print_text(text: str) -> None:
     """Print text that a program or an editor may read: never coloured, never through a pager."""
+    from netcheck.clock import doing
+
+    doing("")
     click.echo(harmless(text.rstrip("\n")))
 
 
@@ -186,35 +192,67 @@ def beside(file: Path) -> list[Path]:
 
 
 def progress(what: str) -> Callable[[int, int], None]:
-    """A counter on the error stream that appears once the work has taken a second."""
-    import sys
-    import time
+    """Says how much of something is done."""
+    from netcheck.clock import doing
 
-    started = time.monotonic()
-
-    def tell(done: int, total: int) -> None:
-        if time.monotonic() - started > 1 and sys.stderr.isatty():
-            end = "\n" if done >= total else ""
-            click.echo(f"\r{what}: {done} of {total}", nl=False, err=True)
-            if end:
-                click.echo("", err=True)
-
-    return tell
+    return lambda done, total: doing(what, done, total)
 
 
-_TOLD = 60
+class _Told:
+    """Writes what is being done on a line of the error stream, once the work has taken a second; "" takes it away."""
+
+    def __init__(self) -> None:
+        self._quiet_until = time.monotonic() + _SILENT_S
+        self._shown = False
+
+    def __call__(self, what: str, done: int, of: int) -> None:
+        early = bool(what) and time.monotonic() < self._quiet_until
+        if early or not (what or self._shown) or not sys.stderr.isatty():
+            return
+        self._quiet_until = time.monotonic() + _STEADY_S if what else self._quiet_until
+        self._shown = bool(what)
+        text = harmless(what + (f" {done} of {of}" if of else "")) if what else ""
+        click.echo(f"\r{text:<{_TOLD}.{_TOLD}}\r", nl=False, err=True)
 
 
-def telling(what: str) -> Callable[[str], None]:
-    """Says on the error stream what is being worked on, once the work has taken a second; "" takes it away again."""
-    import sys
-    import time
+_SILENT_S, _STEADY_S, _TOLD = 1.0, 0.1, 78
 
-    started = time.monotonic()
 
-    def tell(name: str) -> None:
-        if time.monotonic() - started > 1 and sys.stderr.isatty():
-            said = f"{what} {name} …" if name else ""
-            click.echo(f"\r{said:<{_TOLD}.{_TOLD}}\r", nl=False, err=True)
+def _kept_to(context: click.Context, _: click.Parameter, seconds: float) -> None:
+    from netcheck.clock import limited
 
-    return tell
+    context.find_root().with_resource(limited(seconds))
+
+
+def deadline_of(keep: bool) -> Callable[[Any], Any]:
+    """The option --deadline; keep: it is that of the whole command, which then need not know of it."""
+    return click.option(
+        "--deadline", type=click.FloatRange(0, min_open=True), default=300.0, show_default=True, metavar="SECONDS",
+        expose_value=not keep, callback=_kept_to if keep else None,
+        help="What is not worked out by then is unknown.")
+
+
+deadline_option = deadline_of(keep=True)
+
+
+@contextmanager
+def saying() -> Iterator[None]:
+    """What is being done meanwhile is told on the error stream, where that is a terminal."""
+    from netcheck.clock import doing, heard
+
+    with heard(_Told()):
+        try:
+            yield
+        finally:
+            doing("")
+
+
+def out_of_time() -> bool:
+    """Whether the time allowed was used up, which is then told."""
+    from netcheck.clock import used_up
+
+    if (reason := used_up()) is None:
+        return False
+    click.echo(f"Not everything was worked out: {reason.partition(': ')[2]}. What is told is what was found until "
+               "then; the rest is unknown. --deadline gives it more time.", err=True)
+    return True

@@ -8,6 +8,7 @@ import sys
 
 import click
 
+from netcheck.clock import doing
 from netcheck.commands.shared import harmless
 from netcheck.reports.screen import NARROWEST, WIDEST, WIDTH, coloured
 
@@ -24,6 +25,7 @@ def wants_colour() -> bool:
 
 def print_report(text: str) -> None:
     """Print a report: in colour where the terminal has it, through a pager where it is longer than the screen."""
+    doing("")
     text = harmless(text.rstrip("\n"))
     if wants_colour():
         text = coloured(text)

@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain, count
 
+from netcheck.clock import used_up
 from netcheck.conduction.graph import Conduction, conduction
 from netcheck.conduction.routes import Feed, Route, charge_routes, feeds
 from netcheck.fragment.kinds import kinds_where
@@ -95,7 +96,7 @@ def removals(fragment: Fragment, conductions: Sequence[Conduction], cell: Part) 
         return next((route for route in routes if route.conducting), None)
 
     def sets(removed: frozenset[str], room: int) -> Iterator[frozenset[str]]:
-        if removed in tried or len(tried) >= most_tried:
+        if removed in tried or len(tried) >= most_tried or used_up():
             return
         tried.add(removed)
         if removed and not keeps_feeds(before, all_feeds(fragment, conductions, removed)):

@@ -12,6 +12,7 @@ from typing import Any
 
 import networkx as nx
 
+from netcheck.clock import in_time
 from netcheck.conduction.graph import Conduction, Node, Outlet, present
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.cell import end_V, volts
@@ -236,7 +237,7 @@ def distinct_routes(
     """
     conducting: dict[frozenset[str], Route] = {}
     blocked: dict[frozenset[str], Route] = {}
-    for conduction in conductions:
+    for conduction in in_time(list(conductions), "Looking for ways into a cell"):
         for route in charge_routes(fragment, conduction, cell, hidden):
             shown = conducting if route.conducting else blocked
             shown.setdefault(frozenset((*route.parts, route.source)), route)

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
 from dataclasses import dataclass, field, fields, replace
 from enum import Enum
 from hashlib import blake2b
 from math import isfinite, isnan
 
+from netcheck.clock import at_most, doing, used_up
 from netcheck.simulation import models
 from netcheck.simulation.balance import unbalanced
 from netcheck.simulation.canonical import ordered
@@ -67,38 +65,14 @@ def solve(
     return batch.points()
 
 
-_until: ContextVar[tuple[float, str] | None] = ContextVar("until", default=None)
-
-
-@contextmanager
-def limited(seconds: float | None) -> Iterator[None]:
-    """Whatever is solved meanwhile has so many seconds in all; what is left then is told as not tried.
-
-    A limit that is already set stays where it is sooner.
-    """
-    outer = _until.get()
-    if seconds is None:
-        yield
-        return
-    mine = (time.monotonic() + seconds, f"it was not tried: the {seconds:g} s allowed for all were used up")
-    token = _until.set(mine if outer is None else min(mine, outer))
-    try:
-        yield
-    finally:
-        _until.reset(token)
-
-
-def used_up() -> str | None:
-    """Why nothing more may be solved, where the time for it has been used up."""
-    limit = _until.get()
-    return limit[1] if limit is not None and time.monotonic() > limit[0] else None
-
-
 def forget() -> None:
     """Forget all that has been solved, so that it is solved again."""
     _solved.clear()
     _answers.clear()
     _points.clear()
+
+
+_SOLVING = "Solving circuits"
 
 
 class _Try(Enum):
@@ -213,7 +187,7 @@ class _Batch:
                     self.asked += how is _Try.PLAIN
                     yield Job(plan.deck.text, plan.deck.vectors)
 
-        answers = simulator().run(jobs(), deadline_s, self._tell if how is _Try.PLAIN else None)
+        answers = simulator().run(jobs(), at_most(deadline_s), self._tell if how is _Try.PLAIN else None)
         for (key, plans), answer in zip(alike.items(), answers, strict=True):
             if answer.lasting:
                 _answers.put(key, answer, len(answer.values) + 8)
@@ -243,6 +217,8 @@ class _Batch:
             self.done += 1
         if self.progress:
             self.progress(self.done, len(self.circuits))
+        else:
+            doing(_SOLVING, self.done, len(self.circuits))
 
 
 def _cut(circuit: Circuit) -> tuple[Topology, Cut] | str:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
+from netcheck.clock import in_time, used_up
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.kinds import EVERY_PAIR, POLAR_PAIR, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -55,7 +56,7 @@ def affordable_faults(survey: Survey, faults: Sequence[Fault]) -> tuple[list[Fau
     costs = [_size(survey, fault) * len(_states(survey, fault)) * runs for fault in faults]
     if sum(costs) <= _MOST_FAULT_WORK:
         return list(faults), 0
-    near = {part for one in survey.conductions for cell in survey.cells()
+    near = {part for one in in_time(survey.conductions) for cell in survey.cells()
             for route in charge_routes(survey.fragment, one, cell) for part in route.parts}
     tried: list[Fault] = []
     left = _MOST_FAULT_WORK
@@ -138,7 +139,7 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     ]
     sound: dict[tuple[int, str, str], Circuit] = {}
     failed = []
-    for fault, state, corner in runs:
+    for fault, state, corner in in_time(runs, "Making circuits of single failures"):
         lasting_A = steady_A(fragment, corner)
         if fault.how == MISSING:
             failed.append(circuit_of(*without_rail(fragment, fault.part, state), corner, lasting_A=lasting_A))
@@ -149,8 +150,9 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
         failed.append(circuit_of(section.fragment, state, corner, faults=(fault,), lasting_A=lasting_A))
     points = solve([*sound.values(), *failed])
     before = dict(zip(sound, points[:len(sound)], strict=True))
-    ends = _whatever_floats(runs, failed, points[len(sound):])
-    found = []
+    late = OperatingPoint(problem=used_up())
+    ends = _whatever_floats(runs[:len(failed)], failed, points[len(sound):])
+    found = [Failure(*run, late) for run in runs[len(failed):]]
     for fault, state, corner, after in ends:
         if fault.how == MISSING:
             found.append(Failure(fault, state, corner, after))
@@ -173,7 +175,7 @@ def _whatever_floats(
     as far off, or on, as it can be.
     """
     held: dict[tuple[int, int], Circuit] = {}
-    for place, (circuit, point) in enumerate(zip(circuits, points, strict=True)):
+    for place, (circuit, point) in enumerate(in_time(list(zip(circuits, points, strict=True)))):
         gates = {} if point.known else dict.fromkeys(topology.floating_controls(circuit))
         for end, net in enumerate(_ends(circuit) if gates else ()):
             leads = (Resistance(f"{gate} (floating)", gate, net, _ANYWHERE_OHM) for gate in gates)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 
+from netcheck.clock import in_time, share, used_up
 from netcheck.conduction.graph import Conduction, conduction, present
 from netcheck.conduction.routes import Feed, feeds
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -293,7 +294,10 @@ def turned_on(part: Part, point: OperatingPoint) -> bool | None:
 
 
 def survey(fragment: Fragment) -> Survey:
-    """Solve every state of a variant at every corner."""
+    """Solve every state of a variant at every corner.
+
+    Where the time allowed is short, half of it goes here: the states that it does not reach are untried.
+    """
     states = enumerate_states(fragment)
     corners = Corners.of(fragment)
     no_engine = available()
@@ -305,20 +309,42 @@ def survey(fragment: Fragment) -> Survey:
         points = {(state.name, corner.name): OperatingPoint(problem=missing)
                   for state in states.states for corner in corners.everywhere}
     else:
-        points = _points(fragment, states, corners)
+        states, points = _points(fragment, states, corners)
     return Survey(fragment, states, corners, points, missing, no_engine is None)
 
 
-def _points(fragment: Fragment, states: StateSet, corners: Corners) -> Points:
-    """Every state at every corner, each section solved once for each way in which it can stand."""
+def _points(fragment: Fragment, states: StateSet, corners: Corners) -> tuple[StateSet, Points]:
+    """The states that there is time for, at every corner, each section solved once for each way it can stand in."""
     own = sections(fragment, states.states)
-    keys = [(section, state, corner) for section in dict.fromkeys(own.values()) for state in section.states
-            for corner in corners.everywhere]
-    found = solve([circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
-                   for section, state, corner in keys])
-    return Points(fragment, own, states.states, corners.everywhere, {
-        (section, state.name, corner.name): point
-        for (section, state, corner), point in zip(keys, found, strict=True)})
+    keys = [(name, section, state, corner) for state in states.states for name, section in _each(own)
+            if section.standing[state.name] is state for corner in corners.everywhere]
+    with share(0.5):
+        circuits = [circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
+                    for _, section, state, corner in in_time(keys, "Making circuits")]
+        found = solve(circuits)
+        reason = used_up()
+    found += [OperatingPoint(problem=reason)] * (len(keys) - len(found))
+    if reason is not None:
+        late = {state.name for (_, _, state, _), point in zip(keys, found, strict=True) if point.problem == reason}
+        states = _before(states, [state for state in states.states
+                                  if any(section.standing[state.name].name in late for _, section in _each(own))])
+        own = sections(fragment, states.states)
+    of = dict(_each(own))
+    return states, Points(fragment, own, states.states, corners.everywhere, {
+        (of[name], state.name, corner.name): point
+        for (name, _, state, corner), point in zip(keys, found, strict=True)})
+
+
+def _each(own: Mapping[str, Section]) -> list[tuple[str, Section]]:
+    """Each section once, under the name of one of its parts."""
+    return list({section: (name, section) for name, section in own.items()}.values())
+
+
+def _before(states: StateSet, late: Sequence[State]) -> StateSet:
+    """The states before the first that was not solved in time, at least one; the rest are untried."""
+    place = states.states.index(late[0]) if late else len(states.states)
+    kept = states.states[:max(1, place)]
+    return replace(states, states=kept, untried=states.untried + len(states.states) - len(kept))
 
 
 _MOST_PARTS = 1_500

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import islice, product
 from typing import Any
 
+from netcheck.clock import used_up
 from netcheck.conduction.graph import conduction
 from netcheck.fragment.model import Fragment, Kind, Mark, Part
 from netcheck.fragment.states import enumerate_states
@@ -170,9 +171,11 @@ def choose(
 
 
 def _proved(asked: Question, found: Sequence[Found]) -> list[Choice]:
+    """The choices with what the simulator says of them; one that it says nothing of is none."""
     circuits = [_fitted(asked, one.values) for one in found]
     results = answered(abreast(settings(circuit, circuit.parts[asked.regulator.name]) for circuit in circuits))
-    return [_choice(asked, one, result) for one, result in zip(found, results, strict=True) if result is not None]
+    return [_choice(asked, one, result) for one, result in zip(found, results, strict=True)
+            if result is not None and any(setting.output_V is not None for setting in result.settings)]
 
 
 def _choice(asked: Question, found: Found, result: Settings) -> Choice:
@@ -196,6 +199,8 @@ def _choice(asked: Question, found: Found, result: Settings) -> Choice:
 
 def _in_the_way(asked: Question, safe: Sequence[Choice], proved: Sequence[Choice]) -> str:
     """Which demand keeps the best from meeting the wanted outputs."""
+    if not proved and (reason := used_up()) is not None:
+        return f"{reason}."
     high, most = asked.demand.high_V, max(asked.wanted)
     if most > high:
         return phrase("wanted-harms", wanted_V=most, limit_V=high)

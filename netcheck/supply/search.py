@@ -16,6 +16,7 @@ from itertools import product
 from math import comb
 from typing import TYPE_CHECKING, Any
 
+from netcheck.clock import in_time, used_up
 from netcheck.supply.divider import Dividers
 from netcheck.supply.drawer import Value, enough
 
@@ -78,7 +79,7 @@ def search(
         bases = [one for one in bases if one.output is None or one.output >= demand.low_V]
     best: list[tuple[float, tuple[int, ...]]] = []
     limit = float("inf")
-    for done, one in enumerate(sorted(bases, key=lambda one: _bound(sides, one.output, demand))):
+    for done, one in enumerate(in_time(sorted(bases, key=lambda one: _bound(sides, one.output, demand)))):
         if progress:
             progress(done, len(bases))
         if _bound(sides, one.output, demand) > limit:
@@ -96,7 +97,8 @@ def search(
             limit = best[-1][0] if len(best) == KEPT else float("inf")
     if progress:
         progress(len(bases), len(bases))
-    return Search([Found(tuple(values[place] for place in places), error) for error, places in best], not narrow)
+    return Search([Found(tuple(values[place] for place in places), error) for error, places in best],
+                  not narrow and used_up() is None)
 
 
 class _Sides:

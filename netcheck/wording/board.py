@@ -46,6 +46,9 @@ SENTENCES: Sentences = {
     ("simulation", "helped"): Sentence(
         "State {state} was solved to {within_share} only, and not to a millionth: some net there is held by next to "
         "nothing."),
+    ("time", "used-up"): Sentence(
+        "Not everything was judged: {why}. What was found until then stands.",
+        "Give it more time with --deadline, or check the section around the cell by itself."),
     ("states", "untried"): Sentence(
         "{tried_count} ways the board can stand were tried; {untried_count} more combinations of supplies, jumpers and "
         "packs were not, and nothing is said of them.",

@@ -1,8 +1,9 @@
 """A deadline for everything: what is not solved by then is told, and never taken for good."""
 
 import netcheck
+from netcheck.clock import limited
 from netcheck.simulation.elements import Circuit, Resistance, Source
-from netcheck.simulation.operating_point import forget, limited, solve
+from netcheck.simulation.operating_point import forget, solve
 
 BOARD = """
 title: a board without time
