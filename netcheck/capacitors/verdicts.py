@@ -14,7 +14,7 @@ from netcheck.capacitors.testers import GOOD, OUT
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Part
 from netcheck.parts import capacitor_laws as laws
-from netcheck.parts.capacitor import Family, family, role, usual
+from netcheck.parts.capacitor import Family, family, role
 from netcheck.parts.specs import CapacitorSpec, Figure, RegulatorSpec
 from netcheck.wording import effects
 from netcheck.wording.sentence import Word
@@ -61,20 +61,10 @@ def judged(fragment: Fragment, part: Part, result: CapacitorResult, regulator: R
 
 
 def backwards_limit_V(part: Part, temperature_C: float) -> float | None:
-    """Volts backwards that a capacitor with a plus and a minus bears at a temperature; None for one without.
-
-    One whose type is not known is taken as the most tender that it may be.
-    """
+    """Volts backwards that a capacitor with a plus and a minus bears at a temperature; None for one without."""
     spec = part.spec
     assert isinstance(spec, CapacitorSpec)
-    if "plus" not in part.pins:
-        return None
-    known = family(spec.type)
-    if known is None:
-        known = family("tantalum")
-        assert known is not None
-    limit_V = laws.reverse_V(known, spec.rated_V, temperature_C)
-    return None if limit_V is None else max(limit_V, usual().backwards_V)
+    return laws.bears_backwards_V(spec, temperature_C) if "plus" in part.pins else None
 
 
 def _polarised(case: _Case) -> bool:

@@ -18,15 +18,13 @@ from netcheck.checks.voltage import across, stands
 from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
+from netcheck.parts.capacitor_laws import bears_backwards_V
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.cell import volts as cell_volts
 from netcheck.parts.specs import CapacitorSpec, CellSpec, DiodeSpec, ResistorSpec, TransistorSpec
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.failures import ABSENT, MISSING, Failure
 from netcheck.solving.solved_states import Survey
-
-REVERSED_V = 1.0
-"""Volts the wrong way round from which a part with polarity is said to be reversed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +36,8 @@ class _Harm:
     times: float
 
 
-_Measure = Callable[[Part, OperatingPoint], _Harm | None]
+_Measure = Callable[[Part, OperatingPoint, float], _Harm | None]
+"""What harms a part at an operating point and a temperature in °C; None where nothing does."""
 
 
 def failing_findings(survey: Survey, failed: Sequence[Failure]) -> list[Finding]:
@@ -70,10 +69,10 @@ def _worst(
     beyond: list[tuple[_Harm, Failure]] = []
     for failure in failed:
         if failure.fault.part == part.name or not failure.reaches(part.name) or (
-                harm := measure(part, failure.point)) is None:
+                harm := measure(part, failure.point, failure.corner.temperature_C)) is None:
             continue
         sound = survey.at(failure.state, failure.corner)
-        if not sound.known or measure(part, sound) is None:
+        if not sound.known or measure(part, sound, failure.corner.temperature_C) is None:
             beyond.append((harm, failure))
     if not beyond:
         return None
@@ -83,19 +82,19 @@ def _worst(
     parts = tuple(name for name in names if name in survey.fragment.parts)
     return Finding(
         check, Severity.NOTE if harm.case == "cell" else Severity.CAUTION, part.name, case=harm.case,
-        state=failure.state.name, parts=(*parts, part.name), nets=tuple(name for name in names if name not in parts),
-        line=part.mark.line, figures=harm.figures,
+        state=failure.state.name, parts=(*parts, part.name), line=part.mark.line, figures=harm.figures,
+        nets=tuple(dict.fromkeys((*(name for name in names if name not in parts), *part.nets))),
         words={"failing": names[0], "how": failure.fault.how, "others": names[1:]})
 
 
-def _too_many_volts(load: Part, point: OperatingPoint) -> _Harm | None:
+def _too_many_volts(load: Part, point: OperatingPoint, _: float) -> _Harm | None:
     most_V, volts = stands(load), across(point, load)
     if most_V is None or volts is None or volts <= most_V:
         return None
     return _Harm("load", {"fault_V": volts, "limit_V": most_V}, volts / most_V)
 
 
-def _too_much_current(part: Part, point: OperatingPoint) -> _Harm | None:
+def _too_much_current(part: Part, point: OperatingPoint, _: float) -> _Harm | None:
     spec, amps = part.spec, point.amps.get(part.name, 0.0)
     assert isinstance(spec, DiodeSpec)
     if spec.current_A is None or amps <= spec.current_A:
@@ -103,7 +102,7 @@ def _too_much_current(part: Part, point: OperatingPoint) -> _Harm | None:
     return _Harm("diode", {"current_A": amps, "limit_A": spec.current_A}, amps / spec.current_A)
 
 
-def _too_hot(part: Part, point: OperatingPoint) -> _Harm | None:
+def _too_hot(part: Part, point: OperatingPoint, _: float) -> _Harm | None:
     """Beyond the power that the file states; where it states none, beyond what no resistor of a board stands."""
     spec = part.spec
     assert isinstance(spec, ResistorSpec)
@@ -112,21 +111,22 @@ def _too_hot(part: Part, point: OperatingPoint) -> _Harm | None:
     return _Harm("resistor", {"power_W": watts, "limit_W": limit_W}, watts / limit_W) if watts > limit_W else None
 
 
-def _beyond_rating(part: Part, point: OperatingPoint) -> _Harm | None:
+def _beyond_rating(part: Part, point: OperatingPoint, temperature_C: float) -> _Harm | None:
     spec = part.spec
     assert isinstance(spec, CapacitorSpec)
     first, second = (point.volts.get(net) for net in part.nets)
     if first is None or second is None:
         return None
     volts = first - second
-    if "plus" in part.pins and volts < -REVERSED_V:
-        return _Harm("reversed", {"fault_V": -volts}, -volts / REVERSED_V)
+    bears_V = bears_backwards_V(spec, temperature_C) if "plus" in part.pins else None
+    if bears_V is not None and volts < -bears_V:
+        return _Harm("reversed", {"fault_V": -volts, "limit_V": bears_V}, -volts / bears_V)
     if spec.rated_V is None or abs(volts) <= spec.rated_V:
         return None
     return _Harm("capacitor", {"fault_V": abs(volts), "limit_V": spec.rated_V}, abs(volts) / spec.rated_V)
 
 
-def _pulled_down(cell: Part, point: OperatingPoint) -> _Harm | None:
+def _pulled_down(cell: Part, point: OperatingPoint, _: float) -> _Harm | None:
     """A primary cell that is left with less than a cell that is shorted has."""
     spec, left_V = cell.spec, across(point, cell)
     assert isinstance(spec, CellSpec)

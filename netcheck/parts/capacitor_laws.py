@@ -85,6 +85,17 @@ def reverse_V(known: Family, rated_V: float | None, temperature_C: float) -> flo
     return _straight(points, temperature_C)
 
 
+def bears_backwards_V(spec: CapacitorSpec, temperature_C: float) -> float | None:
+    """Volts backwards from which a capacitor with a plus and a minus counts as reversed; None where it bears any.
+
+    One whose type is not known is taken as the most tender that it may be.
+    """
+    known = family(spec.type) or family("tantalum")
+    assert known is not None
+    limit_V = reverse_V(known, spec.rated_V, temperature_C)
+    return None if limit_V is None else max(limit_V, usual().backwards_V)
+
+
 def derated_V(known: Family, rated_V: float, series_ohm: float = 0.0, volts_V: float = 0.0) -> float:
     """The volts for lasting use: on a stiff feed (less than the family's ohms a volt in series) those for one.
 

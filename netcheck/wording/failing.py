@@ -31,7 +31,8 @@ SENTENCES: Sentences = {
         f"{_SHOULD}{{subject}} sees {{fault_V}} in state {{state}}, more than its rating of {{limit_V}}.{_OTHERS}",
         "Fit one of a higher rating.", choices=SHOULD),
     ("fault-part", "reversed"): Sentence(
-        f"{_SHOULD}{{subject}} sees {{fault_V}} the wrong way round in state {{state}}.{_OTHERS}",
+        f"{_SHOULD}{{subject}} sees {{fault_V}} the wrong way round in state {{state}}, and bears {{limit_V}}."
+        f"{_OTHERS}",
         "Fit one without polarity, or a diode across it that keeps it from being reversed.", choices=SHOULD),
     ("fault-part", "cell"): Sentence(
         f"{_SHOULD}{{subject}} is short-circuited in state {{state}}: it gives {{current_A}} and is left with "
