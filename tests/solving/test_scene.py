@@ -13,7 +13,7 @@ BOARD = """
 title: a charger
 rails: {+5V: 5 V, +9V: {volts: 9 V, supply: aux}}
 parts:
-  BT1: {cell: CR2032, plus: CELL, minus: GND, voltage: 3.0 V}
+  BT1: {cell: CR2032, plus: CELL, minus: GND, voltage: 3.2 V}
   R1: {resistor: 1k, between: [+5V, CELL]}
   BT2: {cell: alkaline-3xAA, plus: EXT, minus: GND, plugged: maybe}
   R2: {resistor: 100, between: [EXT, CELL]}
@@ -35,7 +35,7 @@ def test_the_reference_is_as_found_with_most_supplies_on_as_set_and_nothing_plug
 
 
 def test_a_scene_has_the_nominal_point_and_the_ways_that_conduct_named_from_the_cell_that_pushes(fragment):
-    """5 V over 1 kilohm and some 15 ohm into 3.0 V: 2 mA."""
+    """5 V over 1 kilohm and some 15 ohm into 3.2 V: 1.8 mA."""
     state = next(one for one in enumerate_states(fragment).states
                  if one.name == "main on, aux off, JP1 closed, BT2 plugged")
     found = scene(fragment, state, marked=True)
