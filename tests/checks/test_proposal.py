@@ -44,7 +44,7 @@ FRAGMENT = netcheck.loads(BOARD)
 
 
 def result(*severities, loads=None, cells=None):
-    return VariantResult(name="x", findings=tuple(Finding("c", one, "U1", "said. More.") for one in severities),
+    return VariantResult(name="x", findings=tuple(Finding("backup-voltage", one, "U1", case="not-stated") for one in severities),
                          loads=loads or {}, cells=cells or {})
 
 
@@ -122,7 +122,8 @@ def test_a_remedy_says_what_it_leads_to():
     judge, _ = judging(R1=left)
     ((remedy, after),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
     assert after is left
-    assert (remedy.verdict, remedy.lowest_V, remedy.life_years, remedy.because) == ("caution", 2.2, 3.0, "c: said")
+    assert (remedy.verdict, remedy.lowest_V, remedy.life_years, remedy.because) == (
+        "caution", 2.2, 3.0, "backup-voltage: What U1 needs is not stated, so its volts are shown and not judged")
     judge, _ = judging(R1=result(loads={"U1": LOAD}))
     ((remedy, _),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
     assert "nothing charges a cell" in remedy.because

@@ -50,8 +50,8 @@ LOAD = LoadResult(volts={"main on": 4.5}, lowest_V=2.5, highest_V=5.0, margin_V=
                   carried_by_cell=("main off",))
 
 
-def finding(severity, state=None, states=(), said="said"):
-    return Finding("check", severity, "U1", said, "", state, states=states)
+def finding(severity, state=None, states=(), subject="U1"):
+    return Finding("backup-voltage", severity, subject, case="not-stated", state=state, states=states)
 
 
 def variant(*findings, **more):
@@ -59,7 +59,7 @@ def variant(*findings, **more):
 
 
 def test_dangerous_states_are_those_of_dangers_each_with_its_first_finding():
-    first, second = finding(Severity.DANGER, "a", said="first"), finding(Severity.DANGER, "a", ("a", "b"), "second")
+    first, second = finding(Severity.DANGER, "a", subject="U1"), finding(Severity.DANGER, "a", ("a", "b"), "U2")
     found = variant(first, second, finding(Severity.FAILS, "c"), finding(Severity.DANGER))
     assert found.dangerous_states == {"a", "b"}
     assert found.stops == {"a": first, "b": second}
@@ -108,7 +108,7 @@ def test_a_report_has_the_verdict_of_its_last_variant():
 
 def test_a_notebook_shows_verdict_and_findings_less_the_notes_and_no_markup_of_a_file():
     shown = Report("f", "<b>title</b>", {}, (
-        VariantResult(name="<i>", findings=(finding(Severity.FAILS, said="<u>bad</u>"), finding(Severity.NOTE))),)
+        VariantResult(name="<i>", findings=(finding(Severity.FAILS, subject="<u>"), finding(Severity.NOTE))),)
     )._repr_html_()
     assert shown == ("<h4>&lt;b&gt;title&lt;/b&gt;</h4><p><b>FAILS</b>, &lt;i&gt;</p><ul>"
-                     "<li><b>fails</b> &lt;u&gt;bad&lt;/u&gt;</li></ul>")
+                     "<li><b>fails</b> What &lt;u&gt; needs is not stated, so its volts are shown and not judged.</li></ul>")

@@ -13,7 +13,7 @@ from netcheck.checks.variant import Judged, check_variant
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind
 from netcheck.fragment.states import StateSet
-from netcheck.solving import solved_states
+from netcheck.solving import failures
 
 BOARD = """
 title: one blocking diode
@@ -178,11 +178,11 @@ def judged():
     def section(found):
         asked.append(found.fragment)
         yield {}
-        return Judged(findings=(Finding("own", Severity.FAILS, "U1", "of a section"),), regulators={"U9": 1},
+        return Judged(findings=(Finding("backup-voltage", Severity.FAILS, "OWN", case="not-stated"),), regulators={"U9": 1},
                       capacitors={"C9": 2}, duties={"R9": 3}, features={"mouse": 4}, judges=frozenset({Kind.CHIP}))
 
     fragment = netcheck.loads(BOARD + "  U2: {chip: g, pins: {1: +5V, 2: FAR}}\n")
-    result = check_variant(fragment, lambda one: [Finding("warned", Severity.NOTE, one.title, "of a warning")],
+    result = check_variant(fragment, lambda one: [Finding("backup-voltage", Severity.NOTE, "WARNED", case="not-stated")],
                            [section])
     return result, asked
 
@@ -191,7 +191,7 @@ def test_every_section_is_joined_and_the_gravest_findings_come_first(judged):
     result, _ = judged
     order = [list(Severity).index(finding.severity) for finding in result.findings]
     assert order == sorted(order)
-    assert {"own", "warned"} <= {finding.check for finding in result.findings}
+    assert {"OWN", "WARNED"} <= {finding.subject for finding in result.findings}
     assert "not-judged" not in {finding.check for finding in result.findings}
     assert (result.regulators, result.capacitors, result.duties, result.features) == (
         {"U9": 1}, {"C9": 2}, {"R9": 3}, {"mouse": 4})
@@ -220,8 +220,8 @@ def test_the_figures_of_a_cell_are_those_of_its_checks(judged):
 
 
 def test_failures_left_out_are_told_by_the_whole_judgement(monkeypatch):
-    monkeypatch.setattr(solved_states, "_MOST_FAULT_WORK", 0)
-    monkeypatch.setattr(solved_states, "_LEAST_FAULTS", 2)
+    monkeypatch.setattr(failures, "_MOST_FAULT_WORK", 0)
+    monkeypatch.setattr(failures, "_LEAST_FAULTS", 2)
     result = check_variant(netcheck.loads(BOARD))
-    assert [finding.figures["untried_count"] for finding in result.findings if finding.case == "untried"] == [3]
+    assert [finding.figures["untried_count"] for finding in result.findings if finding.case == "untried"] == [5]
     assert result.verdict == "unknown"

@@ -188,11 +188,12 @@ def test_above_what_it_survives_it_is_a_danger_and_at_the_tolerances_a_caution()
     (danger,) = over(nominal=5.51)
     assert told([danger]) == [("over-voltage", "beyond", "danger")]
     assert danger.figures == {"volts_V": 5.51, "limit_V": 5.5}
-    assert (danger.state, danger.states, danger.words) == ("main on", ("main on",), {})
+    assert (danger.state, danger.states, danger.words) == ("main on", ("main on",), {"cells": ("BT1",)})
     assert (danger.subject, danger.parts, danger.nets, danger.line) == ("U1", ("U1",), ("VRAM",), 8)
     (caution,) = over(at={("main on", "hot, fresh cell"): live(5.6)})
     assert told([caution]) == [("over-voltage", "beyond", "caution")]
-    assert (caution.figures["volts_V"], caution.words, caution.states) == (5.6, {"at": "tolerances"}, ("main on",))
+    assert (caution.figures["volts_V"], caution.words, caution.states) == (
+        5.6, {"at": "tolerances", "cells": ("BT1",)}, ("main on",))
 
 
 def test_between_what_it_works_with_and_what_it_survives_it_is_a_caution():

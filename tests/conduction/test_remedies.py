@@ -200,7 +200,7 @@ def test_a_resistor_in_a_lead_has_five_percent_and_a_name_of_its_own():
     value = fitted.spec.resistance
     assert (fitted.name, fitted.kind, fitted.pins) == ("R2", Kind.RESISTOR, {"1": "BT1_PLUS", "2": "CELL"})
     assert (value.value, value.low, value.high, value.unit) == (4700.0, 4465.0, pytest.approx(4935.0), "ohm")
-    assert value.text == "4700 ±5%"
+    assert value.text == "4.7k ±5%"
 
 
 def test_new_names_are_free():
