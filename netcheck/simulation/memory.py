@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
+from weakref import WeakSet
+
+_every: WeakSet[Memory[Any, Any]] = WeakSet()
 
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
@@ -22,6 +25,7 @@ class Memory(Generic[K, V]):
     def __init__(self, most: int) -> None:
         """most: the sum of the sizes that is kept."""
         self._most = most
+        _every.add(self)
         self._young: dict[K, V] = {}
         self._old: dict[K, V] = {}
         self._size = 0
@@ -38,3 +42,9 @@ class Memory(Generic[K, V]):
 
     def clear(self) -> None:
         self._old, self._young, self._size = {}, {}, 0
+
+
+def forget_all() -> None:
+    """Forget what every memory of this process holds."""
+    for memory in tuple(_every):
+        memory.clear()

@@ -25,7 +25,7 @@ from netcheck.simulation.elements import (
     Source,
 )
 from netcheck.simulation.frames import NOT_SOLVED
-from netcheck.simulation.memory import Memory
+from netcheck.simulation.memory import Memory, forget_all
 from netcheck.simulation.pieces import Cut, Piece, Solved, cut, unite
 from netcheck.simulation.process import Answer, Job, simulator
 from netcheck.simulation.starting import starting_volts
@@ -66,10 +66,8 @@ def solve(
 
 
 def forget() -> None:
-    """Forget all that has been solved, so that it is solved again."""
-    _solved.clear()
-    _answers.clear()
-    _points.clear()
+    """Forget all that has been worked out, so that it is solved again."""
+    forget_all()
 
 
 _SOLVING = "Solving circuits"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import ChainMap
 from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeVar
 
 from netcheck.fragment.groups import Group, groups
@@ -22,12 +23,20 @@ T = TypeVar("T")
 class Section:
     """One group as a fragment of its own, and of the states of the whole one for each way in which it can stand.
 
-    standing: the name of every state of the whole to the one of `states` in which the section stands alike.
+    standing: the name of every state of the whole to the one of `states` in which the section stands alike. views:
+    how it stands in each of `states`. made_of: its parts and rails, which tell it from others as objects.
     """
 
     fragment: Fragment
     states: tuple[State, ...]
     standing: Mapping[str, State]
+    views: Mapping[str, object]
+
+    @cached_property
+    def made_of(self) -> tuple[object, ...]:
+        """Equal for sections of the same parts and rails; whoever keeps it keeps the section, too."""
+        parts, rails = self.fragment.parts, self.fragment.rails
+        return tuple(map(id, parts.values())), tuple(map(id, rails.values())), self.fragment.ground
 
     @property
     def size(self) -> int:
@@ -43,7 +52,8 @@ def sections(fragment: Fragment, states: Sequence[State]) -> Mapping[str, Sectio
         views: dict[object, State] = {}
         standing = {state.name: views.setdefault(_view(fragment, group, state), state) for state in states}
         rails = {net: rail for net, rail in fragment.rails.items() if rail.supply in group.supplies}
-        section = Section(replace(fragment, parts=parts, rails=rails), tuple(views.values()), standing)
+        section = Section(replace(fragment, parts=parts, rails=rails), tuple(views.values()), standing,
+                          {state.name: view for view, state in views.items()})
         found.update(dict.fromkeys(group.parts, section))
     return found
 

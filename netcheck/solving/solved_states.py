@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import product
+from itertools import islice, product
 
 from netcheck.clock import in_time, share, used_up
 from netcheck.conduction.graph import Conduction, conduction, present
@@ -17,8 +17,9 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State, StateSet, enumerate_states, stands_as_set
 from netcheck.parts.specs import CellSpec, TransistorSpec
 from netcheck.simulation.assemble import circuit_of, steady_A
-from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.corner import Corner, Fault, same
 from netcheck.simulation.elements import Circuit, Draw, Element, OperatingPoint
+from netcheck.simulation.memory import Memory
 from netcheck.simulation.operating_point import solve
 from netcheck.simulation.process import available
 from netcheck.solving.sections import Points, Section, cells_together, sections
@@ -316,23 +317,60 @@ def survey(fragment: Fragment) -> Survey:
 def _points(fragment: Fragment, states: StateSet, corners: Corners) -> tuple[StateSet, Points]:
     """The states that there is time for, at every corner, each section solved once for each way it can stand in."""
     own = sections(fragment, states.states)
-    keys = [(name, section, state, corner) for state in states.states for name, section in _each(own)
-            if section.standing[state.name] is state for corner in corners.everywhere]
+    everywhere = tuple(map(same, corners.everywhere))
+    rest = tuple(map(id, everywhere)), tuple(steady_A(fragment, corner) for corner in everywhere)
+    found: dict[tuple[str, str, str], OperatingPoint] = {}
+    fresh: list[tuple[str, Section, State]] = []
+    for state in states.states:
+        for name, section in _each(own):
+            if section.standing[state.name] is not state:
+                continue
+            known = _known.get((section.made_of, section.views[state.name], rest))
+            if known is None:
+                fresh.append((name, section, state))
+            else:
+                found.update(_named(name, state, known))
+    keys = [(section, state, corner) for _, section, state in fresh for corner in everywhere]
     with share(0.5):
         circuits = [circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
-                    for _, section, state, corner in in_time(keys, "Making circuits")]
-        found = solve(circuits)
+                    for section, state, corner in in_time(keys, "Making circuits")]
+        solved = solve(circuits)
         reason = used_up()
-    found += [OperatingPoint(problem=reason)] * (len(keys) - len(found))
+    solved += [OperatingPoint(problem=reason)] * (len(keys) - len(solved))
+    points = iter(solved)
+    late: set[str] = set()
+    for name, section, state in fresh:
+        stood = _Stood(section, everywhere, tuple(islice(points, len(everywhere))))
+        found.update(_named(name, state, stood))
+        if all(point.known for point in stood.points):
+            _known.put((section.made_of, section.views[state.name], rest), stood,
+                       len(everywhere) * (len(section.fragment.parts) + 2))
+        elif reason is not None and any(point.problem == reason for point in stood.points):
+            late.add(state.name)
     if reason is not None:
-        late = {state.name for (_, _, state, _), point in zip(keys, found, strict=True) if point.problem == reason}
         states = _before(states, [state for state in states.states
                                   if any(section.standing[state.name].name in late for _, section in _each(own))])
         own = sections(fragment, states.states)
     of = dict(_each(own))
     return states, Points(fragment, own, states.states, corners.everywhere, {
-        (of[name], state.name, corner.name): point
-        for (name, _, state, corner), point in zip(keys, found, strict=True)})
+        (of[name], state, corner): point for (name, state, corner), point in found.items()})
+
+
+@dataclass(frozen=True, slots=True)
+class _Stood:
+    """A section in one way of standing, at every corner; it is kept with what it is told apart by."""
+
+    section: Section
+    corners: tuple[Corner, ...]
+    points: tuple[OperatingPoint, ...]
+
+
+_known: Memory[tuple[object, object, object], _Stood] = Memory(400_000)
+
+
+def _named(name: str, state: State, stood: _Stood) -> Iterable[tuple[tuple[str, str, str], OperatingPoint]]:
+    return (((name, state.name, corner.name), point)
+            for corner, point in zip(stood.corners, stood.points, strict=True))
 
 
 def _each(own: Mapping[str, Section]) -> list[tuple[str, Section]]:
