@@ -18,10 +18,11 @@ from netcheck.fragment.paths import may_fail
 from netcheck.fragment.states import State, relays_settled
 from netcheck.simulation import topology
 from netcheck.simulation.assemble import circuit_of, steady_A
-from netcheck.simulation.corner import Corner, Fault
+from netcheck.simulation.corner import Corner, Fault, same
 from netcheck.simulation.elements import Battery, Circuit, OperatingPoint, Resistance, Source
+from netcheck.simulation.memory import Memory
 from netcheck.simulation.operating_point import solve
-from netcheck.solving.sections import overlaid
+from netcheck.solving.sections import Section, overlaid
 from netcheck.solving.solved_states import Survey
 
 _MOST_FAULT_WORK = 250_000
@@ -135,41 +136,70 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     runs = [
         (fault, state, corner) for fault in faults for state in _states(survey, fault)
         if not _between_held(fragment, fault, held[state.name])
-        for corner in _fault_corners(survey, None if fault.how == MISSING else fault.part)
+        for corner in map(same, _fault_corners(survey, None if fault.how == MISSING else fault.part))
     ]
-    sound: dict[tuple[int, str, str], Circuit] = {}
+    known = [_known(survey, *run) for run in runs]
+    fresh = [run for run, one in zip(runs, known, strict=True) if one is None]
+    sound: dict[tuple[Section, str, str], Circuit] = {}
     failed = []
-    for fault, state, corner in in_time(runs, "Making circuits of single failures"):
+    for fault, state, corner in in_time(fresh, "Making circuits of single failures"):
         lasting_A = steady_A(fragment, corner)
         if fault.how == MISSING:
             failed.append(circuit_of(*without_rail(fragment, fault.part, state), corner, lasting_A=lasting_A))
             continue
         section = survey.sections[fault.part]
-        if (key := (id(section), state.name, corner.name)) not in sound:
+        if (key := (section, state.name, corner.name)) not in sound:
             sound[key] = circuit_of(section.fragment, state, corner, lasting_A=lasting_A)
         failed.append(circuit_of(section.fragment, state, corner, faults=(fault,), lasting_A=lasting_A))
     points = solve([*sound.values(), *failed])
     before = dict(zip(sound, points[:len(sound)], strict=True))
     late = OperatingPoint(problem=used_up())
-    ends = _whatever_floats(runs[:len(failed)], failed, points[len(sound):])
-    found = [Failure(*run, late) for run in runs[len(failed):]]
-    for fault, state, corner, after in ends:
-        if fault.how == MISSING:
-            found.append(Failure(fault, state, corner, after))
+    solved = iter(_whatever_floats(failed, points[len(sound):]))
+    found = []
+    for (fault, state, corner), one in zip(runs, known, strict=True):
+        after = () if one is not None else tuple(next(solved, ()))
+        if one is None and (fault.how == MISSING or not after):
+            found += [Failure(fault, state, corner, point) for point in after or (late,)]
             continue
         section = survey.sections[fault.part]
-        point = overlaid(survey.at(state, corner), before[id(section), state.name, corner.name], after, rails)
-        found.append(Failure(fault, state, corner, point, section.fragment.parts))
+        if one is None:
+            one = _Tried(section, corner, before[section, state.name, corner.name], after)
+            _keep(survey, fault, state, one)
+        for each in one.after:
+            point = overlaid(survey.at(state, corner), one.before, each, rails)
+            found.append(Failure(fault, state, corner, point, section.fragment.parts))
     return found
 
 
-_Run = tuple[Fault, State, Corner]
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """What a failure made of a section, which is kept with what it is told apart by."""
+
+    section: Section
+    corner: Corner
+    before: OperatingPoint
+    after: tuple[OperatingPoint, ...]
 
 
-def _whatever_floats(
-    runs: Sequence[_Run], circuits: Sequence[Circuit], points: Sequence[OperatingPoint]
-) -> list[tuple[Fault, State, Corner, OperatingPoint]]:
-    """Each run with its point; where a failure leaves a gate floating, with those of the gate at every end it may take.
+_tried: Memory[tuple[object, ...], _Tried] = Memory(400_000)
+
+
+def _key(survey: Survey, fault: Fault, state: State, corner: Corner) -> tuple[object, ...]:
+    section = survey.sections[fault.part]
+    return section.made_of, section.views[state.name], fault, id(corner), steady_A(survey.fragment, corner)
+
+
+def _known(survey: Survey, fault: Fault, state: State, corner: Corner) -> _Tried | None:
+    return None if fault.how == MISSING else _tried.get(_key(survey, fault, state, corner))
+
+
+def _keep(survey: Survey, fault: Fault, state: State, one: _Tried) -> None:
+    if one.before.known and all(point.known for point in one.after):
+        _tried.put(_key(survey, fault, state, one.corner), one, len(one.section.fragment.parts) + 4)
+
+
+def _whatever_floats(circuits: Sequence[Circuit], points: Sequence[OperatingPoint]) -> list[list[OperatingPoint]]:
+    """Each circuit's point; where a failure leaves a gate floating, those of the gate at every end it may take.
 
     A floating gate may stand anywhere between the lowest and the highest net that is held: at either the transistor is
     as far off, or on, as it can be.
@@ -181,11 +211,10 @@ def _whatever_floats(
             leads = (Resistance(f"{gate} (floating)", gate, net, _ANYWHERE_OHM) for gate in gates)
             held[place, end] = replace(circuit, elements=(*circuit.elements, *leads))
     solved = dict(zip(held, solve(list(held.values())), strict=True)) if held else {}
-    found = []
-    for place, (run, point) in enumerate(zip(runs, points, strict=True)):
-        ends = [after for (of, _), after in solved.items() if of == place]
-        found += [(*run, after) for after in ends or [point]]
-    return found
+    ends: dict[int, list[OperatingPoint]] = {}
+    for (place, _), after in solved.items():
+        ends.setdefault(place, []).append(after)
+    return [ends.get(place, [point]) for place, point in enumerate(points)]
 
 
 _ANYWHERE_OHM = 1e6
