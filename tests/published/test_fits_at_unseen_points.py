@@ -9,7 +9,7 @@ from netcheck.parts.catalogue import Catalogue
 
 CATALOGUE = Catalogue.standard()
 # Entries with a published typical curve of four points or more; rectifiers count to 0.1 A, where a backup never is.
-CURVES = ("1N4148", "1N4001", "BAT54", "1N5711", "PMEG2005AEA", "RB520S30", "BAS116LP3")
+CURVES = ("1N4148", "1N4001", "BAT54", "1N5711", "1N5818", "1N5819", "PMEG2005AEA", "RB520S30", "BAS116LP3")
 HIGHEST_A = 0.1
 
 
