@@ -44,8 +44,8 @@ FRAGMENT = netcheck.loads(BOARD)
 
 
 def result(*severities, loads=None, cells=None):
-    return VariantResult(name="x", findings=tuple(Finding("backup-voltage", one, "U1", case="not-stated") for one in severities),
-                         loads=loads or {}, cells=cells or {})
+    findings = tuple(Finding("backup-voltage", one, "U1", case="not-stated") for one in severities)
+    return VariantResult(name="x", findings=findings, loads=loads or {}, cells=cells or {})
 
 
 DANGER, UNKNOWN, FAILS, CAUTION, NOTE = Severity
@@ -144,7 +144,8 @@ def test_better_is_fewer_dangers_or_a_better_standing_and_no_load_without_its_ra
     assert not better(result(NOTE, loads={"U1": starved}), result(CAUTION, loads={"U1": fed}))
     assert better(result(NOTE, loads={"U1": fed}), result(CAUTION, loads={"U1": starved}))
     assert better(result(NOTE), result(CAUTION, loads={"U1": fed}))
-    assert standing(result(DANGER, CAUTION, CAUTION, UNKNOWN, FAILS, FAILS, FAILS)) == (RANK.index("danger"), 1, 1, 3, 2)
+    many = result(DANGER, CAUTION, CAUTION, UNKNOWN, FAILS, FAILS, FAILS)
+    assert standing(many) == (RANK.index("danger"), 1, 1, 3, 2)
 
 
 def test_joints_are_two_for_a_part_out_or_in_and_one_for_a_lead():

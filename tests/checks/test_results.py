@@ -111,4 +111,5 @@ def test_a_notebook_shows_verdict_and_findings_less_the_notes_and_no_markup_of_a
         VariantResult(name="<i>", findings=(finding(Severity.FAILS, subject="<u>"), finding(Severity.NOTE))),)
     )._repr_html_()
     assert shown == ("<h4>&lt;b&gt;title&lt;/b&gt;</h4><p><b>FAILS</b>, &lt;i&gt;</p><ul>"
-                     "<li><b>fails</b> What &lt;u&gt; needs is not stated, so its volts are shown and not judged.</li></ul>")
+                     "<li><b>fails</b> What &lt;u&gt; needs is not stated, so its volts are shown and not judged.</li>"
+                     "</ul>")

@@ -170,6 +170,10 @@ def test_what_could_not_be_worked_out_of_a_cell_is_told():
     assert (finding.subject, finding.line, finding.words) == ("BT1", 5, {"why": "it does not settle"})
 
 
+def said(severity, subject):
+    return Finding("backup-voltage", severity, subject, case="not-stated")
+
+
 @pytest.fixture(scope="module")
 def judged():
     """Judged once, with a section and a warning of the test's own."""
@@ -178,12 +182,11 @@ def judged():
     def section(found):
         asked.append(found.fragment)
         yield {}
-        return Judged(findings=(Finding("backup-voltage", Severity.FAILS, "OWN", case="not-stated"),), regulators={"U9": 1},
-                      capacitors={"C9": 2}, duties={"R9": 3}, features={"mouse": 4}, judges=frozenset({Kind.CHIP}))
+        return Judged(findings=(said(Severity.FAILS, "OWN"),), regulators={"U9": 1}, capacitors={"C9": 2},
+                      duties={"R9": 3}, features={"mouse": 4}, judges=frozenset({Kind.CHIP}))
 
     fragment = netcheck.loads(BOARD + "  U2: {chip: g, pins: {1: +5V, 2: FAR}}\n")
-    result = check_variant(fragment, lambda one: [Finding("backup-voltage", Severity.NOTE, "WARNED", case="not-stated")],
-                           [section])
+    result = check_variant(fragment, lambda one: [said(Severity.NOTE, "WARNED")], [section])
     return result, asked
 
 
