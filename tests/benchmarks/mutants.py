@@ -42,6 +42,10 @@ ALSO = {
 OF_FILE = {
     "cures": ("test_proposal.py", "test_cures.py"),
     "leakage": ("test_leakage_limits.py",),
+    "overloads": ("test_overloads_limits.py",),
+    "clamp": ("test_single_checks.py",),
+    "reversal": ("test_single_checks.py", "test_reversal.py"),
+    "keeps": ("test_single_checks.py",),
 }
 """Files whose tests are not only those of their own name."""
 
