@@ -66,7 +66,7 @@ def settings_plot(name: str, regulator: Mapping[str, Any], fragment: Fragment) -
 
 def _bands(windows: list[tuple[str, Any]], across: Any, bottom: float) -> Iterator[str]:
     for place, (load, window) in enumerate(windows):
-        start, end = across(window["works_from"]), across(min(window["works_to"], 1e3))
+        start, end = across(window["works_from"]), across(min(window["works_to"] or 1e3, 1e3))
         yield (f'<rect class="band" fill="#0b62a8" fill-opacity="0.13" stroke="#0b62a8" x="{start:.1f}" y="{_TOP}" '
                f'width="{max(1.0, end - start):.1f}" height="{bottom - _TOP:.0f}"/>'
                f'<text text-anchor="middle" x="{(start + end) / 2:.1f}" y="{_TOP - 6 - 14 * (place % 2)}">'

@@ -95,6 +95,7 @@ def good_for(setting: Mapping[str, Any], regulator: Regulator) -> str:
     found = []
     for name, window in regulator["windows_V"].items():
         least, most, nominal = window["works_from"], window["works_to"], setting["loads_V"].get(name)
+        most = float("inf") if most is None else most  # a load that works above so many volts
         if least is None or nominal is None or not least <= nominal <= most:
             continue
         low, high = setting["loads_span_V"].get(name, (None, None))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import Any
 
 from netcheck.findings import Severity
@@ -164,8 +165,14 @@ class Settings:
             "kind": self.kind, "output": self.output, "links": list(self.links), "verdict": self.verdict,
             "settings": [setting.to_dict() for setting in self.settings],
             "mistakes": [mistake.to_dict() for mistake in self.mistakes],
-            "windows_V": {name: {"works_from": low, "works_to": high, "survives": survives}
+            "windows_V": {name: {"works_from": None if low is None else max(0.0, low),
+                                 "works_to": _finite(high), "survives": _finite(survives)}
                           for name, (low, high, survives) in self.windows.items()},
             "wanted_V": list(self.wanted), "cooling": self.cooling, "theta_K_per_W": self.theta_K_per_W,
             "limit_A": self.limit_A, "untried": self.untried, "readings": [one.words for one in self.fitted],
         }
+
+
+def _finite(volts: float | None) -> float | None:
+    """An end of a range; None where it is open."""
+    return volts if volts is not None and isfinite(volts) else None

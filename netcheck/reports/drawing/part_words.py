@@ -33,7 +33,7 @@ def column_of(part: Part, state: State, point: OperatingPoint | None, fate: Fate
         value = position if part.kind in LINKS else ", ".join(filter(None, (value, position)))
     pins = tuple(part.pins.items())
     for first, second in _POLES:
-        if first in part.pins:
+        if first in part.pins and second in part.pins:
             pins = tuple((pin, part.pins[pin]) for pin in (first, second))
     amps = _amps(part, point) if len(links) < 2 else ""  # one figure would not say which link carries it
     blocks = part.kind is Kind.DIODE and point is not None and _volts_across(part, point) < -LEAST_SHOWN_V
