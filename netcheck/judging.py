@@ -9,18 +9,36 @@ from __future__ import annotations
 from netcheck.checks.results import VariantResult
 from netcheck.checks.tracing import warnings
 from netcheck.checks.variant import Judged, Section, check_variant, uncured
+from netcheck.clock import used_up
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind
+from netcheck.simulation.memory import Memory
 from netcheck.solving.asking import Asking, asked
 from netcheck.solving.solved_states import Survey
 
+_judged: Memory[tuple[object, ...], list[tuple[Fragment, VariantResult]]] = Memory(64)
+"""Variants judged in this process; those of one file and name are told apart by all that they hold."""
+
 
 def judge(fragment: Fragment, duties: bool = False, cured: bool = True) -> VariantResult:
-    """Judge one variant in every state that it can stand in.
+    """Judge one variant in every state that it can stand in; one that has been judged before is not judged again.
 
     duties: say what each part does, too. cured: try what cures it, which takes most of the time.
     """
-    return check_variant(fragment, warnings, (*SECTIONS, _duties) if duties else SECTIONS, cured)
+    key = (fragment.file, fragment.title, fragment.variant, duties, cured)
+    before = _judged.get(key) or []
+    known = next((result for one, result in before if one == fragment and one.found == fragment.found), None)
+    if known is not None:
+        return known
+    result = check_variant(fragment, warnings, (*SECTIONS, _duties) if duties else SECTIONS, cured)
+    if result.verdict != "unknown" and used_up() is None:  # what could not be worked out may be the next time
+        _judged.put(key, [*before[-1:], (fragment, result)], 1)
+    return result
+
+
+def forget_judged() -> None:
+    """Forget which variants have been judged, so that they are judged again; what was solved stays known."""
+    _judged.clear()
 
 
 def verdict_alone(fragment: Fragment, failing: bool = True) -> VariantResult:

@@ -111,7 +111,7 @@ def uncured(
 
     A single failure makes a caution at most.
     """
-    return _once(fragment, warnings, sections, _Depth.CURE if failing else _Depth.CANDIDATE)[0]
+    return _once(fragment, warnings, sections, failing=failing)[0]
 
 
 def _cures(
@@ -139,11 +139,11 @@ def _cured(
 
 def _once(
     fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]], sections: Sequence[Section],
-    depth: _Depth = _Depth.WHOLE,
+    depth: _Depth = _Depth.WHOLE, failing: bool = True,
 ) -> tuple[VariantResult, Survey]:
-    """One variant judged, without what cures it."""
+    """One variant judged, without what cures it; failing: with single failures."""
     found = survey(_relevant(fragment))
-    failing = depth is not _Depth.CANDIDATE and bool(found.cells())
+    failing = failing and depth is not _Depth.CANDIDATE and bool(found.cells())
     tried, left_out = affordable_faults(found, single_faults(found.fragment)) if failing else ([], 0)
     failed = failures(found, tried)
     cells, cell_findings = _cells(found, failed, depth)
@@ -172,14 +172,14 @@ def _once(
         *_unjudged(fragment, frozenset().union(*(section.judges for section in further)), found.fragment.parts),
     ]
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
-    states = found.states.states
+    told = found.states.states if depth is _Depth.WHOLE else ()
     result = VariantResult(
         name=fragment.variant,
         findings=tuple(findings),
         cells=cells,
         loads=loads,
-        drops_V={state.name: voltage.drops(found, state) for state in states},
-        net_volts={state.name: voltage.net_volts(found, state) for state in states},
+        drops_V={state.name: voltage.drops(found, state) for state in told},
+        net_volts={state.name: voltage.net_volts(found, state) for state in told},
         regulators={name: figures for section in further for name, figures in section.regulators.items()},
         capacitors={name: figures for section in further for name, figures in section.capacitors.items()},
         features={name: found for section in further for name, found in section.features.items()},
