@@ -87,6 +87,8 @@ class Zener:
 
 @dataclass(frozen=True)
 class Cell:
+    """A coin cell, where its chemistry is not another: 3 mA for good at most, as makers of CR2032 print."""
+
     name: str
     plus: str
     minus: str
@@ -100,8 +102,9 @@ class Cell:
 
     def yaml(self) -> str:
         nominal = (self.fresh_V + self.flat_V) / 2
+        continuous = ", continuous: 3 mA" if self.chemistry == "lithium-primary" else ""
         return (f"{{cell: {{chemistry: {self.chemistry}, volts: {nominal:g}, capacity: 220 mAh, "
-                f"resistance: {self.ohm:g}, abnormal_charge: 10 mA, "
+                f"resistance: {self.ohm:g}, abnormal_charge: 10 mA{continuous}, "
                 f"curve: [[0 %, {self.fresh_V:g}], [100 %, {self.flat_V:g}]]}}, "
                 f"plus: {self.plus}, minus: {self.minus}}}")
 

@@ -9,8 +9,8 @@ from judged_boards import Tally, run_fragments, run_mutants, shorts_that_differ
 from nodal_judge import Zener
 from random_boards import fragments
 
-FRAGMENTS, MUTANTS, SEED = 60, 40, 8
-SMALL = 4
+FRAGMENTS, MUTANTS, SEED = 150, 100, 8
+SMALL = 8
 
 
 @cache
