@@ -71,21 +71,22 @@ def junction_A(junction: Junction, volts: float, temperature_C: float) -> float:
         return amps + _GMIN_S * v, siemens + _GMIN_S
 
     at, resists = inner(volts)[0], junction.series_ohm >= models.LEAST_OHM
-    if resists and at > 0:
-        at = _behind(inner, volts, junction.series_ohm, slope_V, saturation_A)
-    elif resists and volts < -knee_V:
+    if resists and volts < -knee_V:
         at = _broken(inner, volts, junction.series_ohm)
+    elif resists:
+        at = _behind(inner, volts, junction.series_ohm, slope_V, saturation_A)
     return at - (models.leakage_A(junction, -volts, temperature_C) if models.leaks(junction) else 0.0)
 
 
 def _behind(
     inner: Callable[[float], tuple[float, float]], volts: float, ohm: float, slope_V: float, saturation_A: float
 ) -> float:
-    """The current of a forward junction behind its series resistance: Newton from the side where it cannot overshoot.
+    """The current of a junction behind its series resistance: Newton from the side where it cannot overshoot.
 
-    The start is the less of the whole volts and of those at which the resistance alone would carry the current.
+    The start is the less of the whole volts and of those at which the resistance alone would carry the current. In
+    reverse the resistance counts as well: next to 0 V a hot Schottky diode is a few ohms itself.
     """
-    v = min(volts, slope_V * log(1 + volts / ohm / saturation_A))
+    v = volts if volts <= 0 else min(volts, slope_V * log(1 + volts / ohm / saturation_A))
     for _ in range(60):
         amps, siemens = inner(v)
         step = (volts - v - ohm * amps) / (1 + ohm * siemens)
