@@ -108,6 +108,14 @@ def test_of_equal_ones_the_fewest_joints_come_first_and_only_a_few_are_tried(mon
     assert offered(BAD, every, **by_removed)[0] == []
 
 
+def test_trying_ends_with_as_many_good_ones_as_are_offered():
+    every = [removal(name) for name in ("R1", "R2", "R3", "R4", "D1")]
+    judge, asked = judging(**dict.fromkeys(("R1", "R2", "R3", "R4", "D1"), OK) | {"R2": CAREFUL})
+    found = tried(FRAGMENT, BAD, every, judge, offered=2)
+    assert [(remedy.remove, remedy.verdict) for remedy, _ in found] == [(("R1",), "ok"), (("R3",), "ok")]
+    assert [gone for gone, failing in asked if not failing] == ["R1", "R2", "R3"]
+
+
 def test_steps_that_cannot_be_done_are_no_cure():
     gone = Remedy((Step("remove", FRAGMENT.parts["R1"].mark, names=("R99",)),), remove=("R99",))
     assert offered(BAD, [gone])[0] == []
