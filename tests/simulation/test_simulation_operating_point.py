@@ -229,3 +229,14 @@ def test_temperature_reaches_the_leakage_law_and_nothing_else():
     cold, hot = (solve([Circuit(elements, "GND", temperature)])[0].amps["D1"] for temperature in (0.0, 80.0))
     assert cold == pytest.approx(-1e-9, rel=1e-3)
     assert hot == pytest.approx(cold, rel=1e-3)
+
+
+def test_a_hot_schottky_across_a_short_is_solved():
+    """Across less than a microvolt its steep law shows the solver's last nanovolts."""
+    schottky = Junction("D2", "+5V", "VRAM", 1.73e-3, 1.1245, 0.116, 977e-6, 5.0, 1.0, 8.0)
+    circuit = Circuit((
+        Source("+5V", "+5V", "GND", 0.0), Battery("BT1", "CELL", "GND", 3.0, 45.0),
+        Resistance("R1", "CELL", "VRAM", 2200.0), schottky, Resistance("U1", "VRAM", "GND", 1e-3)), "GND", 50.0)
+    (point,) = solve([circuit])
+    assert point.problem is None
+    assert point.amps["BT1"] == pytest.approx(3.0 / 2245, rel=1e-5)
