@@ -13,10 +13,6 @@ _NOISE_A = 1e-12
 """What may be missing at a net: this share of what flows there, and the solver's rounding."""
 
 
-_STEP_V = 1e-8
-"""Steps of a nanovolt (vntol of the deck) may add up to this: a hot Schottky across next to nothing feels it."""
-
-
 def unbalanced(
     circuit: Circuit, volts: Mapping[str, float], amps: Mapping[str, float], settled: float = 1e-6
 ) -> str | None:
@@ -57,7 +53,7 @@ def _slack_A(circuit: Circuit, net: str, volts: Mapping[str, float], settled: fl
         nets, flows = told
         if net in nets:
             across = [volts[one] for one in nets]
-            off_V = 2 * settled * max(map(abs, across)) + _STEP_V
+            off_V = 2 * settled * max(map(abs, across))
             place = nets.index(net)
             low, high = (flows([v + by if n == net else v for n, v in zip(nets, across, strict=True)])[place]
                          for by in (-off_V, off_V))

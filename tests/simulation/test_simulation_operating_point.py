@@ -232,7 +232,7 @@ def test_temperature_reaches_the_leakage_law_and_nothing_else():
 
 
 def test_a_hot_schottky_across_a_short_is_solved():
-    """Across less than a microvolt its steep law shows the solver's last nanovolts."""
+    """Our own law must follow the simulator's where its saturation current is milliamperes."""
     schottky = Junction("D2", "+5V", "VRAM", 1.73e-3, 1.1245, 0.116, 977e-6, 5.0, 1.0, 8.0)
     circuit = Circuit((
         Source("+5V", "+5V", "GND", 0.0), Battery("BT1", "CELL", "GND", 3.0, 45.0),
