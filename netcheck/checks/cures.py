@@ -11,7 +11,17 @@ from dataclasses import replace
 from typing import Protocol
 
 from netcheck.checks.keeps import turn_steps
-from netcheck.checks.offers import BLOCKING, LOW_DROP, USUAL_OHM, by_rail_alone, fitting, other_cells, packs, pulls
+from netcheck.checks.offers import (
+    BLOCKING,
+    LOW_DROP,
+    USUAL_OHM,
+    by_rail_alone,
+    chargers,
+    fitting,
+    other_cells,
+    packs,
+    pulls,
+)
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.stopping import stopping_sets
 from netcheck.clock import in_time
@@ -69,7 +79,7 @@ def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remed
             found += diode_candidates(survey.fragment, cell, ways, fitting(survey.fragment, BLOCKING))
         else:
             found += _for(survey, finding)
-    found += [*pulls(survey), *packs(survey, result)]
+    found += [*pulls(survey), *packs(survey, result), *chargers(survey, result)]
     unique = {repr(remedy.steps): remedy for remedy in found}
     return sorted(unique.values(), key=joints), whole
 

@@ -10,13 +10,14 @@ from netcheck.checks.results import VariantResult
 from netcheck.checks.voltage import needs
 from netcheck.conduction.graph import conduction
 from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator, removal_steps, removals
-from netcheck.findings import Finding
+from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.written import resistance
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.cell import is_dead
 from netcheck.parts.families import LEADED_BODIES
+from netcheck.parts.series import nearest
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.simulation import topology
 from netcheck.simulation.assemble import circuit_of
@@ -95,6 +96,32 @@ def by_rail_alone(survey: Survey, finding: Finding) -> Iterator[Remedy]:
                     if span is None or (span.low <= rail.volts.low and rail.volts.high <= span.high)]:
             yield Remedy((Step("move", part.mark, moves={(name, "plus"): net}),), words=f"feed {name} from {net}",
                          extra={"move": {f"{name}.plus": net}})
+
+
+def chargers(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
+    """Another charging resistor for a pack that is charged too hard or too little: to the middle of its window.
+
+    The current when full goes in inverse proportion to the resistance: the volts that are left fall there.
+    """
+    fragment = survey.fragment
+    for finding in result.findings:
+        now_A = finding.figures.get("trickle_A")
+        if finding.check != "charger" or finding.severity is Severity.NOTE or not now_A:
+            continue
+        spec = fragment.parts[finding.subject].spec
+        assert isinstance(spec, CellSpec)
+        if spec.trickle is None:
+            continue
+        wanted_A = (spec.trickle.least_A * spec.trickle.most_A) ** 0.5
+        on_way = dict.fromkeys(name for route in result.cells[finding.subject].routes if route.conducting
+                               for name in route.parts)
+        for name in on_way:
+            part = fragment.parts[name]
+            if isinstance(part.spec, ResistorSpec):
+                ohm = nearest(part.spec.resistance.value * now_A / wanted_A, 24)
+                fitted = replace(part, spec=ResistorSpec(resistance(ohm, 0.05)))
+                yield Remedy((Step("replace", part.mark, parts=(fitted,)),),
+                             words=phrase("lower-resistor", part=name, value_ohm=ohm), extra={"replace": {name: ohm}})
 
 
 def packs(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
