@@ -9,7 +9,7 @@ is the sum over the pieces that hang on it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from netcheck.simulation.elements import (
     Battery,
@@ -38,12 +38,16 @@ class Piece:
     ground: str
     temperature_C: float
 
-    @property
-    def _key(self) -> tuple[object, ...]:
-        return tuple(map(id, self.elements)), self.held, self.ground, self.temperature_C
+    _key: tuple[object, ...] = field(init=False, repr=False)
+    _hash: int = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        key = tuple(map(id, self.elements)), self.held, self.ground, self.temperature_C
+        object.__setattr__(self, "_key", key)
+        object.__setattr__(self, "_hash", hash(key))
 
     def __hash__(self) -> int:
-        return hash(self._key)
+        return self._hash
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Piece) and self._key == other._key
