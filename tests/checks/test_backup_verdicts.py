@@ -7,6 +7,12 @@ from pathlib import Path
 import pytest
 
 import netcheck
+from netcheck.checks.charging import charging, charging_findings
+from netcheck.checks.shorts import Shorts, shorts_to_charge
+from netcheck.fragment.mods import apply
+from netcheck.solving.asking import answered
+from netcheck.solving.failures import failures, single_faults
+from netcheck.solving.solved_states import survey
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -183,13 +189,14 @@ parts:
 
 
 def test_the_external_pack_past_the_blocking_diode():
-    report = netcheck.check(netcheck.load(EXAMPLES / "terminal.yaml"), every=True)
-    before, after = report.variants
-    assert before.verdict == "danger"
-    both = said(before, "charge-route", "danger")  # the pack charges the cell, and a flat pack is charged by it
-    assert {finding.subject for finding in both} == {"BT1", "BT2"}
-    assert all("R1" in finding.parts for finding in both)
-    assert after.cells["BT1"].shorts_to_charge != 0
+    terminal = netcheck.load(EXAMPLES / "terminal.yaml")
+    before, after = survey(terminal), survey(apply(terminal, "without-the-link"))
+    # the pack charges the cell, and a flat pack is charged by it
+    both = [one for cell in before.cells()
+            for one in charging_findings(before, cell, charging(before, cell, []), Shorts(0))]
+    assert {(one.subject, str(one.severity)) for one in both} == {("BT1", "danger"), ("BT2", "danger")}
+    assert all("R1" in one.parts for one in both)
+    assert not charging(after, after.fragment.parts["BT1"], []).charged
 
 
 def test_one_resistor_both_ways_is_cured_by_a_diode():
@@ -270,11 +277,14 @@ def test_the_fault_current_is_that_of_the_worst_age_of_the_cell():
 
 
 def test_two_cells_each_behind_its_diode_are_not_called_charged():
-    variant = found(SINGLE + "  BT2: {cell: alkaline-3xAA, plus: EXT, minus: GND}\n"
-                             "  D3: {diode: BAS70, anode: EXT, cathode: VRAM}\n")
-    assert not said(variant, "charge-route", "danger")
-    assert variant.cells["BT1"].shorts_to_charge == 1
-    assert variant.cells["BT1"].fault.amps > 10e-3  # a fresh pack into a flat cell, should D1 fail
+    board = survey(netcheck.loads(SINGLE + "  BT2: {cell: alkaline-3xAA, plus: EXT, minus: GND}\n"
+                                           "  D3: {diode: BAS70, anode: EXT, cathode: VRAM}\n"))
+    cell = board.fragment.parts["BT1"]
+    failed = failures(board, single_faults(board.fragment))
+    into = charging(board, cell, failed)
+    assert not into.charged
+    assert answered(shorts_to_charge(board, cell, into.charged, failed)).count == 1
+    assert into.fault.amps > 10e-3  # a fresh pack into a flat cell, should D1 fail
 
 
 def test_cells_in_series_are_a_source_together():

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import netcheck
+from netcheck.checks.charging import charging
+from netcheck.checks.life import gives
 from netcheck.reports.answer import answer
+from netcheck.solving.solved_states import survey
 
 BOARD = """\
 title: a small resistor charges a coin cell
@@ -17,10 +20,10 @@ parts:
 
 def test_worst_charge_is_at_least_the_nominal_one() -> None:
     for ohms in ("10", "100", "1k", "10k", "100k"):
-        fragment = netcheck.loads(BOARD.replace("resistor: 10,", f"resistor: {ohms},"))
-        result = netcheck.check(fragment, "as found").variants[-1]
-        cell = result.cells["BT1"]
-        assert cell.charge_A is not None
-        nominal = max(amps for amps in cell.takes_A.values() if amps is not None)
-        assert cell.charge_A >= nominal, ohms
-        assert "BT1" in answer(result, fragment).sentence
+        found = survey(netcheck.loads(BOARD.replace("resistor: 10,", f"resistor: {ohms},")))
+        cell = found.fragment.parts["BT1"]
+        worst_A = charging(found, cell, []).worst_A
+        assert worst_A is not None
+        assert worst_A >= max(-(amps or 0.0) for amps in gives(found, cell).values()) > 0, ohms
+    fragment = netcheck.loads(BOARD)
+    assert "BT1" in answer(netcheck.check(fragment, "as found").variants[-1], fragment).sentence

@@ -6,9 +6,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import pytest
+from made_points import made, point
 
 import netcheck
-from netcheck.checks.connectors import supply_V, ways_to_count
+from netcheck.checks.connectors import connector_findings, supply_V, ways_to_count
+from netcheck.fragment.model import Kind
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.specs import ConnectorSpec
 
@@ -35,8 +37,12 @@ def as_published(spec: ConnectorSpec) -> dict[str, str]:
 
 
 def found(text: str) -> list[netcheck.Finding]:
-    return [one for one in netcheck.check(netcheck.loads(text)).variants[-1].findings
-            if one.check == "connector" and str(one.severity) != "note"]
+    """What is told of a board's connectors; a signal that nothing loads stands at the volts it is pulled to."""
+    fragment = netcheck.loads(text)
+    rails = {rail.net: rail.volts.value for rail in fragment.rails.values()}
+    pulled = {part.pins["1"]: rails.get(part.pins["2"], 0.0) for part in fragment.of_kind(Kind.RESISTOR)}
+    return [one for one in connector_findings(made(fragment, None, point({**pulled, **rails})))
+            if str(one.severity) != "note"]
 
 
 def test_every_published_pinout_fits_itself() -> None:
