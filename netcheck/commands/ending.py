@@ -32,6 +32,10 @@ _PLAIN = {
 
 def guarded(command: Callable[[], object]) -> int:
     """Run a command and give the exit status of its end, having told what went wrong."""
+    if sys.stdout is None:
+        sys.stdout = _Closed()
+    if sys.stderr is None:
+        sys.stderr = io.StringIO()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="netcheck-plain")
@@ -60,6 +64,13 @@ def guarded(command: Callable[[], object]) -> int:
         return _without_output(FAULT)
     except Exception as error:
         return _fault(error)
+
+
+class _Closed(io.TextIOBase):
+    """Stands for a standard output that was closed before the program began: what is written is not lost in silence."""
+
+    def write(self, _: str) -> int:
+        raise OSError(errno.EBADF, "standard output is closed")
 
 
 def _status(command: Callable[[], object]) -> int:

@@ -83,3 +83,14 @@ def test_text_of_a_file_never_steers_the_terminal(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "\x1b" not in done.stdout + done.stderr
     assert "U+001B" in done.stderr
+
+
+@pytest.mark.parametrize(("closed", "status"), [(">&-", 74), ("2>&-", 0), ("<&-", 0)])
+def test_a_stream_closed_before_the_program_began(closed: str, status: int) -> None:
+    """What nobody can read is never taken for done; what need not be read or written is not missed."""
+    line = f'exec "$0" -m netcheck check "$1" --deadline 300 {closed}'
+    done = subprocess.run(["sh", "-c", line, sys.executable, EXAMPLE], cwd=ROOT, text=True, check=False,
+                          capture_output=True)
+    assert done.returncode == status, done.stderr
+    assert ("standard output is closed" in done.stderr) == (status == 74)
+    assert "Traceback" not in done.stderr
