@@ -127,6 +127,7 @@ def draw(fragment: Fragment, mod: str | None = None, state: str | None = None) -
     """
     from netcheck.reports.drawing import draw as drawn
     from netcheck.reports.drawing import frame_of, picture_of
+    from netcheck.reports.vocabulary import MARKS
 
     variant = variants(fragment, mod or AS_FOUND)[-1]
     states = enumerate_states(variant).states
@@ -137,4 +138,5 @@ def draw(fragment: Fragment, mod: str | None = None, state: str | None = None) -
     here = scene(variant, chosen[0])
     against = fragment if variant.variant != fragment.variant else None
     return Drawn(drawn(picture_of(variant, here.state, here.point, routes=here.routes, against=against,
-                                  frame=frame_of(fragment, places.state, places.point))))
+                                  frame=frame_of(fragment, places.state, places.point, places.stood),
+                                  verdict=MARKS[check(fragment, mod or AS_FOUND).verdict], corner=here.corner)))

@@ -38,7 +38,7 @@ def command(
       netcheck draw examples/rack-sampler.yaml -o after.png
       netcheck draw examples/rack-sampler.yaml --states running,stored -o both.svg
     """
-    from netcheck.api import explain
+    from netcheck.api import check, explain
     from netcheck.commands.output import write
     from netcheck.reports import vocabulary
     from netcheck.reports.drawing import beside, draw, frame_of, picture_of, png, with_words
@@ -54,11 +54,12 @@ def command(
         shared.state_of(fragment, state)]
     against = found if fragment.variant != found.variant else None
     places = reference(found)
-    frame = None if around else frame_of(found, places.state, places.point)
+    frame = None if around else frame_of(found, places.state, places.point, places.stood)
     try:
         scenes = [scene(fragment, one) for one in named]
+        verdict = vocabulary.MARKS[check(found, fragment.variant).verdict]
         pictures = [picture_of(fragment, here.state, here.point, routes=here.routes, against=against, around=around,
-                               frame=frame) for here in scenes]
+                               frame=frame, verdict=verdict, corner=here.corner) for here in scenes]
         if duties:
             told = explain(fragment)
             pictures = [with_words(picture, {name: word(found) for name, found in told.items()})

@@ -23,7 +23,7 @@ from netcheck.reports.blocks import Block, Filled, Pasted, filled
 from netcheck.reports.caps_words import cautions_of
 from netcheck.reports.causes import merged
 from netcheck.reports.changes_text import Row, figure_words, part_change_words, shown_figure
-from netcheck.reports.drawing import Picture, description, draw, frame_of, picture_of
+from netcheck.reports.drawing import Picture, description, draw, frame_of, picture_of, size
 from netcheck.reports.photos import Embedded
 from netcheck.reports.sections import SECTIONS
 from netcheck.reports.sheet import SheetSection, sheet_sections
@@ -31,7 +31,7 @@ from netcheck.reports.shopping import Purchase, shopping
 from netcheck.reports.steps_text import StepText, steps_text
 from netcheck.reports.text import assumptions, proposal
 from netcheck.reports.words import position_words
-from netcheck.solving.scene import Scene
+from netcheck.solving.scene import Reference, Scene
 from netcheck.wording.lists import listed
 
 _SHOWN_STATES = 6
@@ -39,11 +39,14 @@ _SHOWN_STATES = 6
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A drawing with its caption, as SVG and in words."""
+    """A drawing with its caption, as SVG for paper, for a screen as wide as a hand, and in words. width: of the
+    first [pixels]."""
 
     caption: str
     svg: str
+    narrow: str
     words: str
+    width: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,7 @@ class Material:
     diodes: str = ""
     plots: tuple[Plot, ...] = ()
     mod_source: str = ""
-    reference: Scene | None = None
+    reference: Reference | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +159,8 @@ def document(material: Material) -> Document:
     found, last = material.variants[0], material.variants[-1]
     modified = last.variant != found.variant
     result = material.report.variants[-1]
-    frame = None if material.reference is None else frame_of(found, material.reference.state, material.reference.point)
+    ref = material.reference
+    frame = None if ref is None else frame_of(found, ref.state, ref.point, ref.stood)
     verdicts = {one.name: vocabulary.MARKS[one.verdict] for one in material.report.variants}
     return Document(
         title=found.title,
@@ -225,10 +229,11 @@ def _judged(result: VariantResult, variant: Fragment, found: Fragment) -> Judged
 def _drawing(scene: Scene, found: Fragment, frame: Picture | None, verdicts: Mapping[str, str]) -> Drawing:
     picture = picture_of(scene.fragment, scene.state, scene.point, routes=scene.routes,
                          against=found if scene.marked else None, frame=frame,
-                         verdict=verdicts.get(scene.fragment.variant, ""))
+                         verdict=verdicts.get(scene.fragment.variant, ""), corner=scene.corner)
     marks = ", with what comes out and what goes in" if scene.marked else ""
     caption = f"{vocabulary.variant_title(scene.fragment.variant)}, state {scene.state.name}{marks}."
-    return Drawing(caption, draw(picture), description(picture))
+    svg = draw(picture)
+    return Drawing(caption, svg, draw(picture, narrow=True), description(picture), size(svg)[0])
 
 
 def _settings(fragment: Fragment) -> Iterator[Setting]:

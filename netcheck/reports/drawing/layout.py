@@ -1,31 +1,40 @@
-"""Where everything stands: bars by height, columns by order, words where nothing else is.
-
-The left edge of every column is pushed right until its body, its label and its
-leads clear all that stands to the left of it in the gaps that they cross.
-"""
+"""Where everything stands, in pixels: rows of bars by height, parts in the tiers between them, words around them."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache, partial
 
-from netcheck.reports.drawing.body import NAME_SIZE, SIZE, Body, body, gaps
-from netcheck.reports.drawing.order import Span, best_order
-from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture
-from netcheck.reports.drawing.stack import stacked
-from netcheck.reports.drawing.symbols import Point
-from netcheck.reports.drawing.text import LINE, Box, Text, width, wrap
+from netcheck.reports.drawing import frame_words
+from netcheck.reports.drawing.body import LABEL_ROOM, NAME_SIZE, SIZE, Body, Side, body, steady
+from netcheck.reports.drawing.frame_words import MARGIN, Key
+from netcheck.reports.drawing.packing import Packed, Shape, Wanted, packed, sides
+from netcheck.reports.drawing.picture import Bar, Column, Picture
+from netcheck.reports.drawing.stack import negative, rows, stacked
+from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS, Point
+from netcheck.reports.drawing.text import Box, Text, width
 
-MARGIN = 16.0
-_CLEAR = 7.0
-_STEP = 12.0
-_BAR_ROOM = 15.0
-_GAP_ROOM = 5.0
-_STRAY = 34.0
-_TITLE_SIZE = 15.0
-_LEAST_WIDTH = 380.0
-_STEADY_BAR = "no longer used"
+NARROW = 428.0
+"""Room for parts on a narrow screen: at 390 px its smallest letters are still 9 px high."""
+NARROW_LABEL = 76.0
+"""A longer line of a label is broken there."""
+WIDE = (600.0, 880.0, 1240.0)
+"""Rooms on paper, from which the one is taken that A4 has most of."""
+A4 = (694.0, 985.0)
+"""What the page's margins leave of A4 (210 mm by 297 mm, ISO 216), less a caption, in pixels of 96 an inch."""
+PT = 0.75
+"""Points to a pixel of 96 an inch (CSS Values and Units 3, W3C, 6.2)."""
+LEAST_PT = 6.5
+_UPRIGHT = 1.25
+_OVER_BAR = 21.0
+_UNDER_BAR = 7.0
+_TIER_GAP = 5.0
+_LEAST_WIDTH = 320.0
+_NAME_GAP = 6.0
+_LONGEST_NET = 26
+_STEADY_BAR = ("not used", "off, 0 V", "0.555 V")
+_CONTROL = ("base", "gate", "wiper")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +57,18 @@ class Lead:
 
 
 @dataclass(frozen=True, slots=True)
+class Ground:
+    """A pin's line from the symbol to a ground sign of its own, which hangs from the line's end."""
+
+    pin: str
+    points: tuple[Point, ...]
+
+    @property
+    def sign(self) -> Point:
+        return self.points[-1]
+
+
+@dataclass(frozen=True, slots=True)
 class PlacedPart:
     """A part: `x` and `y` are the origin of its body."""
 
@@ -56,17 +77,17 @@ class PlacedPart:
     x: float
     y: float
     leads: tuple[Lead, ...]
-
-    @property
-    def span(self) -> tuple[float, float]:
-        """From its leftmost lead to its rightmost one."""
-        xs = [lead.x for lead in self.leads]
-        return min(xs), max(xs)
+    grounds: tuple[Ground, ...] = ()
+    on_route: bool = False
 
     @property
     def box(self) -> Box:
-        b = self.body.box
-        return Box(b.x0 + self.x, b.y0 + self.y, b.x1 + self.x, b.y1 + self.y)
+        return self._moved(self.body.box)
+
+    @property
+    def outline(self) -> Box | None:
+        """The line round a box or a row of pins."""
+        return None if self.body.outline is None else self._moved(self.body.outline)
 
     @property
     def label(self) -> tuple[Text, ...]:
@@ -76,10 +97,13 @@ class PlacedPart:
     def words(self) -> tuple[Text, ...]:
         return _shifted(self.body.words, self.x, self.y)
 
+    def _moved(self, b: Box) -> Box:
+        return Box(b.x0 + self.x, b.y0 + self.y, b.x1 + self.x, b.y1 + self.y)
+
 
 @dataclass(frozen=True, slots=True)
 class PlacedBar:
-    """A net's line from x0 to x1 at height y, its dots, and its name and volts over and under its line."""
+    """A net's line from x0 to x1 at height y, its dots, and its name and volts over its line."""
 
     bar: Bar
     y: float
@@ -88,25 +112,10 @@ class PlacedBar:
     dots: tuple[float, ...]
     texts: tuple[Text, ...]
 
-    @property
-    def middle(self) -> float:
-        """Where the middle of its label is: a ground's symbol hangs there."""
-        box = self.texts[0].box
-        return (box.x0 + box.x1) / 2
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """An entry of the legend: a sample of a mark and its words."""
-
-    mark: str
-    sample: Box
-    text: Text
-
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """The whole drawing in pixels, y downward."""
+    """The whole drawing in pixels, y downward. cells: the fields of the title block."""
 
     width: float
     height: float
@@ -114,6 +123,7 @@ class Placement:
     parts: tuple[PlacedPart, ...]
     texts: tuple[Text, ...]
     keys: tuple[Key, ...]
+    cells: tuple[Box, ...] = ()
 
     @property
     def every_text(self) -> tuple[Text, ...]:
@@ -121,287 +131,261 @@ class Placement:
         return (*self.texts, *own, *(t for b in self.bars for t in b.texts), *(k.text for k in self.keys))
 
 
-def place(picture: Picture) -> Placement:
-    """Lay the picture out.
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What a picture and its frame have in common: rows of nets, the parts that have places, and these."""
+
+    nets: tuple[tuple[str, ...], ...]
+    row: Mapping[str, int]
+    ground: str
+    below: frozenset[str]
+    columns: tuple[Column, ...]
+    packed: Packed
+    rooms: tuple[Box, ...]
+    steady: bool
+    labels: float
+
+
+def place(picture: Picture, narrow: bool = False) -> Placement:
+    """Lay the picture out, on paper or for a narrow screen.
 
     Raises ValueError where a pin is on a net that has no bar, or a net has two.
     """
-    bars = _bars_in_order(picture)
-    number = {bar.net: i for i, bar in enumerate(bars)}
-    _complain(picture, {net: i for net, i in number.items() if any(bar.net == net for bar in picture.bars)})
-    columns, shown = _columns_in_order(picture, number)
-    steady = picture.frame is not None
-    bodies, xs = _settle(columns, number, steady)
-    labels = _bar_labels(bars, bodies, xs, steady)
-    left = min([0.0, *(x + b.box.x0 for x, b in zip(xs, bodies, strict=True)), *(x0 for x0, _ in labels)])
-    right = max([0.0, *(x + b.right for x, b in zip(xs, bodies, strict=True)), *(x1 for _, x1 in labels)])
-    shift = MARGIN - left
-    across = max(right + shift + MARGIN, _LEAST_WIDTH)
-    head, top = _heading(picture, across) if picture.frame is None else _steady_heading(picture, across)
-    heights = _heights(len(bars), bodies, top)
-    middles = _middles(heights, bodies)
-    starts = frozenset(route[0] for route in picture.routes if route)
-    parts = tuple(
-        _placed(column, b, x + shift, middles[b.gap], heights, bars, starts)
-        for column, there, b, x in zip(columns, shown, bodies, xs, strict=True) if there
-    )
-    here = {bar.net for bar in picture.bars}
-    placed = tuple(
-        _placed_bar(bar, heights[i], labels[i][0] + shift, parts) for i, bar in enumerate(bars) if bar.net in here
-    )
-    bottom = max([heights[-1] + _BAR_ROOM, *(p.y + p.body.reach + _GAP_ROOM for p in parts)])
-    keys, bottom = _legend(picture, across, bottom + 10)
-    foot, bottom = _lines(picture.note, SIZE, "note", across, bottom)
-    block, bottom = _title_block(picture, across, bottom)
-    foot = (*foot, *block)
-    return Placement(across, bottom + MARGIN / 2, placed, parts, (*head, *foot), keys)
+    _complain(picture)
+    if narrow:
+        return _placed(picture, _plan(picture, NARROW))
+    tried: list[Placement] = []
+    for room in WIDE:
+        tried.append(_placed(picture, _plan(picture, room)))
+        if letters_pt(tried[-1]) >= LEAST_PT and tried[-1].height <= _UPRIGHT * max(tried[-1].width, room):
+            return tried[-1]
+    return max(tried, key=lambda one: (min(letters_pt(one), LEAST_PT), -one.width))
 
 
-def _bars_in_order(picture: Picture) -> tuple[Bar, ...]:
-    """The bars from the top down: in the order of the frame, its own where it has none; those of the frame that are
-    not here keep their height."""
-    own = stacked(picture)
-    if picture.frame is None:
-        return own
-    here = {bar.net: bar for bar in own}
-    order = [here.get(bar.net, bar) for bar in stacked(picture.frame)]
-    kept = {bar.net for bar in order}
-    for place_, bar in enumerate(own):
-        if bar.net not in kept:  # new here: under the bar that stands above it in this state
-            above = next((one.net for one in reversed(own[:place_]) if one.net in {b.net for b in order}), None)
-            at = 0 if above is None else [one.net for one in order].index(above) + 1
-            order.insert(at, bar)
-    return tuple(order)
+def letters_pt(placement: Placement) -> float:
+    """How high the smallest letters are where the drawing is as large as a page of A4 lets it, upright or lying, and
+    no larger than it is [pt]."""
+    across, down = A4
+    upright = min(across / placement.width, down / placement.height)
+    lying = min(down / placement.width, across / placement.height)
+    return min(text.size for text in placement.every_text) * max(upright, lying) * PT
 
 
-def _columns_in_order(picture: Picture, number: Mapping[str, int]) -> tuple[list[Column], list[bool]]:
-    """The columns from left to right, and whether each is drawn: the frame's places, empty where a part is not here."""
-    if picture.frame is None:
-        order = best_order(_spans(picture.columns, number), _upstream(picture))
-        return [picture.columns[i] for i in order], [True] * len(order)
-    places = picture.frame.columns
-    order = best_order(_spans(places, number), _upstream(picture.frame))
-    waiting = list(picture.columns)
-    columns: list[Column] = []
-    shown: list[bool] = []
-    for i in order:
-        taken = [one for one in waiting if (one.name, one.slot) == (places[i].name, places[i].slot)]
-        waiting = [one for one in waiting if one not in taken]
-        columns += taken or [places[i]]
-        shown += [True] * len(taken) or [False]
-    return [*columns, *waiting], [*shown, *(True for _ in waiting)]
+def _plan(picture: Picture, room: float) -> _Plan:
+    """The plan of a picture: that of its frame, with room for what is new here."""
+    frame = picture.frame
+    if frame is None:
+        return _planned(replace(picture, title="", description=""), (), (), room, False)
+    known = {column.spot for column in frame.columns}
+    new = tuple(replace(column, amps="", drop="") for column in picture.columns if column.spot not in known)
+    nets = {bar.net for bar in frame.bars}
+    bars = tuple(replace(bar, label="", dead=False) for bar in picture.bars if bar.net not in nets)
+    return _planned(frame, new, bars, room, True)
 
 
-def _complain(picture: Picture, number: Mapping[str, int]) -> None:
+@lru_cache(maxsize=32)
+def _planned(base: Picture, new: tuple[Column, ...], new_bars: tuple[Bar, ...], room: float, roomy: bool) -> _Plan:
+    """roomy: with room for the widest words of any state."""
+    nets = _rows(base, new, new_bars)
+    plan = _arranged(base, new, new_bars, nets, room, roomy)
+    doubled = {net for net, track in plan.packed.track.items() if track}
+    if len(doubled) < _MANY_LINES:
+        return plan
+    # so many nets of the same volts do not fit beside each other: those that would lie in a bundle get rows of their own
+    apart = tuple(part for row in nets for part in _split(row, doubled))
+    return min(plan, _arranged(base, new, new_bars, apart, room, roomy), key=lambda one: one.packed.score)
+
+
+_MANY_LINES = 2
+
+
+def _split(row: tuple[str, ...], doubled: Collection[str]) -> Iterator[tuple[str, ...]]:
+    """A row with the doubled nets in rows of their own, all in their order; the rest stays together."""
+    together = tuple(net for net in row if net not in doubled)
+    for net in row:
+        if net in doubled:
+            yield (net,)
+        elif net == together[0]:
+            yield together
+
+
+def _arranged(base: Picture, new: tuple[Column, ...], new_bars: tuple[Bar, ...], nets: tuple[tuple[str, ...], ...],
+              room: float, roomy: bool) -> _Plan:
+    """The parts in their places between those rows of nets."""
+    row = {net: number for number, names in enumerate(nets) for net in names}
+    bars = (*base.bars, *new_bars)
+    ground = next((bar.net for bar in bars if bar.kind == "ground"), "")
+    below = negative(base)
+    columns = (*base.columns, *new)
+    labels = LABEL_ROOM if room > NARROW else NARROW_LABEL
+
+    @cache
+    def at(number: int, gap: int) -> Body:
+        drawn = steady(columns[number]) if roomy else columns[number]
+        return body(drawn, _sides(columns[number], ground, gap, row, below), drawn, labels)
+
+    @cache
+    def shape(number: int, gap: int) -> Shape:
+        whole = at(number, gap).whole
+        return Shape(whole.x0, whole.x1, at(number, gap).leads)
+
+    wanted = [Wanted(_gaps(column, ground, row, below, len(nets)), partial(shape, number), column.together)
+              for number, column in enumerate(columns)]
+    widths = {bar.net: _name_width(bar, roomy) for bar in bars if bar.net in row}
+    found = packed(nets, widths, wanted, room, len(base.columns))
+    return _Plan(nets, row, ground, below, columns, found,
+                 tuple(at(number, spot.gap).whole for number, spot in enumerate(found.spots)), roomy, labels)
+
+
+def _rows(base: Picture, new: Sequence[Column], new_bars: Sequence[Bar]) -> tuple[tuple[str, ...], ...]:
+    """Nets in rows from the top down: those of the frame, and each that is new here under what stands above it."""
+    found = [tuple(bar.net for bar in row) for row in rows(base)]
+    fresh = {bar.net for bar in new_bars if bar.kind != "ground"}
+    above: str | None = None
+    for bar in stacked(replace(base, bars=(*base.bars, *new_bars), columns=(*base.columns, *new))) if fresh else ():
+        if bar.net in fresh:
+            at = next((number for number, row in enumerate(found) if above in row), -1)
+            found.insert(at + 1, (bar.net,))
+        above = bar.net if bar.kind != "ground" else above
+    return tuple(found)
+
+
+def _sides(column: Column, ground: str, gap: int, row: Mapping[str, int], below: Collection[str]) -> dict[str, Side]:
+    stands = _stands(column, ground, below)
+    return {net: sides(net, ground, gap, row, stands) for _, net in column.pins}
+
+
+def _stands(column: Column, ground: str, below: Collection[str]) -> bool:
+    """Whether a part hangs from ground, on to a negative net."""
+    ends = {net for _, net in _ends(column)} - {ground}
+    return bool(ends) and ends <= set(below)
+
+
+def _ends(column: Column) -> tuple[tuple[str, str], ...]:
+    """The pins between which a part stands: all but a control."""
+    if column.symbol in TRANSISTORS:
+        return tuple(pin for pin in column.pins if pin[0] not in _CONTROL)
+    if column.symbol == "regulator":
+        return tuple(pin for pin in column.pins if pin[0] in ("input", "output")) or column.pins
+    return column.pins
+
+
+def _gaps(column: Column, ground: str, row: Mapping[str, int], below: Collection[str], count: int) -> tuple[int, ...]:
+    """The rows under which a part may stand, the most natural first."""
+    ends = sorted({row[net] for _, net in _ends(column) if net != ground})
+    grounded = any(net == ground for _, net in _ends(column))
+    if not ends:
+        return (count - 1,)
+    upright = column.symbol in SYMBOLS or column.symbol in TRANSISTORS or column.symbol == "regulator"
+    if _stands(column, ground, below) and grounded and upright:
+        return (ends[0] - 1,)
+    if grounded and upright and len(ends) == 1:
+        last = max([number for net, number in row.items() if net not in below], default=ends[0])
+        return tuple(range(ends[0], max(last, ends[0]) + 1))
+    if upright and len(ends) == 2:
+        return tuple(range(ends[0], ends[1]))
+    middle = ends[(len(ends) - 1) // 2]
+    lowest = ends[0] - 1 if len(ends) == 1 and not grounded else ends[0]
+    return tuple(sorted(range(lowest, ends[-1] + 1), key=lambda gap: (abs(gap - middle), gap)))
+
+
+def _complain(picture: Picture) -> None:
     if not picture.bars:
         raise ValueError("a picture needs at least one bar")
-    if len(number) < len(picture.bars):
+    nets = [bar.net for bar in picture.bars]
+    if len(set(nets)) < len(nets):
         raise ValueError("a net has two bars: each needs one")
     for column in picture.columns:
         for pin, net in column.pins:
-            if net not in number:
+            if net not in nets:
                 raise ValueError(f"{column.name}.{pin} is on {net}, which has no bar")
 
 
-def _spans(columns: Sequence[Column], number: Mapping[str, int]) -> list[Span]:
-    spans = []
-    for column in columns:
-        touched = tuple(sorted({number[net] for _, net in column.pins}))
-        crossed = tuple(bar for bar in range(touched[0] + 1, touched[-1]) if bar not in touched)
-        spans.append(Span(touched, crossed))
-    return spans
+def _placed(picture: Picture, plan: _Plan) -> Placement:
+    across = max(plan.packed.width + 2 * MARGIN, _LEAST_WIDTH)
+    head, top = frame_words.heading(picture, across)
+    heights, middles, bottom = _heights(plan, top)
+    here = {bar.net: bar for bar in picture.bars}
+    parts = tuple(_parts(picture, plan, heights, middles))
+    bars = tuple(_bar(here[net], heights[net], plan.packed.labels[net] + MARGIN, parts)
+                 for row in plan.nets for net in row if net in here)
+    across = max([across, *(text.box.x1 + MARGIN for bar in bars for text in bar.texts)])
+    grounded = plan.ground if any(part.grounds for part in parts) else ""
+    doubled = any(plan.packed.track[net] for net in plan.row if net in here)
+    keys, bottom = frame_words.legend(picture, across, bottom + 8, grounded, doubled)
+    foot, cells, bottom = frame_words.foot(picture, across, bottom)
+    return Placement(round(across, 1), round(bottom + MARGIN / 2, 1), bars, parts, (*head, *foot), keys, cells)
 
 
-def _upstream(picture: Picture) -> list[tuple[int, int]]:
-    on_route = {c.name: i for i, c in enumerate(picture.columns) if c.on_route}
-    steps = []
-    for route in picture.routes:
-        known = [on_route[name] for name in route if name in on_route]
-        steps += list(pairwise(known))
-    return steps
+def _heights(plan: _Plan, top: float) -> tuple[dict[str, float], dict[tuple[int, int], float], float]:
+    """The height of every net's line, and of the middle of every tier; and where the last ends."""
+    up: dict[tuple[int, int], float] = {}
+    down: dict[tuple[int, int], float] = {}
+    for spot, room in zip(plan.packed.spots, plan.rooms, strict=True):
+        key = (spot.gap, spot.tier)
+        up[key] = max(up.get(key, 0.0), -room.y0)
+        down[key] = max(down.get(key, 0.0), room.y1)
+    heights: dict[str, float] = {}
+    middles: dict[tuple[int, int], float] = {}
+    y = top
+    for gap in range(-1, len(plan.nets)):
+        names = plan.nets[gap] if gap >= 0 else ()
+        for track in sorted({plan.packed.track[net] for net in names}):
+            y += _OVER_BAR
+            heights.update({net: round(y, 1) for net in names if plan.packed.track[net] == track})
+            y += _UNDER_BAR
+        for key in sorted(key for key in up if key[0] == gap):
+            middles[key] = round(y + up[key], 1)
+            y += up[key] + down[key] + _TIER_GAP
+    return heights, middles, y
 
 
-def _settle(
-    columns: Sequence[Column], number: Mapping[str, int], steady: bool = False
-) -> tuple[list[Body], list[float]]:
-    """For each column the gap where it fits farthest left, near its natural one, and its origin."""
-    edge = [0.0] * max(len(number) - 1, 1)
-    last = -_STEP
-    bodies: list[Body] = []
-    xs: list[float] = []
-    for column in columns:
-        choices = []
-        natural = _natural_gap(column, number)
-        for gap in gaps(column, number):
-            shape = body(column, gap, number, steady)
-            x = _leftmost(shape, edge, last)
-            choices.append((x + _STRAY * abs(gap - natural), gap, x, shape))
-        _, _, x, shape = min(choices, key=lambda choice: choice[:2])
-        for lead in shape.leads:
-            for lane in shape.passed(lead):
-                edge[lane] = max(edge[lane], x + lead.dx)
-        edge[shape.gap] = x + shape.right
-        last = x + max(lead.dx for lead in shape.leads)
-        bodies.append(shape)
-        xs.append(x)
-    return bodies, xs
+def _parts(picture: Picture, plan: _Plan, heights: Mapping[str, float],
+           middles: Mapping[tuple[int, int], float]) -> Iterator[PlacedPart]:
+    starts = frozenset(route[0] for route in picture.routes if route)
+    bars = {bar.net: bar for bar in picture.bars}
+    waiting = list(picture.columns)
+    for column, spot in zip(plan.columns, plan.packed.spots, strict=True):
+        for one in [one for one in waiting if one.spot == column.spot][:1]:
+            waiting.remove(one)
+            shape = body(one, _sides(one, plan.ground, spot.gap, plan.row, plan.below),
+                         steady(column) if plan.steady else one, plan.labels)
+            x, y = spot.x + MARGIN, middles[spot.gap, spot.tier]
+            leads = []
+            for lead in shape.leads:
+                path = tuple((round(x + dx, 1), round(y + dy, 1)) for dx, dy in lead.path)
+                low, high = sorted((heights[lead.net], y))
+                crossed = tuple(net for net in heights if low < heights[net] < high and net in bars)
+                bar = bars[lead.net]
+                fed = bar.highlighted or (bar.kind == "rail" and one.name in starts)
+                on_route = one.on_route and (len(one.pins) == 2 or fed)
+                leads.append(Lead(lead.pin, lead.net, ((path[0][0], heights[lead.net]), *path), crossed, on_route))
+            grounds = tuple(Ground(ground.pin, tuple((round(x + dx, 1), round(y + dy, 1)) for dx, dy in ground.path))
+                            for ground in shape.grounds)
+            yield PlacedPart(one, shape, round(x, 1), y, tuple(leads), grounds, one.on_route)
 
 
-def _natural_gap(column: Column, number: Mapping[str, int]) -> int:
-    """Just under the upper bar, or just over ground for a part that stands on it."""
-    room = gaps(column, number)
-    bars = sorted(number[net] for _, net in column.pins)
-    if len(bars) > 2 and column.symbol != "regulator":
-        middle = bars[(len(bars) - 1) // 2]
-        return min(max(middle, room[0]), room[-1])
-    return room[-1] if column.symbol in ("cell", "load", "capacitor", "polarised capacitor") else room[0]
-
-
-def _leftmost(shape: Body, edge: Sequence[float], last: float) -> float:
-    bounds = [edge[shape.gap] + _CLEAR - shape.box.x0, last + _STEP - min(lead.dx for lead in shape.leads)]
-    for lead in shape.leads:
-        bounds += [edge[lane] + _CLEAR - lead.dx for lane in shape.passed(lead)]
-    return max(bounds)
-
-
-def _bar_labels(
-    bars: Sequence[Bar], bodies: Sequence[Body], xs: Sequence[float], steady: bool = False
-) -> list[tuple[float, float]]:
-    """For each bar the place of its label along the line, clear of every lead there."""
-    lines: list[list[float]] = [[] for _ in bars]
-    dots: list[list[float]] = [[] for _ in bars]
-    for shape, x in zip(bodies, xs, strict=True):
-        for lead in shape.leads:
-            dots[lead.bar].append(x + lead.dx)
-            for bar in (lead.bar, *shape.crossed(lead)):
-                lines[bar].append(x + lead.dx)
-    return [_slot(_label_width(bar, steady), dots[i], sorted(lines[i])) for i, bar in enumerate(bars)]
-
-
-def _label_width(bar: Bar, steady: bool = False) -> float:
-    words = max(width(bar.label, SIZE), width(_STEADY_BAR, SIZE) if steady else 14.0)
-    return max(width(bar.net, NAME_SIZE, True), words)
-
-
-def _slot(needed: float, dots: Sequence[float], lines: Sequence[float]) -> tuple[float, float]:
-    """The cheapest free stretch: at the left end, else within the bar, else beyond its right end."""
-    if not lines:
-        return 0.0, needed
-    first, final = min(dots or lines), max(dots or lines[:1])
-    room = needed + 2 * _CLEAR
-    best = (float("inf"), 0.0)
-    for a, b in zip((float("-inf"), *lines), (*lines, float("inf")), strict=True):
-        if b - a < room:
-            continue
-        if b <= first:
-            best = min(best, (1.5 * (first - b), b - _CLEAR - needed))
-        elif a >= final:
-            best = min(best, (30.0 + 1.5 * (a - final), a + _CLEAR))
-        else:
-            best = min(best, (20.0 + 0.05 * (a - first), a + _CLEAR))
-    return best[1], best[1] + needed
-
-
-def _heights(count: int, bodies: Sequence[Body], top: float) -> list[float]:
-    """The height of each bar; a gap is as high as the highest body in it."""
-    reach = [0.0] * count
-    for shape in bodies:
-        reach[shape.gap] = max(reach[shape.gap], shape.reach)
-    heights, y = [], top + _BAR_ROOM
-    for i in range(count):
-        heights.append(round(y, 1))
-        y += 2 * _BAR_ROOM + (2 * reach[i] + 2 * _GAP_ROOM if reach[i] else 0)
-    return heights
-
-
-def _middles(heights: Sequence[float], bodies: Sequence[Body]) -> list[float]:
-    middles = [(a + b) / 2 for a, b in pairwise(heights)]
-    below = max([b.reach for b in bodies if b.gap == len(heights) - 1], default=0.0)
-    return [*middles, heights[-1] + _BAR_ROOM + _GAP_ROOM + below]
-
-
-def _placed(
-    column: Column, shape: Body, x: float, y: float, heights: Sequence[float], bars: Sequence[Bar],
-    starts: Collection[str],
-) -> PlacedPart:
-    leads = []
-    for lead in shape.leads:
-        path = tuple((round(x + dx, 1), round(y + dy, 1)) for dx, dy in lead.path)
-        crossed = tuple(bars[i].net for i in shape.crossed(lead))
-        bar = bars[lead.bar]
-        fed = bar.highlighted or (bar.kind == "rail" and column.name in starts)
-        on_route = column.on_route and (len(shape.leads) == 2 or fed)
-        leads.append(Lead(lead.pin, lead.net, ((path[0][0], heights[lead.bar]), *path), crossed, on_route))
-    return PlacedPart(column, shape, round(x, 1), round(y, 1), tuple(leads))
-
-
-def _placed_bar(bar: Bar, y: float, label: float, parts: Sequence[PlacedPart]) -> PlacedBar:
+def _bar(bar: Bar, y: float, label: float, parts: Sequence[PlacedPart]) -> PlacedBar:
     dots = tuple(sorted(lead.x for part in parts for lead in part.leads if lead.net == bar.net))
-    texts = [Text(bar.net, round(label, 1), y - 4.5, NAME_SIZE, "name", True)]
-    if bar.label and bar.kind != "ground":
-        texts.append(Text(bar.label, round(label, 1), y + 12.5, SIZE, "value"))
-    end = label + _label_width(bar)
-    x0, x1 = min([label, *dots]), max([end, *dots])
+    name = _shown_net(bar.net)
+    texts = [Text(name, round(label, 1), y - 6.5, NAME_SIZE, "name", True)]
+    if bar.label:
+        at = label + width(name, NAME_SIZE, True) + _NAME_GAP
+        texts.append(Text(bar.label, round(at, 1), y - 6.5, SIZE, "value"))
+    x0, x1 = min([label, *dots]), max([texts[-1].box.x1, *dots])
     return PlacedBar(bar, y, round(x0, 1), round(x1, 1), dots, tuple(texts))
 
 
-def _heading(picture: Picture, across: float) -> tuple[tuple[Text, ...], float]:
-    title, y = _lines(picture.title, _TITLE_SIZE, "title", across, MARGIN / 2)
-    route, y = _lines(picture.route_label, SIZE + 0.5, "route", across, y + 2)
-    return (*title, *route), y + 10
+def _name_width(bar: Bar, steady_: bool) -> float:
+    """How wide the words of a bar may get."""
+    words = max(width(said, SIZE) for said in ((*_STEADY_BAR, bar.label) if steady_ else (bar.label or "0 V",)))
+    return width(_shown_net(bar.net), NAME_SIZE, True) + _NAME_GAP + words
 
 
-def _steady_heading(picture: Picture, across: float) -> tuple[tuple[Text, ...], float]:
-    """What is charged, in a room of two lines that stands empty where nothing is: the drawing keeps its place."""
-    room = MARGIN / 2 + 2 * (SIZE + 0.5) * LINE * 1.1
-    route, y = _lines(picture.route_label, SIZE + 0.5, "route", across, MARGIN / 2)
-    return route, max(y, room) + 10
-
-
-def _title_block(picture: Picture, across: float, top: float) -> tuple[tuple[Text, ...], float]:
-    """Along the foot: what is drawn, of which board and variant, in which state, and the verdict."""
-    if picture.frame is None:
-        return (), top
-    title, y = _lines(picture.title.partition(":")[0], _TITLE_SIZE, "title", across, top + 6)
-    said, y = _lines("   |   ".join(picture.foot), SIZE, "note", across, y + 2)
-    return (*title, *said), y
-
-
-def _lines(content: str, size: float, role: str, across: float, top: float) -> tuple[tuple[Text, ...], float]:
-    bold = role in ("title", "route")
-    texts, y = [], top
-    for line in wrap(content, size, across - 2 * MARGIN, bold):
-        texts.append(Text(line, MARGIN, round(y + size, 1), size, role, bold))
-        y += size * LINE * 1.1
-    return tuple(texts), y
-
-
-def _legend(picture: Picture, across: float, top: float) -> tuple[tuple[Key, ...], float]:
-    """Samples of the marks that the picture uses, in lines as wide as the picture."""
-    fates = {column.fate for column in picture.columns}
-    route = [("meant", "charging that is meant")] if picture.meant else [("route", "danger: charge route")]
-    wanted = route if any(c.on_route for c in picture.columns) else []
-    if any(c.blocks for c in picture.columns):
-        wanted.append(("blocks", "hollow: a diode that blocks"))
-    if any(c.dead for c in picture.columns):
-        wanted.append(("dead", "dead: no volts, no current"))
-    if Fate.REMOVED in fates:
-        wanted.append(("removed", "taken out"))
-    put_in = {Fate.FITTED: "put in", Fate.MOVED: "moved to another net"}
-    if fates & put_in.keys():
-        wanted.append(("fitted", " or ".join(said for fate, said in put_in.items() if fate in fates)))
-    if Fate.EMPTY in fates:
-        wanted.append(("empty", "empty place"))
-    keys: list[Key] = []
-    x, y = MARGIN, top
-    for mark, said in wanted:
-        needed = 34 + width(said, SIZE) + 18
-        if x > MARGIN and x + needed > across - MARGIN:
-            x, y = MARGIN, y + 18
-        keys.append(Key(mark, Box(x, y, x + 28, y + 12), Text(said, x + 34, y + 10, SIZE, "note")))
-        x += needed
-    return tuple(keys), y + 20 if keys else top
+def _shown_net(net: str) -> str:
+    """A name that is no wider than a narrow drawing; the whole of it is in the words of the drawing."""
+    return net if len(net) <= _LONGEST_NET else f"{net[:_LONGEST_NET - 1]}…"
 
 
 def _shifted(texts: Sequence[Text], x: float, y: float) -> tuple[Text, ...]:
-    return tuple(Text(t.content, t.x + x, t.y + y, t.size, t.role, t.bold) for t in texts)
+    return tuple(replace(t, x=round(t.x + x, 2), y=round(t.y + y, 2)) for t in texts)

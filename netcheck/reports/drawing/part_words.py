@@ -37,10 +37,11 @@ def column_of(part: Part, state: State, point: OperatingPoint | None, fate: Fate
             pins = tuple((pin, part.pins[pin]) for pin in (first, second))
     amps = _amps(part, point) if len(links) < 2 else ""  # one figure would not say which link carries it
     blocks = part.kind is Kind.DIODE and point is not None and _volts_across(part, point) < -LEAST_SHOWN_V
+    through = _through(part, pins, links)
     return Column(
         name=part.name, symbol=_symbol(part), pins=pins, value=value,
         amps="" if amps == value else amps, drop=_drop(part, point), fate=fate, links=links, word=word,
-        flow_A=_flow(part, point), blocks=blocks, dead=_dead(part, point),
+        flow_A=_flow(part, point) if all(through) else 0.0, through=through, blocks=blocks, dead=_dead(part, point),
     )
 
 
@@ -48,8 +49,21 @@ LEAST_ARROW_A = 1e-8
 """A current below this is leakage, and has no arrow."""
 
 
+_WAYS = (("collector", "emitter"), ("drain", "source"), ("input", "output"))
+
+
+def _through(part: Part, pins: tuple[tuple[str, str], ...], links: tuple[tuple[str, str], ...]) -> tuple[str, str]:
+    """The pins between which the current that the simulator tells of the part flows; none where it tells of several."""
+    if part.kind in MOVABLE and len(pins) > 2:
+        return links[0] if len(links) == 1 and part.kind is not Kind.TRIMMER else ("", "")
+    for first, second in _WAYS:
+        if first in part.pins and second in part.pins:
+            return first, second
+    return (pins[0][0], pins[1][0]) if len(pins) == 2 else ("", "")
+
+
 def _flow(part: Part, point: OperatingPoint | None) -> float:
-    """The current from the first pin to the second of a two-terminal part, more than leakage only."""
+    """The current from the first of the pins it flows through to the second, more than leakage only."""
     amps = point.amps.get(part.name, 0.0) if point is not None else 0.0
     if abs(amps) < LEAST_ARROW_A or (part.kind is Kind.DIODE and amps < 0 and _symbol(part) != "zener"):
         return 0.0
@@ -61,10 +75,10 @@ def _dead(part: Part, point: OperatingPoint | None) -> bool:
     if point is None or abs(point.amps.get(part.name, 0.0)) >= LEAST_ARROW_A:
         return False
     volts = [point.volts.get(net) for net in part.nets]
-    return bool(volts) and all(one is not None and abs(one) < _DEAD_V for one in volts)
+    return bool(volts) and all(one is not None and abs(one) < DEAD_V for one in volts)
 
 
-_DEAD_V = 0.05
+DEAD_V = 0.05
 
 
 def _position(part: Part, state: State) -> str:

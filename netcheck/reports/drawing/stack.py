@@ -6,13 +6,14 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture
+from netcheck.reports.drawing.symbols import DIODES
 
 NEAR_V = 0.02
 """Bars within this many volts of each other are ordered by who feeds whom."""
 
 _OPEN = frozenset({"capacitor", "polarised capacitor", "load"})  # next to no direct current
 _LINKS = frozenset({"jumper", "switch", "header"})
-_DIODES = frozenset({"diode", "germanium", "schottky", "led"})
+_DIODES = frozenset(DIODES) - {"zener"}
 _DIODE_V = 0.7  # common practice, no source; decides the stacking of nets of unknown volts only
 _SETTLED = 200
 
@@ -37,6 +38,37 @@ def stacked(picture: Picture) -> tuple[Bar, ...]:
         falling = falling[len(group):]
         order.extend(sorted(group, key=lambda b: (b.kind == "ground", distance[b.net], number[b.net])))
     return tuple(order)
+
+
+def rows(picture: Picture) -> tuple[tuple[Bar, ...], ...]:
+    """The bars from the top down, those of nets that are level in one row; ground has none.
+
+    Level are the nets that the picture says are, else, in a single state, those within NEAR_V of each other.
+    """
+    order = [bar for bar in stacked(picture) if bar.kind != "ground"]
+    group_of = {net: number for number, group in enumerate(picture.level or ()) for net in group}
+    found: list[list[Bar]] = []
+    for bar in order:
+        for row in found:
+            of_row = group_of.get(row[0].net)
+            if (of_row is not None and of_row == group_of.get(bar.net)) if picture.level is not None \
+                    else _near(bar, row):
+                row.append(bar)
+                break
+        else:
+            found.append([bar])
+    return tuple(map(tuple, found))
+
+
+def _near(bar: Bar, row: Sequence[Bar]) -> bool:
+    return bar.volts is not None and all(
+        one.volts is not None and abs(bar.volts - one.volts) <= NEAR_V for one in row)
+
+
+def negative(picture: Picture) -> frozenset[str]:
+    """The nets that stand below ground."""
+    level = _levels(picture, _neighbours(picture.columns))
+    return frozenset(net for net, volts in level.items() if volts < -NEAR_V)
 
 
 def _neighbours(columns: Sequence[Column]) -> dict[str, list[str]]:

@@ -14,7 +14,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 
 from netcheck.reports.drawing import symbols
-from netcheck.reports.drawing.layout import Key, Lead, PlacedBar, PlacedPart, Placement, place
+from netcheck.reports.drawing.frame_words import Key
+from netcheck.reports.drawing.layout import Lead, PlacedBar, PlacedPart, Placement, place
 from netcheck.reports.drawing.picture import Column, Fate, Picture
 from netcheck.reports.drawing.stack import stacked
 from netcheck.reports.drawing.symbols import Point, Stroke
@@ -39,21 +40,21 @@ _OF_FATE = {
     Fate.EMPTY: "soft",
 }
 _DASH = {Fate.REMOVED: "5 3", Fate.EMPTY: "1.5 3"}
-_BAR_PEN = {"rail": 3.2, "ground": 3.2, "net": 2.0, "gone": 1.4}
+_BAR_PEN = {"rail": 3.2, "net": 2.0, "gone": 1.4}
 _PEN, _FITTED_PEN, _ROUTE_PEN = 1.4, 2.2, 3.0
 _DEAD_DASH = "3 2.5"
 
 
-def draw(picture: Picture) -> str:
-    """The picture as a complete SVG document.
+def draw(picture: Picture, narrow: bool = False) -> str:
+    """The picture as a complete SVG document; narrow: for a screen as wide as a hand.
 
     Raises ValueError where a pin's net has no bar (see layout.place).
     """
-    placement = place(picture)
+    placement = place(picture, narrow)
     charge = "meant" if picture.meant else "route"
     across, down = _n(placement.width), _n(placement.height)
     words = description(picture)
-    mark = f"{zlib.crc32(f'{picture.title}{words}'.encode()):08x}"
+    mark = f"{zlib.crc32(f'{picture.title}{words}{narrow}'.encode()):08x}"
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" class="nd" data-made-by="netcheck" role="img" '
         f'width="{across}" height="{down}" '
@@ -63,10 +64,12 @@ def draw(picture: Picture) -> str:
         f'<desc id="nd-d-{mark}">{escape(words)}</desc>',
         f"<style>{_style()}</style>",
         f'<rect width="{across}" height="{down}" {_fill("paper")}/>',
+        *(_hatches(placement, f"nd-h-{mark}") if charge == "route" else ()),
         *_bars(placement.bars),
         *(line for part in placement.parts for line in _part(part, charge)),
         *_route_bars(placement, charge),
         *_dots(placement, charge),
+        *(_frame(cell) for cell in placement.cells),
         f'<g font-family="{FAMILY}">',
         *(_text(text, charge) for text in placement.every_text),
         "</g>",
@@ -80,11 +83,19 @@ _BETWEEN = 18.0
 _SIZED = re.compile(r'width="([\d.]+)" height="([\d.]+)"')
 
 
+def size(drawing: str) -> tuple[float, float]:
+    """How wide and how high a drawing is [pixels]."""
+    found = _SIZED.search(drawing)
+    if found is None:
+        raise ValueError("no drawing")
+    return float(found[1]), float(found[2])
+
+
 def beside(drawings: Sequence[str]) -> str:
     """Drawings as one picture, side by side; a single one as it is."""
     if len(drawings) == 1:
         return drawings[0]
-    sizes = [tuple(map(float, found.groups())) for one in drawings if (found := _SIZED.search(one))]
+    sizes = [size(one) for one in drawings]
     across = sum(width_ for width_, _ in sizes) + _BETWEEN * (len(sizes) - 1)
     down = max(height for _, height in sizes)
     x, parts = 0.0, []
@@ -109,7 +120,7 @@ def _said(column: Column) -> str:
     words = [column.value, column.amps, column.drop, column.word]
     words += [str(column.fate)] if column.fate is not Fate.AS_FOUND and not column.word else []
     words += ["on the charge route"] if column.on_route else []
-    return " ".join([f"{column.name} ({', '.join(w for w in [column.symbol, *words] if w)}):", pins])
+    return " ".join([f"{column.shown} ({', '.join(w for w in [column.symbol, *words] if w)}):", pins])
 
 
 def _style() -> str:
@@ -130,9 +141,9 @@ def _bars(bars: Sequence[PlacedBar]) -> Iterator[str]:
     for bar in bars:
         kind = bar.bar.kind
         role, dash = ("removed", _DASH[Fate.REMOVED]) if kind == "gone" else ("ink", "")
+        if bar.bar.dead and kind != "gone":
+            role, dash = "soft", _DEAD_DASH
         yield _line([(bar.x0, bar.y), (bar.x1, bar.y)], role, _BAR_PEN[kind], dash)
-        if kind == "ground":
-            yield from _strokes(symbols.ground().strokes, bar.middle, bar.y, "ink", _PEN)
 
 
 def _part(part: PlacedPart, charge: str) -> Iterator[str]:
@@ -145,24 +156,28 @@ def _part(part: PlacedPart, charge: str) -> Iterator[str]:
     dash = _DEAD_DASH if dead else _DASH.get(column.fate, "")
     yield f"<g><title>{escape(_said(column))}</title>"
     for lead in part.leads:
-        yield _line(lead.points, *((charge, pen) if lead.on_route else (plain, thin)), dash)
-        if lead.on_route and charge == "route":
-            yield _hatched(lead.points)
+        carries = len(column.pins) == 2 or plain == "fitted" or lead.pin in column.through
+        yield _line(lead.points, *((charge, pen) if lead.on_route else (plain, thin if carries else _PEN)), dash)
+    for ground in part.grounds:
+        on_route = column.on_route and len(column.pins) == 2
+        yield _line(ground.points, *((charge, pen) if on_route else (plain, thin)), dash)
+        yield from _strokes(symbols.ground().strokes, *ground.sign, role if on_route else plain, _PEN)
     symbol = part.body.symbol
     if symbol is not None:
         hollow = column.blocks and not column.on_route
-        yield from _strokes(symbol.strokes, part.x, part.y, role, min(pen, _FITTED_PEN), hollow=hollow)
+        yield from _strokes(symbol.strokes, part.x, part.y, role, min(pen, _FITTED_PEN), hollow=hollow, dash=dash)
     else:
         yield from _box(part, role, min(pen, _FITTED_PEN), dash)
-    if column.flow_A and len(part.leads) == 2:
-        yield _arrow(part, role)
+    if column.flow_A:
+        for lead in _carrying(part):
+            yield _arrow(part, lead, role)
     if column.fate is Fate.REMOVED:
-        yield from _struck(_grown(part.box), role)
+        yield from _struck(_grown(_inked(part)), role)
     yield "</g>"
 
 
 def _box(part: PlacedPart, role: str, pen: float, dash: str) -> Iterator[str]:
-    box = part.box
+    box = part.outline or part.box
     corners = [(box.x0, box.y0), (box.x1, box.y0), (box.x1, box.y1), (box.x0, box.y1), (box.x0, box.y0)]
     yield _line(corners, role, pen, dash)
     moved = [[(x + part.x, y + part.y) for x, y in link] for link in part.body.links]
@@ -174,11 +189,29 @@ def _box(part: PlacedPart, role: str, pen: float, dash: str) -> Iterator[str]:
         )
 
 
-def _arrow(part: PlacedPart, role: str) -> str:
-    """An arrow head halfway along the longer lead, the way the simulated current flows; larger for more of it."""
-    second = part.leads[1]
-    lead = max(part.leads, key=lambda one: abs(one.dot[1] - one.points[1][1]))
-    outward = (lead is second) == (part.column.flow_A > 0)  # away from the symbol, toward the bar
+def _frame(box: Box) -> str:
+    """A field of the title block."""
+    corners = [(box.x0, box.y0), (box.x1, box.y0), (box.x1, box.y1), (box.x0, box.y1), (box.x0, box.y0)]
+    return _line(corners, "soft", 0.8)
+
+
+def _carrying(part: PlacedPart) -> list[Lead]:
+    """The leads that get an arrow head: of a two-terminal part the longer one, of others each that carries its
+    current."""
+    through = [lead for lead in part.leads if lead.pin in part.column.through]
+    if len(part.column.pins) == 2 and part.body.symbol is not None:
+        through = through or list(part.leads)
+        return sorted(through, key=lambda lead: -_upright_length(lead))[:1]
+    return through
+
+
+def _upright_length(lead: Lead) -> float:
+    return abs(lead.points[0][1] - lead.points[1][1])
+
+
+def _arrow(part: PlacedPart, lead: Lead, role: str) -> str:
+    """An arrow head halfway along a lead, the way the simulated current flows; larger for more of it."""
+    outward = (lead.pin == part.column.through[1]) == (part.column.flow_A > 0)  # away from the symbol, to the bar
     (x, bar_y), (_, symbol_y) = lead.dot, lead.points[1]
     y = (bar_y + symbol_y) / 2
     down = (bar_y > symbol_y) == outward
@@ -192,15 +225,51 @@ def _weight(amps: float) -> float:
     return _PEN if not amps else min(_PEN + 0.35 * max(0.0, math.log10(abs(amps) / 1e-7)), _ROUTE_PEN)
 
 
-def _hatched(points: Iterable[Point]) -> str:
-    """The marks of danger over a line: nothing else is hatched."""
-    return (f'<path d="{_path(points)}" class="nd-s-paper nd-hatch" stroke="{COLOURS["paper"][0]}" fill="none" '
-            f'stroke-width="1.2" stroke-dasharray="1.5 3.5"/>')
+def _hatched(points: Iterable[Point], pattern: str) -> str:
+    """The marks of danger along a line: nothing else is hatched."""
+    return (f'<path d="{_path(points)}" class="nd-hatch" stroke="url(#{pattern})" fill="none" '
+            f'stroke-width="{_n(_HATCHED)}" stroke-linecap="square"/>')
+
+
+def _hatches(placement: Placement, pattern: str) -> Iterator[str]:
+    """The marks of danger under a charge route: along its bars, its leads and the parts between them."""
+    stretches = [*_route_stretches(placement), *_route_ways(placement)]
+    if stretches:
+        yield (f'<defs><pattern id="{pattern}" width="5" height="5" patternUnits="userSpaceOnUse" '
+               f'patternTransform="rotate(45)"><path d="M0 0V5" class="nd-s-route" stroke="{COLOURS["route"][0]}" '
+               f'stroke-width="3" stroke-opacity="0.5"/></pattern></defs>')
+    for points in stretches:
+        # a pattern along a line without any height or width is not painted (SVG 1.1, W3C, 7.11): hence userSpaceOnUse
+        yield _hatched(points, pattern)
+
+
+_HATCHED = 13.0
+
+
+def _route_ways(placement: Placement) -> Iterator[list[Point]]:
+    for part in placement.parts:
+        ends = [lead.dot for lead in part.leads if lead.on_route]
+        if len(part.column.pins) == 2 and part.on_route:
+            ends += [ground.sign for ground in part.grounds]
+            if len(ends) == 2 and ends[0][0] == ends[1][0]:
+                yield ends
+                continue
+        for lead in part.leads:
+            if lead.on_route:
+                yield list(lead.points)
 
 
 def _struck(box: Box, role: str) -> Iterator[str]:
     for top, bottom in ((box.y0, box.y1), (box.y1, box.y0)):
         yield _line([(box.x0, top), (box.x1, bottom)], role, 2.0)
+
+
+def _inked(part: PlacedPart) -> Box:
+    """The symbol or box without leads and ground signs."""
+    if part.outline is not None or part.body.symbol is None:
+        return part.outline or part.box
+    x0, y0, x1, y1 = part.body.symbol.extent
+    return Box(x0 + part.x, y0 + part.y, x1 + part.x, y1 + part.y)
 
 
 def _grown(box: Box) -> Box:
@@ -210,15 +279,17 @@ def _grown(box: Box) -> Box:
 
 
 def _route_bars(placement: Placement, charge: str) -> Iterator[str]:
+    for ends in _route_stretches(placement):
+        yield _line(ends, charge, _ROUTE_PEN + 0.8)
+
+
+def _route_stretches(placement: Placement) -> Iterator[list[Point]]:
     """The stretch of each bar between the parts of a charge route."""
     for bar in placement.bars:
         if bar.bar.highlighted:
             xs = [lead.x for lead in _route_leads(placement) if lead.net == bar.bar.net]
             if len(xs) > 1:
-                ends = [(min(xs), bar.y), (max(xs), bar.y)]
-                yield _line(ends, charge, _ROUTE_PEN + 0.8)
-                if charge == "route":
-                    yield _hatched(ends)
+                yield [(min(xs), bar.y), (max(xs), bar.y)]
 
 
 def _route_leads(placement: Placement) -> Iterator[Lead]:
@@ -237,6 +308,14 @@ def _dots(placement: Placement, charge: str) -> Iterator[str]:
 def _sample(key: Key) -> Iterator[str]:
     box = key.sample
     y = (box.y0 + box.y1) / 2
+    if key.mark == "ground":
+        yield _line([((box.x0 + box.x1) / 2, box.y0 - 2), ((box.x0 + box.x1) / 2, box.y0 + 3)], "ink", _PEN)
+        yield from _strokes(symbols.ground().strokes, (box.x0 + box.x1) / 2, box.y0 + 3, "ink", _PEN)
+    if key.mark == "level":
+        yield _line([(box.x0, y - 3), (box.x1, y - 3)], "ink", 2.0)
+        yield _line([(box.x0, y + 3), (box.x1, y + 3)], "ink", 2.0)
+    if key.mark in ("", "ground", "level"):
+        return
     if key.mark in ("blocks", "dead"):
         dead = key.mark == "dead"
         yield _line([(box.x0, y), (box.x1, y)], "soft" if dead else "ink", _PEN, _DEAD_DASH if dead else "")
@@ -249,7 +328,9 @@ def _sample(key: Key) -> Iterator[str]:
     pen = _ROUTE_PEN if fate is None else _FITTED_PEN if role == "fitted" else _PEN
     yield _line([(box.x0, y), (box.x1, y)], role, pen, _DASH.get(fate, "") if fate else "")
     if key.mark == "route":
-        yield _hatched([(box.x0, y), (box.x1, y)])
+        yield (f'<path d="M{_n(box.x0)} {_n(y)}L{_n(box.x1)} {_n(y)}" class="nd-s-route" '
+               f'stroke="{COLOURS["route"][0]}" fill="none" stroke-width="12" stroke-opacity="0.5" '
+               f'stroke-dasharray="2 4"/>')
     if fate is None:
         head = symbols.arrow_head((box.x0, y), (box.x0 + 19, y), 11, 11)
         yield from _strokes([head], 0, 0, role, 0.5)
@@ -259,8 +340,9 @@ def _sample(key: Key) -> Iterator[str]:
 
 
 def _strokes(
-    strokes: Iterable[Stroke], x: float, y: float, role: str, pen: float, hollow: bool = False
+    strokes: Iterable[Stroke], x: float, y: float, role: str, pen: float, hollow: bool = False, dash: str = ""
 ) -> Iterator[str]:
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
     for stroke in strokes:
         path = _path(((px + x, py + y) for px, py in stroke.points), stroke.closed)
         fill = {"ink": "paper" if hollow else role, "paper": "paper"}.get(stroke.fill)
@@ -269,7 +351,7 @@ def _strokes(
         wide = 2.4 * pen if stroke.heavy else pen
         yield (
             f'<path d="{path}" class="{classes}" stroke="{COLOURS[role][0]}" fill="{colour}" '
-            f'stroke-width="{_n(wide)}" stroke-linejoin="round"/>'
+            f'stroke-width="{_n(wide)}" stroke-linejoin="round"{dashed}/>'
         )
 
 

@@ -52,6 +52,10 @@ class Symbol:
         """Upside down, left and right kept."""
         return self._mapped(lambda p: (p[0], -p[1]))
 
+    def lying(self) -> Symbol:
+        """On its side: the first pin to the left."""
+        return self._mapped(lambda p: (p[1], -p[0]))
+
     def _mapped(self, move: Callable[[Point], Point]) -> Symbol:
         strokes = tuple(Stroke(tuple(map(move, s.points)), s.closed, s.fill, s.heavy) for s in self.strokes)
         return Symbol(strokes, tuple((name, move(p)) for name, p in self.ports))
@@ -81,6 +85,7 @@ TRANSISTORS: dict[str, tuple[str, float, tuple[str, str, str]]] = {
     "p-channel": ("PMos", 30, ("drain", "gate", "source")),
     "trimmer": ("Potentiometer", 36, ("1", "wiper", "2")),
 }
+DIODES = ("diode", "germanium", "schottky", "zener", "led")
 _ANCHORS = {"1": "start", "2": "end", "wiper": "tap"}
 _POLARISED = {"polarised capacitor": (-8.0, -10.0), "cell": (-10.0, -9.0)}
 

@@ -64,6 +64,22 @@ def wrap(text: str, size: float, room: float, bold: bool = False) -> tuple[str, 
     return tuple(lines)
 
 
+def broken(text: str, size: float, room: float, bold: bool = False) -> tuple[str, ...]:
+    """The text in lines of at most `room` pixels, a longer word broken where the line ends.
+
+    >>> broken("operational amplifier", 10, 50)
+    ('operatio', 'nal', 'amplifier')
+    """
+    lines: list[str] = []
+    for line in wrap(text, size, room, bold):
+        while width(line, size, bold) > room and len(line) > 1:
+            fits = max((n for n in range(1, len(line)) if width(line[:n], size, bold) <= room), default=1)
+            lines.append(line[:fits])
+            line = line[fits:]
+        lines.append(line)
+    return tuple(lines)
+
+
 @dataclass(frozen=True, slots=True)
 class Box:
     """An upright rectangle in pixels; y grows downward."""

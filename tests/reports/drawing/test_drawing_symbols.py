@@ -62,7 +62,8 @@ def test_plus_of_a_cell_that_stands_backwards_is_at_the_bottom() -> None:
     column = Column("BT1", "cell", (("plus", "GND"), ("minus", "X")))
     placed = place(Picture("", "", bars(("X", 3.0), ("GND", 0)), (column,))).parts[0]
     assert placed.body.symbol.port("first")[1] > 0
-    assert {lead.pin: lead.dot[1] for lead in placed.leads}["plus"] > placed.y
+    assert [ground.pin for ground in placed.grounds] == ["plus"]
+    assert placed.grounds[0].sign[1] > placed.y
 
 
 @pytest.mark.parametrize("name", ["jumper", "switch"])
