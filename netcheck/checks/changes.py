@@ -190,7 +190,7 @@ def _cell(cell: CellResult) -> dict[tuple[str, str | None, str], float | None]:
         ("charge current after one failure", None, "A"): cell.fault.amps if cell.fault else None,
         **{(f"leakage into it, {limit}", None, "A"): amps for limit, amps in leaks.items()},
         **{("gives", state, "A"): amps for state, amps in cell.drain_A.items()},
-        ("life", None, "year"): None if life is None else math.inf if life.years is None else life.years,
+        ("life", None, "year"): None if life is None else math.inf if life.lasts is None else life.lasts,
     }
 
 

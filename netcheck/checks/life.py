@@ -96,10 +96,11 @@ def _one_life(survey: Survey, cell: Part, done: Walk) -> Life:
     loads = [load for load in survey.loads() if cell.name in survey.feeds[done.stored.name, load.name].by_cells]
     stop, end = _end(used, rest, loads)
     if max(drawn) + own_A <= 0:
-        return Life(None, stop)
+        return Life(None, stop, shelf_years=spec.shelf_years)
     hours_lasted = _walked(used, [amps + own_A for amps in drawn], spec.capacity_Ah, stop)
     dominated = _dominated(cell, loads, [(rest[0], 1 - share), *([(live[0], share)] if live else [])], own_A)
-    return Life(hours_lasted / HOURS_A_YEAR if isfinite(hours_lasted) else None, stop, *dominated, *end)
+    return Life(hours_lasted / HOURS_A_YEAR if isfinite(hours_lasted) else None, stop, *dominated, *end,
+                shelf_years=spec.shelf_years)
 
 
 def self_discharge_A(spec: CellSpec) -> float:

@@ -36,7 +36,8 @@ class Life:
     years is None where nothing draws on it. taking: what takes the most (a load, leakage, back-feed, itself, nothing),
     taker: of which part, where it is one; taken_A: its mean current. ends_for: the load that then gets less than its
     least_V; None where the curve itself ends, or nothing does. least_years: with the makers' maximum figures for
-    loads, leakage and drop.
+    loads, leakage and drop. shelf_years: beyond which its makers promise nothing. What is told of a cell is `lasts` and
+    `lasts_least`, no longer than that; `years` is by its charge alone.
     """
 
     years: float | None
@@ -47,6 +48,20 @@ class Life:
     ends_for: str | None = None
     least_V: float = 0.0
     least_years: float | None = None
+    shelf_years: float | None = None
+
+    @property
+    def lasts(self) -> float | None:
+        """Years with typical figures, no longer than on the shelf."""
+        return self._kept(self.years)
+
+    @property
+    def lasts_least(self) -> float | None:
+        """Years with the makers' maximum figures, no longer than on the shelf."""
+        return self._kept(self.least_years)
+
+    def _kept(self, years: float | None) -> float | None:
+        return years if years is None or self.shelf_years is None else min(years, self.shelf_years)
 
     @property
     def dominated_by(self) -> str:
@@ -125,6 +140,7 @@ class CellResult:
             "takes_A": dict(self.takes_A),
             "life_years": self.life.years if self.life else None,
             "life_years_least": self.life.least_years if self.life else None,
+            "lasts_years": self.life.lasts if self.life else None,
             "life_dominated_by": self.life.dominated_by if self.life else None,
             "end_of_charge_V": self.end_of_charge_V,
             "trickle_A": self.trickle_A,

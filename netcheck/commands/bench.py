@@ -63,6 +63,7 @@ def command(
 
         shared.print_text(sheet_csv(sheet, variant.readings, fragment.ground))
     else:
+        from netcheck.commands.terminal import width
         from netcheck.reports.bench_text import readings_text, sheet_text
 
         if judged:
@@ -71,8 +72,8 @@ def command(
             further = [next_probe(diagnosis.suspects, sheet.probes, [one.measurement for one in result.known
                                                                     if one.measurement is not None])
                        for result, diagnosis in told if diagnosis is not None and result.variant == sheet.variant]
-            shared.print_text(readings_text(told, sheet, further[0] if further else None))
-        shared.print_text(("\n" if judged else "") + sheet_text(sheet))
+            shared.print_text(readings_text(told, sheet, further[0] if further else None, width()))
+        shared.print_text(("\n" if judged else "") + sheet_text(sheet, width()))
     sys.exit(shared.DANGER if any(one.disagreeing for one in judged) else 0)
 
 

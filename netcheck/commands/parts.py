@@ -29,18 +29,18 @@ def command(words: tuple[str, ...], sources: bool, plot: Path | None, library: t
       netcheck parts BAT85 --plot bat85.svg
       netcheck parts --sources
     """
-    from netcheck.commands.terminal import print_report
+    from netcheck.commands.terminal import print_report, width
     from netcheck.parts.catalogue import Catalogue
     from netcheck.reports.parts_page import explain, listing, sources_text
 
     catalogue, word = Catalogue.standard(library), " ".join(words)
     if sources:
-        print_report(sources_text(library))
+        print_report(sources_text(library, width()))
         return
     try:
-        text = explain(catalogue, word) if word else listing(catalogue)
+        text = explain(catalogue, word, width()) if word else listing(catalogue, None, width())
     except KeyError:
-        text = listing(catalogue, word)
+        text = listing(catalogue, word, width())
     if not text.strip():
         raise shared.Unusable(f"No library entry is called {word!r} or is meant by it; "
                               "`netcheck parts` lists all of them.")

@@ -240,7 +240,7 @@ def _option(question: Question, chosen: Mapping[str, DiodeSpec]) -> Asking[Optio
         present=all(question.present(place) == name for place, name in names.items()),
         drop_V=_drop(stored["fresh"], fragment, question.cell_places),
         backup_V=backup, leakage_in_A=leak_in, leakage_share=share, leakage_out_A=leak_out,
-        shorts_to_charge=shorts, life_years=lasts.years if lasts else None, verdict=verdict,
+        shorts_to_charge=shorts, life_years=lasts.lasts if lasts else None, verdict=verdict,
         why="; ".join([why, *unsuited]), suits=not unsuited,
     )
 

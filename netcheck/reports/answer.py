@@ -10,7 +10,6 @@ from netcheck.checks.cures import remedy_words
 from netcheck.checks.results import LoadResult, VariantResult
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment
-from netcheck.parts.specs import CellSpec
 from netcheck.quantities import digits
 from netcheck.reports import vocabulary
 from netcheck.reports.causes import cause, first_sentence, grouped
@@ -85,7 +84,7 @@ def achieved(result: VariantResult, fragment: Fragment) -> str:
     said = [f"nothing charges {listed(safe)}"] if (safe := _safe(result)) else []
     said += filter(None, [_supplied(result)])
     if not result.loads or any(load.carried_by_cell for load in result.loads.values()):
-        said += filter(None, (_lasting(name, result, fragment) for name in result.cells))
+        said += filter(None, (_lasting(name, result) for name in result.cells))
     said += filter(None, (_set(name, regulator) for name, regulator in result.regulators.items()))
     if result.solved and result.expectations and all(entry["holds"] for entry in result.expectations):
         held = len(result.expectations)
@@ -131,15 +130,13 @@ def _same(one: LoadResult, other: LoadResult) -> bool:
     return (digits.volts(one.lowest_V), one.needs_V) == (digits.volts(other.lowest_V), other.needs_V)
 
 
-def _lasting(name: str, result: VariantResult, fragment: Fragment) -> str:
+def _lasting(name: str, result: VariantResult) -> str:
     """How long a cell lasts, no longer than its shelf life."""
-    life, spec = result.cells[name].life, fragment.parts[name].spec
+    life = result.cells[name].life
     if life is None or life.years is None:
         return ""
-    shelf = spec.shelf_years if isinstance(spec, CellSpec) else None
-    most = life.years if shelf is None else min(life.years, shelf)
-    least = None if life.least_years is None else min(life.least_years, most)
-    return f"{name} lasts {digits.durations(least, most)}{' (its shelf life)' if most < life.years else ''}"
+    shelf = " (its shelf life)" if life.lasts != life.years else ""
+    return f"{name} lasts {digits.durations(life.lasts_least, life.lasts)}{shelf}"
 
 
 def others(results: Sequence[VariantResult], variants: Sequence[Fragment]) -> list[Answer]:

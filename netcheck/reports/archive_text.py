@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-import textwrap
 from collections.abc import Sequence
 
 from netcheck.archive.many import ORDER, BoardResult, count
 from netcheck.reports.bench_csv import as_text
+from netcheck.reports.text import verdict_line
 
 COLUMNS = ("file", "verdict", "title", "variant", "check", "subject", "message", "advice")
 _SHOWN = 3
@@ -16,11 +16,10 @@ _SHOWN = 3
 
 def board_line(result: BoardResult, width: int) -> str:
     """One board on one line: verdict, file, and what decides it."""
-    head = f"{result.verdict.upper():<8}  {result.file}"
     said = " ".join(result.message.split())
     if result.verdict == "unusable":
-        said = said.removeprefix(f"{result.file}:")
-    return textwrap.shorten(f"{head}: {said}" if said else head, max(width, len(head) + 2), placeholder=" …")
+        said = said.removeprefix(f"{result.file}:").lstrip()
+    return verdict_line(result.verdict, result.file, result.variant, said, width)
 
 
 def closing(results: Sequence[BoardResult], width: int) -> str:

@@ -1,9 +1,7 @@
-"""The probe sheet to take to the bench, and the readings judged, as text for an 80-column page."""
+"""The probe sheet to take to the bench, and the readings judged, as text."""
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from netcheck.bench import meter
@@ -16,13 +14,13 @@ from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place
 from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
 from netcheck.quantities.values import engineering
 from netcheck.reports import probe_words, vocabulary
+from netcheck.reports.folding import Folding, Line, folded_at
 from netcheck.reports.sheet import ENDS
 
 WIDTH = 80
 _WHERE = 31
 _INDENT = " " * 5
 _MOST_SUSPECTS = 5
-_VALUE = re.compile(r"(\d) (?=[pnµmkMG]?[VAΩ]\b)")
 _FAR = 100.0  # as much worse than the best as a reading ten meter errors off: not worth a line
 
 CAUTIONS = (
@@ -32,10 +30,10 @@ CAUTIONS = (
 )
 
 
-def sheet_text(sheet: ProbeSheet) -> str:
+def sheet_text(sheet: ProbeSheet, width: int = WIDTH) -> str:
     """The sheet with a blank for every reading; filled in, `bench.text_sheet` reads it."""
     title = f"Probe sheet: {sheet.title}, {vocabulary.variant(sheet.variant)}"
-    lines = [title, "=" * min(WIDTH, len(title))]
+    lines: list[Line] = [title, "=" * min(width, len(title))]
     if sheet.board:
         lines.append(sheet.board)
     lines += [f"Variant: {sheet.variant}", ""]
@@ -50,10 +48,10 @@ def sheet_text(sheet: ProbeSheet) -> str:
                          "of them.", ""), ""]
     lines += ["What the bands rest on", *_bullets(_basis(sheet)), ""]
     lines += ["Take care", *_bullets(CAUTIONS)]
-    return "\n".join(lines).rstrip() + "\n"
+    return "\n".join(folded_at(lines, width)).rstrip() + "\n"
 
 
-def _section(number: int, section: Section) -> Iterator[str]:
+def _section(number: int, section: Section) -> Iterator[Line]:
     heading = f"{number}. {section.title}"
     yield from (heading, "-" * min(WIDTH, len(heading)))
     for sentence in section.how:
@@ -64,7 +62,7 @@ def _section(number: int, section: Section) -> Iterator[str]:
         yield from _probe(probe)
 
 
-def _probe(probe: Probe) -> Iterator[str]:
+def _probe(probe: Probe) -> Iterator[Line]:
     what = probe.measurement.what
     where = probe_words.where(probe)
     unit = {"V": "V", "A": "A", "ohm": "Ω"}[probe.unit]
@@ -98,7 +96,7 @@ def _basis(sheet: ProbeSheet) -> Iterator[str]:
 
 def readings_text(
     results: Iterable[tuple[JudgedReadings, Diagnosis | None]], sheet: ProbeSheet | None = None,
-    next_: NextProbe | None = None,
+    next_: NextProbe | None = None, width: int = WIDTH,
 ) -> str:
     """Each reading judged, and what would explain those that disagree.
 
@@ -106,7 +104,7 @@ def readings_text(
     most now.
     """
     results = list(results)
-    lines = [line for result, _ in results for line in _beyond(result, sheet)]
+    lines: list[Line] = [line for result, _ in results for line in _beyond(result, sheet)]
     for result, diagnosis in results:
         wrong = len(result.disagreeing)
         unknown = sum(one.result == "unknown" for one in result.judged)
@@ -122,10 +120,10 @@ def readings_text(
             lines += [*_diagnosis(result, diagnosis), ""]
     if next_ is not None:
         lines += [*_next(next_), ""]
-    return "\n".join(lines).rstrip() + "\n"
+    return "\n".join(folded_at(lines, width)).rstrip() + "\n"
 
 
-def _beyond(result: JudgedReadings, sheet: ProbeSheet | None) -> Iterator[str]:
+def _beyond(result: JudgedReadings, sheet: ProbeSheet | None) -> Iterator[Line]:
     """A cell that is charged, a reading above the limit at an empty holder: before anything else."""
     for name, read_V, fresh_V in result.charged:
         here, fresh = (probe_words.reading(What.VOLTS, volts) for volts in (read_V, fresh_V))
@@ -148,7 +146,7 @@ def _place(one: Measurement) -> tuple[object, ...]:
     return one.what, one.at, one.against, one.state.name, frozenset(one.without)
 
 
-def _next(found: NextProbe) -> Iterator[str]:
+def _next(found: NextProbe) -> Iterator[Line]:
     probe = found.probe
     yield "Take this reading next: it tells most"
     yield from _wrap(f"row {probe.step}, {probe_words.where(probe)}, {probe.state}", "  ", "  ")
@@ -157,7 +155,7 @@ def _next(found: NextProbe) -> Iterator[str]:
         yield from _wrap(f"it tells {' from '.join(told)}", "  ", "  ")
 
 
-def _judged(one: JudgedReading) -> Iterator[str]:
+def _judged(one: JudgedReading) -> Iterator[Line]:
     where = _reading_place(one)
     mark = {"ok": "ok", "low": "LOW", "high": "HIGH", "unknown": "unknown"}[one.result]
     yield from _wrap(f"{mark:<8} {where}: {one.shown}; {one.words}", "  ", " " * 11)
@@ -171,7 +169,7 @@ def _reading_place(one: JudgedReading) -> str:
     return f"{place(reading)}{test}{state}{out}"
 
 
-def _diagnosis(result: JudgedReadings, diagnosis: Diagnosis) -> Iterator[str]:
+def _diagnosis(result: JudgedReadings, diagnosis: Diagnosis) -> Iterator[Line]:
     if not diagnosis.suspects:
         yield "No fault could be simulated under these readings."
     else:
@@ -192,7 +190,7 @@ def _diagnosis(result: JudgedReadings, diagnosis: Diagnosis) -> Iterator[str]:
                          "more pairs of nets were not tried.", "  ", "  ")
 
 
-def _suspect(number: int, suspect: Suspect, considered: Sequence[JudgedReading]) -> Iterator[str]:
+def _suspect(number: int, suspect: Suspect, considered: Sequence[JudgedReading]) -> Iterator[Line]:
     fitting = len(considered) - len(suspect.misses)
     yield from _wrap(f"{named(suspect)}: fits {fitting} of {len(considered)} readings", f"  {number}. ", _INDENT)
     if suspect.misses:
@@ -201,13 +199,10 @@ def _suspect(number: int, suspect: Suspect, considered: Sequence[JudgedReading])
         yield from _wrap(f"does not fit {left}{more}", _INDENT)
 
 
-def _wrap(text: str, first: str, rest: str = _INDENT) -> list[str]:
-    """Lines of at most the page's width; a number keeps its unit beside it."""
-    whole = _VALUE.sub("\\1\u00a0", text)
-    lines = textwrap.wrap(whole, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
-    return [line.replace("\u00a0", " ") for line in lines]
+def _wrap(text: str, first: str, rest: str = _INDENT) -> list[Line]:
+    return [Folding(text, first, rest)]
 
 
-def _bullets(sentences: Iterable[str]) -> Iterator[str]:
+def _bullets(sentences: Iterable[str]) -> Iterator[Line]:
     for sentence in sentences:
         yield from _wrap(sentence, "  - ", "    ")

@@ -58,8 +58,8 @@ def _figures(cell: CellResult) -> Iterator[tuple[str, str]]:
     if cell.life is not None and cell.life.years is None:
         yield "Lasts", "nothing draws on it"
     elif cell.life is not None:
-        yield "Lasts", digits.durations(cell.life.least_years, cell.life.years)
-        yield "Until", cell.life.ends
+        yield "Lasts", digits.durations(cell.life.lasts_least, cell.life.lasts)
+        yield "Until", cell.life.ends if cell.life.lasts == cell.life.years else "its shelf life is over"
         yield "Most goes to", cell.life.dominated_by
 
 

@@ -35,6 +35,7 @@ from netcheck.solving.scene import Reference, Scene
 from netcheck.wording.lists import listed
 
 _SHOWN_STATES = 6
+_UPRIGHT_PAGE = 920.0  # at 0.7545 of its size this fills the 184 mm that the margins of A4 leave
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,11 @@ class Drawing:
     narrow: str
     words: str
     width: float
+
+    @property
+    def lying(self) -> bool:
+        """Whether it needs a page of A4 on its side for letters of 6.5 points."""
+        return self.width > _UPRIGHT_PAGE
 
 
 @dataclass(frozen=True, slots=True)

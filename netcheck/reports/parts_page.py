@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from textwrap import wrap
 
 from netcheck.parts import diode, everyday, load
 from netcheck.parts.builders import Known
@@ -26,23 +25,24 @@ from netcheck.parts.specs import (
 from netcheck.parts.zener import knee_points, passes_from_V
 from netcheck.quantities.values import Quantity, Span, engineering
 from netcheck.reports import capacitor_family
+from netcheck.reports.folding import Folding, FoldingTable, Line, folded_at
 
 WIDTH = 80
 BACKUP_LOAD_A = 2e-6  # the current at which a diode's drop is shown: what a backed-up memory draws
 
 
-def listing(catalogue: Catalogue, word: str | None = None) -> str:
+def listing(catalogue: Catalogue, word: str | None = None, width: int = WIDTH) -> str:
     """Every entry, or those that all the words of `word` fit, everyday ones too; empty where none does."""
-    lines: dict[str, list[str]] = {}
+    lines: dict[str, list[Line]] = {}
     for kind, spec in everyday.find(catalogue, word or ""):
         others = catalogue.aliases(kind, spec.name)
         lines.setdefault(kind, []).extend(
             _hanging(f"  {spec.name:<20}", f"{_about(spec)}{f' ({_listed(others)})' if others else ''}"))
-    blocks = ["\n".join([f"{kind}s".capitalize(), *told]) for kind, told in lines.items()]
+    blocks = ["\n".join(folded_at([f"{kind}s".capitalize(), *told], width)) for kind, told in lines.items()]
     return "\n\n".join(blocks) + "\n" if blocks else ""
 
 
-def sources_text(folders: Sequence[Path] = ()) -> str:
+def sources_text(folders: Sequence[Path] = (), width: int = WIDTH) -> str:
     """How many figures were read in their source and how many were not, by kind, and which entries rest on memory."""
     counts = census(folders)
     rows = [("figures of", *(_SURE[sure] for sure in SURE), "all")]
@@ -50,7 +50,7 @@ def sources_text(folders: Sequence[Path] = ()) -> str:
              for kind, counted in counts.items()]
     whole = sum(counts.values(), Counter[str]())
     rows.append(("all", *(str(whole[sure]) for sure in SURE), str(whole.total())))
-    lines = ["Where the library's figures come from", "", *_table(rows), ""]
+    lines: list[Line] = ["Where the library's figures come from", "", *_table(rows), ""]
     lines += _paragraph("seen: read in the source named. From memory: recalled, the source not opened. No source: "
                         "common practice. Derived: worked out from the figures named.", "  ")
     remembered = {kind: names for kind, names in resting_on("memory", folders).items() if names}
@@ -58,10 +58,10 @@ def sources_text(folders: Sequence[Path] = ()) -> str:
         lines += ["", "Entries with figures from memory"]
         for kind, names in remembered.items():
             lines += _hanging(f"  {kind + 's:':<14}", _listed(names))
-    return "\n".join(lines) + "\n"
+    return "\n".join(folded_at(lines, width)) + "\n"
 
 
-def explain(catalogue: Catalogue, name: str) -> str:
+def explain(catalogue: Catalogue, name: str, width: int = WIDTH) -> str:
     """One entry with its figures, sources and how sure they are. Raises UnknownEntry."""
     pages = []
     for kind in KINDS:
@@ -70,7 +70,7 @@ def explain(catalogue: Catalogue, name: str) -> str:
         except UnknownEntry as unknown:
             fault = unknown
         else:
-            pages.append("\n".join(_page(kind, spec, catalogue.aliases(kind, name))))
+            pages.append("\n".join(folded_at(_page(kind, spec, catalogue.aliases(kind, name)), width)))
     if not pages:
         raise fault
     return "\n\n".join(pages) + "\n"
@@ -85,7 +85,7 @@ class _Sources:
     def mark(self, figure: Figure) -> str:
         return f"[{self._numbers.setdefault((figure.source, figure.sure), len(self._numbers) + 1)}]"
 
-    def lines(self) -> Iterator[str]:
+    def lines(self) -> Iterator[Line]:
         for (source, sure), number in self._numbers.items():
             yield from _hanging(f"  [{number}] ".ljust(7), f"{source} ({_SURE[sure]})")
 
@@ -96,7 +96,7 @@ _SURE = {
 }
 
 
-def _page(kind: str, spec: Known, others: Sequence[str]) -> Iterator[str]:
+def _page(kind: str, spec: Known, others: Sequence[str]) -> Iterator[Line]:
     sources = _Sources()
     yield f"{spec.name}: {_what(kind, spec)}"
     yield from _paragraph(_about(spec), "  ")
@@ -122,7 +122,7 @@ def _page(kind: str, spec: Known, others: Sequence[str]) -> Iterator[str]:
     yield from sources.lines()
 
 
-def _diode(spec: DiodeSpec, sources: _Sources) -> Iterator[str]:
+def _diode(spec: DiodeSpec, sources: _Sources) -> Iterator[Line]:
     yield from _figures(spec, sources)
     report = diode.fit_report(spec)
     law = report.law
@@ -167,7 +167,7 @@ def _diode(spec: DiodeSpec, sources: _Sources) -> Iterator[str]:
             for limit, amps in zip(("typical", "maximum"), amounts, strict=True) if amps is not None) + "."
 
 
-def _knee(spec: DiodeSpec, sources: _Sources) -> Iterator[str]:
+def _knee(spec: DiodeSpec, sources: _Sources) -> Iterator[Line]:
     """A zener's differential resistances, and what passes below its volts."""
     if not (points := knee_points(spec)):
         return
@@ -183,7 +183,7 @@ def _knee(spec: DiodeSpec, sources: _Sources) -> Iterator[str]:
     yield from _paragraph(f"Law by this program: it passes {' and '.join(told)}.", "  ")
 
 
-def _cell(spec: CellSpec, sources: _Sources) -> Iterator[str]:
+def _cell(spec: CellSpec, sources: _Sources) -> Iterator[Line]:
     yield from _figures(spec, sources)
     load_words = f"volts at {engineering(spec.backup_A, 'A')}" if spec.backup_A else "volts without load"
     yield from ("", f"Curve ({load_words})")
@@ -211,7 +211,7 @@ def _cell(spec: CellSpec, sources: _Sources) -> Iterator[str]:
             yield from _hanging("  - ", f"{text} {sources.mark(figure)}")
 
 
-def _load(spec: LoadSpec, sources: _Sources) -> Iterator[str]:
+def _load(spec: LoadSpec, sources: _Sources) -> Iterator[Line]:
     yield from _figures(spec, sources)
     yield from ("", "Supply current")
     rows = [("volts", "limit", "current", "")]
@@ -229,7 +229,7 @@ def _load(spec: LoadSpec, sources: _Sources) -> Iterator[str]:
             yield from _paragraph(f"No {limit} figure is published; the {drawn.limit} one stands in for it.", "  ")
 
 
-def _chip(spec: ChipSpec, sources: _Sources) -> Iterator[str]:
+def _chip(spec: ChipSpec, sources: _Sources) -> Iterator[Line]:
     yield from _figures(spec, sources)
     yield from ("", "Pins as a fragment may name them")
     yield from _table([("pin", "number"), *((pin, "" if number == pin else number) for pin, number in spec.pins)])
@@ -253,7 +253,7 @@ def _open(way: ChipWay) -> str:
     return " and ".join(f"{pin} {volts.text}" for pin, volts in way.when) or "always"
 
 
-def _connector(spec: ConnectorSpec, sources: _Sources) -> Iterator[str]:
+def _connector(spec: ConnectorSpec, sources: _Sources) -> Iterator[Line]:
     yield ""
     yield from _table([("pin", "signal"), *spec.pinout])
     yield f"  {' '.join(sources.mark(figure) for figure in spec.figures)}"
@@ -300,7 +300,7 @@ _LABELS = {
 }
 
 
-def _figures(spec: Known, sources: _Sources) -> Iterator[str]:
+def _figures(spec: Known, sources: _Sources) -> Iterator[Line]:
     rows = []
     for figure in spec.figures:
         if figure.of.startswith("trickle") and isinstance(spec, CellSpec) and spec.trickle:
@@ -342,23 +342,13 @@ def _listed(names: Iterable[str]) -> str:
     return ", ".join(names)
 
 
-def _paragraph(text: str, indent: str) -> list[str]:
-    return wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+def _paragraph(text: str, indent: str) -> list[Line]:
+    return [Folding(text, indent, indent)]
 
 
-def _hanging(head: str, text: str) -> list[str]:
-    return wrap(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head)) or [head.rstrip()]
+def _hanging(head: str, text: str) -> list[Line]:
+    return [Folding(text, head, " " * len(head))]
 
 
-def _table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    """Columns two blanks apart; the widest text that does not fit is broken under its own column."""
-    columns = len(rows[0])
-    widths = [max(len(row[index]) for row in rows) for index in range(columns)]
-    room = WIDTH - 2 * columns
-    widest = max(range(columns), key=widths.__getitem__)
-    widths[widest] = min(widths[widest], max(12, room - sum(widths) + widths[widest]))
-    for row in rows:
-        broken = wrap(row[widest], widths[widest]) or [""]
-        for number, piece in enumerate(broken):
-            cells = [piece if index == widest else (cell if number == 0 else "") for index, cell in enumerate(row)]
-            yield "  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
+def _table(rows: Sequence[Sequence[str]]) -> list[Line]:
+    return [FoldingTable(tuple(map(tuple, rows)))]

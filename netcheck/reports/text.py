@@ -34,9 +34,14 @@ def report_text(report: Report, variants: Sequence[Fragment], width: int = WIDTH
 def line_text(report: Report, variants: Sequence[Fragment], width: int = WIDTH) -> str:
     """One file on one line: the verdict, the file, what does it."""
     said = answer(report.variants[-1], variants[-1])
-    mark = f"{vocabulary.MARKS[said.verdict]:<{_MARGIN}}"
-    line = f"{mark}{Path(report.file).name}, {vocabulary.variant(said.variant)}: {said.rest}"
-    return line if len(line) <= width else f"{line[:width - 2].rstrip()} …"
+    return verdict_line(said.verdict, Path(report.file).name, said.variant, said.rest, width)
+
+
+def verdict_line(verdict: str, file: str, variant: str, said: str, width: int) -> str:
+    """A file on one line, cut where the line is full."""
+    where = f"{file}, {vocabulary.variant(variant)}" if variant else file
+    line = f"{vocabulary.MARKS.get(verdict, verdict.upper()):<{_MARGIN}}{where}{': ' if said else ''}{said}"
+    return line if len(line) <= max(width, _MARGIN + len(where) + 2) else f"{line[:width - 2].rstrip()} …"
 
 
 def reports_text(

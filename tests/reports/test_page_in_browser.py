@@ -56,9 +56,15 @@ OUTSIDE = """
   .map(e => e.outerHTML.slice(0, 80))
 """
 
-CUT = """
-[...document.querySelectorAll('.drawing svg')].filter(e => e.getBoundingClientRect().right > innerWidth
-  || getComputedStyle(e.parentElement).overflowX !== 'visible').length
+SHOWN = "[...document.querySelectorAll('.drawing svg')].filter(e => e.getBoundingClientRect().width > 0)"
+
+CUT = SHOWN + """.filter(e => e.getBoundingClientRect().right > innerWidth + 0.5
+  || e.getBoundingClientRect().left < -0.5 || getComputedStyle(e.parentElement).overflowX !== 'visible').length
+"""
+
+# the height of the smallest letters of the drawings as they are shown, in pixels of the screen
+LETTERS = "Math.min(..." + SHOWN + """.flatMap(svg => [...svg.querySelectorAll('text')].map(
+  e => parseFloat(e.getAttribute('font-size')) * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width)))
 """
 
 NAMELESS = """
@@ -148,13 +154,27 @@ def test_printed_on_a4_nothing_is_cut_off(tab: Browser, pages: list[Path]) -> No
         tab.call("Emulation.setEmulatedMedia", media="")
 
 
-def test_no_drawing_is_cut_or_scrolled(tab: Browser, pages: list[Path]) -> None:
+def test_no_drawing_is_cut_or_scrolled_and_all_can_be_read(tab: Browser, pages: list[Path]) -> None:
     for path in pages:
+        drawings = len(re.findall(r'<figure class="drawing', path.read_text(encoding="utf-8")))
         for width in WIDTHS:
             tab.open(path, width)
             assert tab.evaluate(CUT) == 0
+            assert tab.evaluate(SHOWN + ".length") == drawings, "each once: for this screen, or for a narrow one"
+            assert tab.evaluate(SHOWN + ".every(e => e.parentElement.className === "
+                                + ("'narrow')" if width == 390 else "'wide')"))
+            assert tab.evaluate(LETTERS) >= 9
     side_by_side = "new Set([...document.querySelectorAll('.drawing')].slice(0, 2).map(e => e.offsetTop)).size"
     assert tab.evaluate(side_by_side) == 1
+
+
+def test_letters_of_the_drawings_on_a4(tab: Browser, pages: list[Path]) -> None:
+    """6.5 points at least, as printed."""
+    for path in pages:
+        tab.open(path, 694)
+        tab.call("Emulation.setEmulatedMedia", media="print")
+        assert tab.evaluate(LETTERS) * 0.75 >= 6.5
+        tab.call("Emulation.setEmulatedMedia", media="")
 
 
 def test_the_first_example_is_at_most_six_pages_of_a4_and_its_sheet_begins_one(tab: Browser, tmp_path: Path) -> None:

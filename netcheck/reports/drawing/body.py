@@ -255,7 +255,8 @@ def _boxed(column: Column, at: Sequence[Side], room: Column, room_wide: float) -
         pins.setdefault((net, side), []).append(pin)
     rows = ([one for one in pins.items() if one[0][1].up], [one for one in pins.items() if not one[0][1].up])
     texts, roomy = label(column, 0.0, room_wide), label(room, 0.0, room_wide)
-    wide = max([text.box.x1 - text.box.x0 for text in (*texts, *roomy)] + [_row_width(row) for row in rows]) + 2 * _LABEL_GAP
+    wide = 2 * _LABEL_GAP + max([text.box.x1 - text.box.x0 for text in (*texts, *roomy)]
+                                + [_row_width(row) for row in rows])
     tall = max(sum(text.size * LINE for text in said) for said in (texts, roomy))
     half = (tall + sum(SIZE * LINE for row in rows if row)) / 2 + 3.0
     leads, grounds, words = [], [], []

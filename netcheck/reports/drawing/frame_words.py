@@ -84,7 +84,8 @@ def foot(picture: Picture, across: float, top: float) -> tuple[tuple[Text, ...],
     texts, cells = list(note), []
     y += 4
     right = across - MARGIN
-    title, inner = _lines(picture.title.partition(":")[0], _TITLE_SIZE, "title", across - 2 * _CELL, y + 2, MARGIN + _CELL)
+    title, inner = _lines(picture.title.partition(":")[0], _TITLE_SIZE, "title", across - 2 * _CELL, y + 2,
+                          MARGIN + _CELL)
     texts += title
     cells.append(Box(MARGIN, y, right, inner + 3))
     x, y = MARGIN, inner + 3

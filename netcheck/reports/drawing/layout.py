@@ -191,7 +191,7 @@ def _planned(base: Picture, new: tuple[Column, ...], new_bars: tuple[Bar, ...], 
     doubled = {net for net, track in plan.packed.track.items() if track}
     if len(doubled) < _MANY_LINES:
         return plan
-    # so many nets of the same volts do not fit beside each other: those that would lie in a bundle get rows of their own
+    # so many nets of the same volts do not fit beside each other: those that would lie in a bundle get own rows
     apart = tuple(part for row in nets for part in _split(row, doubled))
     return min(plan, _arranged(base, new, new_bars, apart, room, roomy), key=lambda one: one.packed.score)
 
@@ -307,8 +307,8 @@ def _placed(picture: Picture, plan: _Plan) -> Placement:
     heights, middles, bottom = _heights(plan, top)
     here = {bar.net: bar for bar in picture.bars}
     parts = tuple(_parts(picture, plan, heights, middles))
-    bars = tuple(_bar(here[net], heights[net], plan.packed.labels[net] + MARGIN, parts)
-                 for row in plan.nets for net in row if net in here)
+    bars = tuple(_bar(here[net], y, plan.packed.labels[net] + MARGIN, parts)
+                 for net, y in sorted(heights.items(), key=lambda one: one[1]) if net in here)
     across = max([across, *(text.box.x1 + MARGIN for bar in bars for text in bar.texts)])
     grounded = plan.ground if any(part.grounds for part in parts) else ""
     doubled = any(plan.packed.track[net] for net in plan.row if net in here)

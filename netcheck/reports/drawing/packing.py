@@ -29,7 +29,9 @@ _NEW_TIER = 0.3  # of the room
 _DEEPER = 14.0
 _STRAY = 60.0
 _WIDER = 0.35
-_MOST_TRIES = 120
+_PATIENCE = 24
+_MOST_TRIES = _PATIENCE + 60
+_MOST_SHUFFLED = 40
 _MOST_WIDER = 12
 _WIDENED = 24.0
 _BY_FAR = 0.85
@@ -92,7 +94,8 @@ def packed(rows: Sequence[Sequence[str]], label_widths: Mapping[str, float], par
     """
     known = len(parts) if known is None else known
     best: _Paper | None = None
-    for order in _orders(parts[:known]):
+    orders = _orders(parts[:known]) if known <= _MOST_SHUFFLED else [list(range(known))]
+    for order in orders:
         paper = _settled(rows, label_widths, parts, order, room)
         if best is None or paper.score(room) < _BY_FAR * best.score(room):
             best = paper
@@ -127,13 +130,14 @@ def _settled(rows: Sequence[Sequence[str]], label_widths: Mapping[str, float], p
             return paper
         part = order[stuck]
         crowded = paper.crowded(parts[part])
-        if not crowded and part in early:
+        if tries >= _PATIENCE:  # each net on a line of its own, and room for all
+            track = {net: place for row in rows for place, net in enumerate(row)}
+            passage, room = _PASSAGE, 1.25 * room
+        elif not crowded and part in early:
             early.clear()
             passage += STEP
             if passage > _MOST_PASSAGE:
                 passage, room = _PASSAGE, room + _WIDENED
-        elif crowded and tries > _MOST_TRIES // 2:  # each net on a line of its own
-            track = {net: place for row in rows for place, net in enumerate(row)}
         elif part not in early:
             early.add(part)
             near = crowded or parts[part].nets
@@ -188,7 +192,8 @@ class _Paper:
 
     def __init__(self, rows: Sequence[Sequence[str]], label_widths: Mapping[str, float],
                  track: Mapping[str, int], room: float, passage: float) -> None:
-        self.rows, self.room, self.asked, self.passage = rows, room, room, passage
+        self.rows, self.passage = rows, passage
+        self.room, self.asked = room, room
         self.track = track
         self.bars = {net: _Bar(number * _STRIDE + track[net], wide=label_widths[net])
                      for number, row in enumerate(rows) for net in row}
@@ -231,9 +236,9 @@ class _Paper:
                 if bar is not self.bars[net] and (bar.x0 <= bar.x1 or any(bar is self.bars[one] for one in part.nets))}
 
     def result(self, count: int) -> Packed:
-        return Packed(tuple(self.spots[number] for number in range(count)), self.track, {net: bar.label for net, bar in self.bars.items()},
-                      max([self.right, *(max(bar.x1, bar.label + bar.wide) for bar in self.bars.values())]),
-                      self.score(self.asked))
+        right = max([self.right, *(max(bar.x1, bar.label + bar.wide) for bar in self.bars.values())])
+        return Packed(tuple(self.spots[number] for number in range(count)), self.track,
+                      {net: bar.label for net, bar in self.bars.items()}, right, self.score(self.asked))
 
     def add(self, number: int, part: Wanted) -> bool:
         """Place a part; False where there is no place for it."""
@@ -241,7 +246,8 @@ class _Paper:
         for distance, gap in enumerate(part.gaps):
             shape = part.shape(gap)
             for tier in range(self.tiers[gap] + 1):
-                price = _STRAY * min(distance, 3) + (_NEW_TIER * self.asked if tier == self.tiers[gap] else 0) + _DEEPER * tier
+                new = _NEW_TIER * self.asked if tier == self.tiers[gap] else 0.0
+                price = _STRAY * min(distance, 3) + new + _DEEPER * tier
                 if best is not None and price >= best.cost:
                     continue
                 for choice in self._choices(part, shape, gap, tier, price):

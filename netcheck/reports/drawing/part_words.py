@@ -36,15 +36,17 @@ def column_of(part: Part, state: State, point: OperatingPoint | None, fate: Fate
         if first in part.pins and second in part.pins:
             pins = tuple((pin, part.pins[pin]) for pin in (first, second))
     amps = _amps(part, point) if len(links) < 2 else ""  # one figure would not say which link carries it
-    blocks = part.kind is Kind.DIODE and point is not None and _volts_across(part, point) < -LEAST_SHOWN_V
+    flow = _flow(part, point)
+    blocks = part.kind is Kind.DIODE and point is not None and not flow and _volts_across(part, point) < -LEAST_SHOWN_V
     through = _through(part, pins, links)
     return Column(
         name=part.name, symbol=_symbol(part), pins=pins, value=value,
         amps="" if amps == value else amps, drop=_drop(part, point), fate=fate, links=links, word=word,
-        flow_A=_flow(part, point) if all(through) else 0.0, through=through, blocks=blocks, dead=_dead(part, point),
+        flow_A=flow if all(through) else 0.0, through=through, blocks=blocks, dead=_dead(part, point),
     )
 
 
+_LEAST_TAKEN_A = 1e-6  # less into a cell has leaked through what blocks
 LEAST_ARROW_A = 1e-8
 """A current below this is leakage, and has no arrow."""
 
@@ -67,7 +69,9 @@ def _flow(part: Part, point: OperatingPoint | None) -> float:
     amps = point.amps.get(part.name, 0.0) if point is not None else 0.0
     if abs(amps) < LEAST_ARROW_A or (part.kind is Kind.DIODE and amps < 0 and _symbol(part) != "zener"):
         return 0.0
-    return -amps if part.kind is Kind.CELL else amps
+    if part.kind is Kind.CELL:
+        return -amps if amps > 0 or amps < -_LEAST_TAKEN_A else 0.0
+    return amps
 
 
 def _dead(part: Part, point: OperatingPoint | None) -> bool:
@@ -114,11 +118,13 @@ def _value(part: Part) -> str:
         quantity = getattr(part.spec, attribute, None)
         if quantity is not None:
             return engineering(quantity.value, unit)
-    if isinstance(part.spec, DiodeSpec) and part.spec.zener_V is not None and not part.spec.name:
+    named = getattr(part.spec, "name", "")
+    named = "" if named.startswith(part.name) else named  # "D1 as given" says nothing beside D1
+    if isinstance(part.spec, DiodeSpec) and part.spec.zener_V is not None and not named:
         return engineering(part.spec.zener_V.value, "V")
     if isinstance(part.spec, FuseSpec):
         return "" if part.spec.rating_A is None else engineering(part.spec.rating_A, "A")
-    return getattr(part.spec, "name", "") or getattr(part.spec, "family", "")
+    return named or getattr(part.spec, "family", "")
 
 
 def _amps(part: Part, point: OperatingPoint | None) -> str:

@@ -60,8 +60,9 @@ class Column:
     label beside the fate ("not plugged"). flow_A: the simulated current, from the first to the second of the pins
     `through`, more than leakage only, 0 for none. blocks: a diode against which volts stand. dead: no volts and no
     current here. replaces: a part that a mod puts where another of its name was. also: further names, of parts that
-    are equal in every variant and drawn as one. Of a place in a frame, `reserve`: the widest words that further lines of its
-    label may get, and `together`: a bit for each variant in which it is drawn; places that never are together may share their room.
+    are equal in every variant and drawn as one. Of a place in a frame, `reserve`: the widest words that further lines
+    of its label may get, and `together`: a bit for each variant in which it is drawn; places that never are together
+    may share their room.
     """
 
     name: str
@@ -117,7 +118,8 @@ class Picture:
     route_label: the routes in words, with their current. note: what was left out. meant: the charging is what the
     cell is for, no danger. frame: the picture whose places this one keeps, so that states and variants can be
     compared: a part that is not here leaves its place empty. foot: what the title block along the foot says, each
-    with its heading. level: nets that never differ by more than 20 mV, which stand beside each other (None: those of this state alone).
+    with its heading. level: nets that never differ by more than 20 mV, which stand beside each other (None: those of
+    this state alone).
     """
 
     title: str
