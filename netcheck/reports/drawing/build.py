@@ -14,7 +14,7 @@ from netcheck.quantities.values import engineering
 from netcheck.quantities.words import nearest
 from netcheck.reports.drawing.body import FATES, LABEL_ROOM, SIZE
 from netcheck.reports.drawing.part_words import DEAD_V, LEAST_SHOWN_A, LEAST_SHOWN_V, column_of
-from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture
+from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture, Spot
 from netcheck.reports.drawing.stack import NEAR_V, stacked
 from netcheck.reports.drawing.text import broken, width
 from netcheck.simulation.corner import Corner
@@ -94,7 +94,7 @@ def frame_of(found: Fragment, state: State, point: OperatingPoint | None,
     known = point if point is not None and point.known else None
     variants = [found, *(apply(found, name) for name in found.mods)]
     leaders = twins(variants)
-    places: dict[tuple[str, bool, tuple[tuple[str, str], ...]], _Place] = {}
+    places: dict[Spot, _Place] = {}
     nets: dict[str, None] = {}
     for number, variant in enumerate(variants):
         nets |= dict.fromkeys(variant.nets)

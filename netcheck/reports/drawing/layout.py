@@ -10,7 +10,7 @@ from netcheck.reports.drawing import frame_words
 from netcheck.reports.drawing.body import LABEL_ROOM, NAME_SIZE, SIZE, Body, Side, body, steady
 from netcheck.reports.drawing.frame_words import MARGIN, Key
 from netcheck.reports.drawing.packing import Packed, Shape, Wanted, packed, sides
-from netcheck.reports.drawing.picture import Bar, Column, Picture
+from netcheck.reports.drawing.picture import Bar, Column, Picture, Spot
 from netcheck.reports.drawing.stack import negative, rows, stacked
 from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS, Point
 from netcheck.reports.drawing.text import Box, Text, width
@@ -153,10 +153,10 @@ def place(picture: Picture, narrow: bool = False) -> Placement:
     """
     _complain(picture)
     if narrow:
-        return _placed(picture, _plan(picture, NARROW))
+        return _placed(picture, list(_wrapped(picture)))
     tried: list[Placement] = []
     for room in WIDE:
-        tried.append(_placed(picture, _plan(picture, room)))
+        tried.append(_placed(picture, [(picture, _plan(picture, room))]))
         if letters_pt(tried[-1]) >= LEAST_PT and tried[-1].height <= _UPRIGHT * max(tried[-1].width, room):
             return tried[-1]
     return max(tried, key=lambda one: (min(letters_pt(one), LEAST_PT), -one.width))
@@ -301,20 +301,63 @@ def _complain(picture: Picture) -> None:
                 raise ValueError(f"{column.name}.{pin} is on {net}, which has no bar")
 
 
-def _placed(picture: Picture, plan: _Plan) -> Placement:
-    across = max(plan.packed.width + 2 * MARGIN, _LEAST_WIDTH)
-    head, top = frame_words.heading(picture, across)
-    heights, middles, bottom = _heights(plan, top)
-    here = {bar.net: bar for bar in picture.bars}
-    parts = tuple(_parts(picture, plan, heights, middles))
-    bars = tuple(_bar(here[net], y, plan.packed.labels[net] + MARGIN, parts)
-                 for net, y in sorted(heights.items(), key=lambda one: one[1]) if net in here)
+def _wrapped(picture: Picture) -> Iterator[tuple[Picture, _Plan]]:
+    """The picture in pieces that are narrow, one to stand under the other: the left of the wide drawing, then the
+    right; a bar that goes on in the next piece has its name there again."""
+    plan = _plan(picture, NARROW)
+    base = picture.frame or picture
+    if plan.packed.width <= _NEARLY * NARROW or len(base.columns) < _FEW:
+        yield picture, plan
+        return
+    wide = _plan(picture, WIDE[1])
+    order = sorted(range(len(wide.columns)), key=lambda number: wide.packed.spots[number].x)
+    for half in (order[:len(order) // 2], order[len(order) // 2:]):
+        yield from _wrapped(_piece(picture, {wide.columns[number].spot for number in half}))
+
+
+_NEARLY = 1.06
+_FEW = 4
+
+
+def _piece(picture: Picture, spots: Collection[Spot]) -> Picture:
+    """The picture with those parts alone, and the bars that they are on."""
+    columns = tuple(column for column in picture.columns if column.spot in spots)
+    frame = picture.frame
+    if frame is None:
+        return replace(picture, columns=columns, bars=_on(picture.bars, columns))
+    kept = tuple(column for column in frame.columns if column.spot in spots)
+    return replace(picture, columns=columns, bars=_on(picture.bars, (*columns, *kept)),
+                   frame=replace(frame, columns=kept, bars=_on(frame.bars, kept)))
+
+
+def _on(bars: Sequence[Bar], columns: Sequence[Column]) -> tuple[Bar, ...]:
+    nets = {net for column in columns for _, net in column.pins}
+    return tuple(bar for bar in bars if bar.net in nets or bar.kind == "ground")
+
+
+def _placed(picture: Picture, pieces: Sequence[tuple[Picture, _Plan]]) -> Placement:
+    across = max([_LEAST_WIDTH, *(plan.packed.width + 2 * MARGIN for _, plan in pieces)])
+    head, bottom = frame_words.heading(picture, across)
+    parts: list[PlacedPart] = []
+    bars: list[PlacedBar] = []
+    for piece, plan in pieces:
+        heights, middles, bottom = _heights(plan, bottom)
+        here = {bar.net: bar for bar in piece.bars}
+        own = tuple(_parts(piece, plan, heights, middles))
+        parts += own
+        bars += [_bar(here[net], y, plan.packed.labels[net] + MARGIN, own)
+                 for net, y in sorted(heights.items(), key=lambda one: one[1]) if net in here]
+        bottom += _BETWEEN_PIECES if len(pieces) > 1 else 0.0
     across = max([across, *(text.box.x1 + MARGIN for bar in bars for text in bar.texts)])
-    grounded = plan.ground if any(part.grounds for part in parts) else ""
-    doubled = any(plan.packed.track[net] for net in plan.row if net in here)
+    grounded = next((plan.ground for _, plan in pieces), "") if any(part.grounds for part in parts) else ""
+    doubled = any(plan.packed.track[bar.net] for piece, plan in pieces for bar in piece.bars if bar.net in plan.row)
     keys, bottom = frame_words.legend(picture, across, bottom + 8, grounded, doubled)
     foot, cells, bottom = frame_words.foot(picture, across, bottom)
-    return Placement(round(across, 1), round(bottom + MARGIN / 2, 1), bars, parts, (*head, *foot), keys, cells)
+    return Placement(round(across, 1), round(bottom + MARGIN / 2, 1), tuple(bars), tuple(parts), (*head, *foot), keys,
+                     cells)
+
+
+_BETWEEN_PIECES = 14.0
 
 
 def _heights(plan: _Plan, top: float) -> tuple[dict[str, float], dict[tuple[int, int], float], float]:

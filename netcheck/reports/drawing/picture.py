@@ -48,6 +48,10 @@ class Bar:
         return self.expected if self.volts is None else self.volts
 
 
+Spot = tuple[str, bool, tuple[tuple[str, str], ...]]
+"""What tells a part's place from others: its name, whether it takes the place of another, its pins with their nets."""
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
     """A part.
@@ -85,7 +89,7 @@ class Column:
     together: int = -1
 
     @property
-    def spot(self) -> tuple[str, bool, tuple[tuple[str, str], ...]]:
+    def spot(self) -> Spot:
         """Which place in a frame it takes: the same part on the same nets has the same place."""
         return self.name, self.replaces, self.pins
 

