@@ -163,7 +163,7 @@ def _upright(column: Column, at: Sequence[Side], wide: float) -> Body:
         else:
             leads.append(BodyLead(pin, net, side.up, ((x, y),)))
     box = _around(_extent(column, symbol), grounds)
-    return Body(tuple(leads), tuple(grounds), box, symbol, (), label(column, max(symbol.extent[2], 8.0), wide))
+    return Body(tuple(leads), tuple(grounds), box, symbol, (), label(column, box.x1, wide))
 
 
 def _extent(column: Column, symbol: Symbol) -> Box:
@@ -213,7 +213,7 @@ def _transistor(column: Column, at: Sequence[Side], wide: float) -> Body:
             leads.append(BodyLead(pin, net, side.up, ((x, y),)))
     x0, y0, x1, y1 = symbol.extent
     box = _around(Box(x0 - _BASE_REACH, y0, x1, y1), grounds)
-    return Body(tuple(leads), tuple(grounds), box, symbol, (), label(column, x1, wide))
+    return Body(tuple(leads), tuple(grounds), box, symbol, (), label(column, box.x1, wide))
 
 
 def _header(column: Column, at: Sequence[Side], wide: float) -> Body:

@@ -9,7 +9,7 @@ from functools import cache, lru_cache, partial
 from netcheck.reports.drawing import frame_words
 from netcheck.reports.drawing.body import LABEL_ROOM, NAME_SIZE, SIZE, Body, Side, body, steady
 from netcheck.reports.drawing.frame_words import MARGIN, Key
-from netcheck.reports.drawing.packing import Packed, Shape, Wanted, packed, sides
+from netcheck.reports.drawing.packing import CLEAR, Packed, Shape, Wanted, packed, sides
 from netcheck.reports.drawing.picture import Bar, Column, Picture, Spot
 from netcheck.reports.drawing.stack import negative, rows, stacked
 from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS, Point
@@ -29,7 +29,7 @@ LEAST_PT = 6.5
 _UPRIGHT = 1.25
 _OVER_BAR = 21.0
 _UNDER_BAR = 7.0
-_TIER_GAP = 5.0
+_TIER_GAP = 7.0
 _LEAST_WIDTH = 320.0
 _NAME_GAP = 6.0
 _LONGEST_NET = 26
@@ -360,40 +360,63 @@ def _placed(picture: Picture, pieces: Sequence[tuple[Picture, _Plan]]) -> Placem
 _BETWEEN_PIECES = 14.0
 
 
-def _heights(plan: _Plan, top: float) -> tuple[dict[str, float], dict[tuple[int, int], float], float]:
-    """The height of every net's line, and of the middle of every tier; and where the last ends."""
-    up: dict[tuple[int, int], float] = {}
-    down: dict[tuple[int, int], float] = {}
-    for spot, room in zip(plan.packed.spots, plan.rooms, strict=True):
-        key = (spot.gap, spot.tier)
-        up[key] = max(up.get(key, 0.0), -room.y0)
-        down[key] = max(down.get(key, 0.0), room.y1)
+def _heights(plan: _Plan, top: float) -> tuple[dict[str, float], tuple[float, ...], float]:
+    """The height of every net's line, and of the middle of every part; and where the last ends.
+
+    All falls from the top as far up as what it would meet lets it, in the order of the levels; a line never stands
+    above one of a higher row.
+    """
+    taken: list[tuple[float, float, float, int]] = []  # from, to, foot, the variants that it is in
     heights: dict[str, float] = {}
-    middles: dict[tuple[int, int], float] = {}
-    y = top
-    for gap in range(-1, len(plan.nets)):
-        names = plan.nets[gap] if gap >= 0 else ()
+    middles: dict[int, float] = {}
+    last, row = top - _LEAST_FALL, -1
+    for gap, _, nets, number in sorted(_levels(plan), key=lambda one: one[:2]):
+        if number is None:
+            spans = [plan.packed.reach[net] for net in nets]
+            y = max([top + _OVER_BAR, last + (_OVER_BAR + _UNDER_BAR if row == gap else _LEAST_FALL),
+                     *(_foot(taken, span, -1, top) + _OVER_BAR for span in spans)])
+            last, row = y, gap
+            heights.update(dict.fromkeys(nets, round(y, 1)))
+            taken += [(*span, y + _UNDER_BAR, -1) for span in spans]
+        else:
+            room, x = plan.rooms[number], plan.packed.spots[number].x
+            span, together = (x + room.x0, x + room.x1), plan.columns[number].together
+            middles[number] = round(_foot(taken, span, together, top) - room.y0, 1)
+            taken.append((*span, middles[number] + room.y1 + _TIER_GAP, together))
+    bottom = max([top, *(foot for *_, foot, _ in taken)])
+    return heights, tuple(middles[number] for number in range(len(middles))), bottom
+
+
+_LEAST_FALL = 12.0
+
+
+def _levels(plan: _Plan) -> Iterator[tuple[int, int, tuple[str, ...], int | None]]:
+    """The lines of bars and the parts, each with its place from the top down."""
+    for gap, names in enumerate(plan.nets):
         for track in sorted({plan.packed.track[net] for net in names}):
-            y += _OVER_BAR
-            heights.update({net: round(y, 1) for net in names if plan.packed.track[net] == track})
-            y += _UNDER_BAR
-        for key in sorted(key for key in up if key[0] == gap):
-            middles[key] = round(y + up[key], 1)
-            y += up[key] + down[key] + _TIER_GAP
-    return heights, middles, y
+            yield gap, track - len(names), tuple(net for net in names if plan.packed.track[net] == track), None
+    for number, spot in enumerate(plan.packed.spots):
+        yield spot.gap, spot.tier + 1, (), number
+
+
+def _foot(taken: Sequence[tuple[float, float, float, int]], span: tuple[float, float], together: int,
+          top: float) -> float:
+    """The lowest end of what stands in that stretch."""
+    return max([top, *(foot for x0, x1, foot, other in taken
+                       if x0 < span[1] + CLEAR and span[0] < x1 + CLEAR and other & together)])
 
 
 def _parts(picture: Picture, plan: _Plan, heights: Mapping[str, float],
-           middles: Mapping[tuple[int, int], float]) -> Iterator[PlacedPart]:
+           middles: Sequence[float]) -> Iterator[PlacedPart]:
     starts = frozenset(route[0] for route in picture.routes if route)
     bars = {bar.net: bar for bar in picture.bars}
     waiting = list(picture.columns)
-    for column, spot in zip(plan.columns, plan.packed.spots, strict=True):
+    for column, spot, y in zip(plan.columns, plan.packed.spots, middles, strict=True):
         for one in [one for one in waiting if one.spot == column.spot][:1]:
             waiting.remove(one)
             shape = body(one, _sides(one, plan.ground, spot.gap, plan.row, plan.below),
                          steady(column) if plan.steady else one, plan.labels)
-            x, y = spot.x + MARGIN, middles[spot.gap, spot.tier]
+            x = spot.x + MARGIN
             leads = []
             for lead in shape.leads:
                 path = tuple((round(x + dx, 1), round(y + dy, 1)) for dx, dy in lead.path)

@@ -74,11 +74,13 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Packed:
-    """All places. track: net to the line of its row that its bar is on. labels: net to the left edge of its words."""
+    """All places. track: net to the line of its row that its bar is on. labels: net to the left edge of its words.
+    reach: net to both ends of its bar."""
 
     spots: tuple[Spot, ...]
     track: Mapping[str, int]
     labels: Mapping[str, float]
+    reach: Mapping[str, tuple[float, float]]
     width: float
     score: float
 
@@ -238,7 +240,9 @@ class _Paper:
     def result(self, count: int) -> Packed:
         right = max([self.right, *(max(bar.x1, bar.label + bar.wide) for bar in self.bars.values())])
         return Packed(tuple(self.spots[number] for number in range(count)), self.track,
-                      {net: bar.label for net, bar in self.bars.items()}, right, self.score(self.asked))
+                      {net: bar.label for net, bar in self.bars.items()},
+                      {net: (min(bar.x0, bar.label), max(bar.x1, bar.label + bar.wide))
+                       for net, bar in self.bars.items()}, right, self.score(self.asked))
 
     def add(self, number: int, part: Wanted) -> bool:
         """Place a part; False where there is no place for it."""
