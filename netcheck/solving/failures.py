@@ -166,9 +166,16 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
             one = _Tried(section, corner, before[section, state.name, corner.name], after)
             _keep(survey, fault, state, one)
         for each in one.after:
-            point = overlaid(survey.at(state, corner), one.before, each, rails)
+            point = overlaid(survey.at(state, corner), one.before, _without(fault, each), rails)
             found.append(Failure(fault, state, corner, point, section.fragment.parts))
     return found
+
+
+def _without(fault: Fault, after: OperatingPoint) -> OperatingPoint:
+    """The point with no current through a part that is out or open as a whole, which its circuit no longer has."""
+    if not after.known or fault.how == "short" or fault.pin is not None:
+        return after
+    return replace(after, amps={**after.amps, fault.part: 0.0})
 
 
 @dataclass(frozen=True, slots=True)

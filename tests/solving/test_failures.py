@@ -1,0 +1,75 @@
+"""What can fail alone beyond parts short and open: a rail that is missing, a cell, and a gate that is left floating."""
+
+from __future__ import annotations
+
+import pytest
+
+import netcheck
+from netcheck.parts.cell import is_dead
+from netcheck.simulation.corner import Fault
+from netcheck.solving.failures import ABSENT, MISSING, failures, single_faults, without_rail
+from netcheck.solving.solved_states import survey
+
+BOARD = """
+title: a relay on one of two rails
+rails: {+5V: {volts: 5 V ±5%, supply: main}, +12V: {volts: 12 V ±5%, supply: main}, VB: {volts: 3.3 V, supply: other}}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  BT2: {cell: CR2032, plus: EXT, minus: GND, plugged: maybe}
+  K1: {relay: 167, coil: [+12V, GND], common: VRAM, rest: HOLD, work: +5V}
+  R1: {resistor: 1k, between: [CELL, HOLD]}
+  R2: {resistor: 10k, between: [EXT, HOLD]}
+  R3: {resistor: 1M, between: [VB, VRAM]}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 1.5 V to 5.5 V}
+"""
+
+
+@pytest.fixture(scope="module")
+def found():
+    return survey(netcheck.loads(BOARD))
+
+
+def test_only_rails_with_siblings_can_be_missing_and_cells_fail_shorted_or_absent(found):
+    faults = {(one.part, one.how) for one in single_faults(found.fragment)}
+    assert {part for part, how in faults if how == MISSING} == {"+5V", "+12V"}
+    assert {(part, how) for part, how in faults if part.startswith("BT")} == {
+        ("BT1", "short"), ("BT1", ABSENT), ("BT2", "short")}
+
+
+def test_a_missing_rail_is_off_by_itself_and_what_follows_it_is_at_rest(found):
+    on = next(state for state in found.states.states if all(state.supplies.values()))
+    assert on.positions["K1"] == "pulled"
+    board, state = without_rail(found.fragment, "+12V", on)
+    assert state.positions["K1"] == "rest"
+    assert [state.supplies[board.rails[net].supply] for net in ("+5V", "+12V", "VB")] == [True, False, True]
+    assert without_rail(found.fragment, "+5V", on)[1].positions["K1"] == "pulled"
+
+
+def test_with_the_coil_without_its_rail_the_cell_carries_the_load_beside_the_live_rail(found):
+    """Pulled, VRAM is +5V; at rest BT1 feeds it through 1 kΩ: 3.2 V less 1 mV a microampere."""
+    missing = [one for one in failures(found, [Fault("+12V", MISSING)])
+               if one.state.supplies["main"] and one.corner.name == "hot, fresh cell"]
+    assert missing
+    for one in missing:
+        assert 2.9 < one.point.volts["VRAM"] < 3.4
+        assert one.point.volts["+5V"] == pytest.approx(5.25)
+        assert one.point.volts["+12V"] == 0
+
+
+def test_a_shorted_cell_has_no_volts_and_an_absent_one_gives_nothing(found):
+    off = [one for one in failures(found, [Fault("BT1", "short", ("plus", "minus")), Fault("BT1", ABSENT)])
+           if not one.state.live and one.corner.name == "hot, fresh cell"]
+    assert {one.fault.how for one in off} == {"short", ABSENT}
+    for one in off:
+        if one.fault.how == "short":
+            assert abs(one.point.volts["CELL"]) < 1e-3
+        else:
+            assert one.point.amps.get("BT1", 0.0) == 0
+
+
+def test_a_pack_is_dead_where_the_meter_found_less_than_empty():
+    """Three NiCd cells are empty at 3.0 V (1.0 V a cell); 0.3 V are dead, 2.9 V are not, and a lithium cell is flat."""
+    cells = netcheck.loads("title: t\nparts:\n  BT1: {cell: NiCd-3x60, plus: A, minus: GND}\n"
+                           "  BT2: {cell: CR2032, plus: B, minus: GND}\n").parts
+    assert [is_dead(cells["BT1"].spec, volts) for volts in (0.3, 2.9, None)] == [True, False, False]
+    assert not is_dead(cells["BT2"].spec, 0.3)
