@@ -46,6 +46,7 @@ OF_FILE = {
     "clamp": ("test_single_checks.py",),
     "reversal": ("test_single_checks.py", "test_reversal.py"),
     "keeps": ("test_single_checks.py",),
+    "shorts": ("test_shorts_proposed.py", "test_shorts.py"),
 }
 """Files whose tests are not only those of their own name."""
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import pytest
-from made_points import made, point
+from made_points import UNKNOWN, made, point
 
 import netcheck
 from netcheck.checks.connectors import connector_findings, supply_V, ways_to_count
@@ -103,3 +103,56 @@ def test_connector_without_a_pinout_is_said_to_be_unjudged() -> None:
         "  R1: {resistor: 1k, between: [+5V, GND]}\n"))
     assert any("connector pinouts: J1" in one.message for one in report.variants[-1].findings)
     assert report.verdict == "unknown"
+
+
+PLUG = """
+title: one pin
+rails: {+5V: 5 V, +12V: 12 V, -12V: -12 V}
+parts:
+  J1: {connector: {pinout: {1: "SIGNAL", 2: GND}}, pins: {1: NET, 2: GND}}
+  R1: {resistor: 10k, between: [X, +5V]}
+"""
+
+
+def pin(signal: str, net: str, volts: float | None = None, known: bool = True) -> tuple[str, str, str] | None:
+    """What is told of a pin with this signal on this net: its gravity, what it is said to be, and what is amiss."""
+    text = PLUG.replace("SIGNAL", signal).replace("NET", net)
+    where = point({"+5V": 5.0, "+12V": 12.0, "-12V": -12.0, net: volts} if volts is not None else
+                  {"+5V": 5.0, "+12V": 12.0, "-12V": -12.0}) if known else UNKNOWN
+    findings = [one for one in connector_findings(made(text, None, where)) if one.case != "unpulled"]
+    assert all(one.message and one.nets == (net,) and one.line == 5 for one in findings)
+    return next(((str(one.severity), str(one.words["wrong_0_net"]), str(one.words["wrong_0_what"]))
+                 for one in findings), None)
+
+
+@pytest.mark.parametrize(("signal", "net", "volts", "told"), [
+    ("n/c", "X", None, None), ("n/c", "+5V", 5.0, ("fails", "+5V", "supply")), ("key", "GND", None, None),
+    ("GND", "GND", None, None), ("GND", "+5V", 5.0, ("danger", "+5V", "supply")), ("GND", "X", 0.04, None),
+    ("GND", "X", 0.06, ("fails", "X", "not ground")), ("GND", "X", None, ("fails", "X", "not ground")),
+    ("+5V", "GND", None, ("danger", "ground", "")), ("+5V", "X", None, ("fails", "X", "not reached")),
+    ("+5V", "X", 5.25, None), ("+5V", "X", 4.75, None), ("+5V", "X", 4.7, ("fails", "X", "")),
+    ("+5V", "X", 5.3, ("danger", "X", "")), ("+5V", "X", -4.0, ("danger", "X", "")),
+    ("-12V", "X", -13.2, None), ("-12V", "X", -10.8, None), ("-12V", "X", -10.7, ("fails", "X", "")),
+    ("-12V", "X", -13.3, ("danger", "X", "")), ("-12V", "X", 1.0, ("danger", "X", "")),
+    ("data", "X", 5.0, None), ("data", "GND", None, ("fails", "ground", "")),
+    ("data", "+12V", 12.0, ("danger", "+12V", "supply")),
+])
+def test_a_pin_against_its_signal(
+    signal: str, net: str, volts: float | None, told: tuple[str, str, str] | None
+) -> None:
+    """5 % for a positive supply, 10 % for a negative one (ATX Specification 2.01, section 4.2.1)."""
+    assert pin(signal, net, volts) == told
+
+
+def test_without_volts_a_supply_pin_cannot_be_told_and_a_rail_on_ground_can() -> None:
+    assert pin("+5V", "X", known=False) is None
+    assert pin("GND", "+5V", known=False) == ("danger", "+5V", "supply")
+
+
+def test_a_line_that_only_pulls_down_needs_a_resistor_up() -> None:
+    for signal, net, cases in (("data", "X", []), ("data", "Y", ["unpulled"]), ("clock", "Y", ["unpulled"]),
+                               ("update", "Y", [])):
+        text = PLUG.replace("SIGNAL", signal).replace("NET", net)
+        found = connector_findings(made(text, None, point({"+5V": 5.0})))
+        assert [one.case for one in found] == cases
+        assert all(str(one.severity) == "caution" and one.words == {"signal": signal, "pin": "1"} for one in found)

@@ -1,0 +1,89 @@
+"""How many parts must fail short, with circuits answered by hand: what is asked, and which answer is believed."""
+
+from __future__ import annotations
+
+from made_points import given, made, point
+
+from netcheck.checks.shorts import Shorts, _together, shorts_to_charge
+from netcheck.simulation.corner import Fault
+from netcheck.simulation.elements import OperatingPoint
+from netcheck.solving.failures import Failure
+
+BOARD = """
+title: two diodes in a row
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: 1N4148, anode: CELL, cathode: MID}
+  D3: {diode: 1N4148, anode: MID, cathode: +5V}
+  C1: {capacitor: 1u, between: [MID, GND]}
+"""
+
+
+def charging(circuit, amps=1e-3):
+    """A point in which everything of the circuit that joins carries this current into the cell."""
+    volts = {"CELL": 3.0, "MID": 4.0, "+5V": 5.0}
+    found = {}
+    for element in circuit.elements:
+        ends = [getattr(element, name, None) for name in ("a", "b")]
+        if None not in ends:
+            found[element.name] = amps if volts.get(ends[0], 0.0) >= volts.get(ends[1], 0.0) else -amps
+    return point(volts, {**dict.fromkeys(("BT1",), -amps), "+5V": amps, **found})
+
+
+def asked(answer, charged=False, failed=(), text=BOARD, missing=None):
+    found = made(text, None, OperatingPoint(), missing)
+    return given(shorts_to_charge(found, found.fragment.parts["BT1"], charged, failed), answer)
+
+
+def nothing(key, circuit):
+    return point({"CELL": 3.0, "MID": 3.0, "+5V": 5.0}, {"BT1": 0.0})
+
+
+def test_a_charged_cell_needs_none_and_without_a_simulator_the_graph_guesses():
+    assert asked(nothing, charged=True) == (Shorts(0), [])
+    assert asked(nothing, missing="there is none") == (Shorts(2, ("D3", "D1")), [])
+    alone = BOARD.replace("cathode: +5V", "cathode: X")
+    assert asked(nothing, text=alone, missing="there is none")[0] == Shorts(None)
+    assert asked(nothing, text=alone)[0] == Shorts(None)
+
+
+def test_a_pair_that_the_simulator_confirms_is_told_in_the_order_of_the_file():
+    pair = frozenset(("D1", "D3"))
+    result, keys = asked(lambda key, circuit: charging(circuit) if key[0] == pair else nothing(key, circuit))
+    assert result == Shorts(2, ("D1", "D3"))
+    assert {key[0] for key in keys} == {pair}
+    assert {key[2] for key in keys} == {"main on", "main off"}
+
+
+def test_where_the_pairs_of_the_graph_do_not_charge_others_are_tried_once_each():
+    result, keys = asked(nothing)
+    assert result == Shorts(None)
+    assert {key[0] for key in keys} == {frozenset(pair) for pair in (("D1", "D3"), ("D1", "C1"), ("D3", "C1"))}
+    assert len(keys) == len(set(keys))
+
+
+def test_one_failure_that_drives_current_is_enough_the_hardest_of_them():
+    found = made(BOARD)
+    state = next(one for one in found.states.states if one.live)
+
+    def failure(part, amps, how="short", problem=None):
+        fault = Fault(part, how, ("anode", "cathode"))
+        circuit = found.circuit(found.fragment.parts["BT1"], state, found.corners.hot, faults=(fault,))
+        here = charging(circuit, amps)
+        both = point(here.volts, {**here.amps, "D1": -amps, "D3": -amps})
+        return Failure(fault, state, found.corners.hot, OperatingPoint(problem=problem) if problem else both)
+
+    assert asked(nothing, failed=[failure("D1", 1e-3)])[0] == Shorts(1, ("D1",))
+    for order in ((0, 1), (1, 0)):
+        both = [failure("D1", 1e-3), failure("D3", 2e-3)]
+        assert asked(nothing, failed=[both[place] for place in order])[0] == Shorts(1, ("D3",))
+    assert asked(nothing, failed=[failure("D1", 1e-3, "open")])[0] == Shorts(None)
+    assert asked(nothing, failed=[failure("D1", 1e-3, problem="none")])[0] == Shorts(None)
+
+
+def test_every_combination_of_ways_to_fail_short():
+    one, two, three = (Fault(name, "short") for name in "abc")
+    assert list(_together([[one, two], [three]])) == [(one, three), (two, three)]
+    assert list(_together([[one], []])) == []
+    assert list(_together([])) == [()]
