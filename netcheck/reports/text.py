@@ -38,10 +38,11 @@ def line_text(report: Report, variants: Sequence[Fragment], width: int = WIDTH) 
 
 
 def verdict_line(verdict: str, file: str, variant: str, said: str, width: int) -> str:
-    """A file on one line, cut where the line is full."""
+    """A file on one line, cut where the line is full, but never its name."""
     where = f"{file}, {vocabulary.variant(variant)}" if variant else file
     line = f"{vocabulary.MARKS.get(verdict, verdict.upper()):<{_MARGIN}}{where}{': ' if said else ''}{said}"
-    return line if len(line) <= max(width, _MARGIN + len(where) + 2) else f"{line[:width - 2].rstrip()} …"
+    room = max(width, _MARGIN + len(where) + 2)
+    return line if len(line) <= room else f"{line[:room - 2].rstrip()} …"
 
 
 def reports_text(

@@ -40,7 +40,7 @@ def run(*arguments: str | Path) -> tuple[int, str]:
 def test_a_line_each_in_order_then_the_count_and_the_worst(archive: Path) -> None:
     status, said = run(archive)
     lines = said.splitlines()
-    order = [line.split()[1].rstrip(":") for line in lines[:4]]
+    order = [line.split()[1].rstrip(":,") for line in lines[:4]]
     assert order == [str(archive / name) for name in ("a.yaml", "b/bad.yaml", "b/x.yaml", "c.yaml")]
     assert status == 2
     assert "4 boards: " in said
