@@ -30,6 +30,7 @@ def test_a_cell_as_data():
         "fault": {"part": "D1", "as": "short", "state": "main on"}, "leakage_A": {"typical": 1e-9, "maximum": 2e-9},
         "leakage_share": 0.01, "leakage_share_maximum": 0.02, "hours_within_share": {"typical": 8.0, "worst": 4.0},
         "drain_A": {"main off": 2e-6}, "takes_A": {"main on": 1e-3}, "life_years": 9.0, "life_years_least": 7.0,
+        "lasts_years": 9.0,
         "end_of_charge_V": 3.3, "trickle_A": 1e-4,
     }
     assert found["remedies"] == [CELL.remedies[0].to_dict()]
