@@ -42,7 +42,8 @@ class FragmentError(Exception):
     """A fragment file that cannot be used; `faults` are all its mistakes, in file order, the first hundred told."""
 
     def __init__(self, faults: Sequence[Fault]) -> None:
-        self.faults = tuple(sorted(faults, key=lambda fault: (fault.line, fault.column)))
+        each = dict.fromkeys(faults)  # "C4, C5: …" makes each mistake once, not twice
+        self.faults = tuple(sorted(each, key=lambda fault: (fault.line, fault.column)))
         more = len(self.faults) - MOST_TOLD
         left_out = [f"… and {more} more mistakes"] if more > 0 else []
         super().__init__("\n".join([*map(str, self.faults[:MOST_TOLD]), *left_out]))

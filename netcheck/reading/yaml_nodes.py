@@ -243,6 +243,9 @@ class _Composer:
         column = mark.column if line == mark.line else len(lines[line - 1]) + 1
         rest = lines[line - 1][column - 1:].strip()
         hint = problem
+        before = lines[line - 1][:column - 1]
+        if rest[:1] == ":" and problem.startswith("did not find expected ','") and " " in before.strip():
+            hint = f"a comma is missing, it seems, before {before.split()[-1]}"
         if rest[:1] in tuple("*&!@`%|>"):
             hint += f'; a text that begins with {rest[0]} goes in quotes'
         self.faults.add(Mark(line, column), rest.split(" ")[0], "valid YAML", hint=hint)

@@ -1,8 +1,8 @@
 """Files by chance against the reader, the judge and the command line: python tests/benchmarks/fuzz.py
 
-So many cases are made and read; one in fifty of those that could be read is judged and reported, and one in fifty of
-all goes through a command. Prints the count of each, the slowest and the peak memory, and each case that failed with
-its number, which `--only` repeats. Exits 1 where one did. Example:
+So many cases are made and read; one in fifty of those that could be read is judged and reported, and one in fifty
+goes through a command (of those that could not be read one in 500). Prints the count of each, the slowest and the peak
+memory, and each case that failed with its number, which `--only` repeats. Exits 1 where one did. Example:
 python tests/benchmarks/fuzz.py --cases 100000 --seed 7 --minutes 30
 """
 
@@ -50,7 +50,8 @@ def main() -> int:
                 counts[f"{case.what} {'refused' if found is None else 'read'}"] += 1
                 if found is not None and number % asked.judged == 0:
                     counts[f"judged {fuzzed.check(found)}"] += 1
-                if case.what in ("fragment", "noise") and number % asked.commands == 1:
+                if (found is not None and case.what == "fragment" and number % asked.commands == 1) or (
+                        case.what in ("fragment", "noise") and number % (10 * asked.commands) == 1):
                     command = rng.choice(fuzzed.COMMANDS)
                     counts[f"exit {fuzzed.by_command(case, Path(name), command)}"] += 1
             except Exception as error:  # whatever it is: it is what is looked for

@@ -424,6 +424,7 @@ _USES = {
     "transistor": "transistor: MINE, collector: CELL, base: +5V, emitter: GND",
     "regulator": "regulator: MINE, input: +5V, output: CELL, ground: GND",
     "capacitor": "capacitor: 47u, type: wet, plus: CELL, minus: GND",
+    "chip": "chip: MINE, pins: {1: CELL, 2: +5V}",
 }
 
 
@@ -452,12 +453,13 @@ def by_command(one: Case, folder: Path, command: str) -> int:
     """The exit status of a command on a case; raises AssertionError with what it said where that is none of 0, 1, 2."""
     path = folder / one.name
     path.write_bytes(one.data)
-    more = {"check": ["--deadline", "5"], "document": ["-o", str(folder / "page.html"), "--force"],
+    more = {"document": ["-o", str(folder / "page.html"), "--force"],
             "draw": ["-o", str(folder / "drawing.svg"), "--force"],
             "impedance": ["--at", "CELL"], "changes": ["--against", "as found"]}.get(command, [])
     out, err = io.StringIO(), io.StringIO()
     with redirect_stdout(out), redirect_stderr(err):
-        status = guarded(lambda: main([command, str(path), *more], standalone_mode=False))
+        status = guarded(lambda: main([command, str(path), "--deadline", f"{DEADLINE_S:g}", *more],
+                                      standalone_mode=False))
     assert status in (0, 1, 2), f"{command}: exit {status}\n{err.getvalue()[-3000:]}"
     assert status != 2 or err.getvalue().strip(), f"{command} refuses without a word"
     return status

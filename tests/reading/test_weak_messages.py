@@ -1,0 +1,27 @@
+"""Slips of a first file, told so that a person sees at once what to type."""
+
+import pytest
+
+import netcheck
+from netcheck.reading.mistakes import FragmentError
+
+
+def told(parts: str) -> list[str]:
+    with pytest.raises(FragmentError) as caught:
+        netcheck.loads(f"title: t\nrails: {{+5V: 5 V}}\nparts:\n{parts}")
+    return [str(fault).splitlines()[0] for fault in caught.value.faults]
+
+
+def test_a_missing_comma_is_called_one_and_the_word_before_which_it_goes_is_named():
+    (said,) = told("  R1: {resistor: 1k between: [+5V, GND]}\n")
+    assert said.endswith("a comma is missing, it seems, before between")
+
+
+def test_one_slip_of_several_parts_on_a_line_is_told_once():
+    said = told("  C4, C5, C6: {capacitor: 100u, type: electrolitic, plus: +5V, minus: GND}\n")
+    assert len(said) == 1
+
+
+def test_the_same_slip_on_two_lines_is_told_twice():
+    slip = "{capacitor: 100u, type: electrolitic, plus: +5V, minus: GND}"
+    assert len(told(f"  C4: {slip}\n  C5: {slip}\n")) == 2
