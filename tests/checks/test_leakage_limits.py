@@ -151,8 +151,9 @@ def test_beyond_the_share_it_is_a_caution_with_makers_maximum_figures_too(typica
     for one in found:
         assert one.figures == {"leakage_A": 1e-7, "leakage_maximum_A": 2e-7, "share": typical, "share_maximum": maximum,
                                "hours_within_h": 24.0, "hours_within_worst_h": 24.0, "allowed_share": ALLOWED,
-                               "service_years": 10.0}
-        assert (one.subject, one.parts, one.nets, one.line, one.words) == ("BT1", ("D1",), ("CELL", "GND"), 6, {})
+                               "service_years": 10.0, "guaranteed_V": 20.0}
+        assert (one.subject, one.parts, one.nets, one.line, one.words) == (
+            "BT1", ("D1",), ("CELL", "GND"), 6, {"curved": ("D1",)})
 
 
 def test_hours_that_nobody_stated_are_told_with_it():
