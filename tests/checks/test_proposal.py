@@ -104,7 +104,7 @@ def test_of_equal_ones_the_fewest_joints_come_first_and_only_a_few_are_tried(mon
     assert len(offered(BAD, every, **by_removed)[0]) == 2
     monkeypatch.setattr(cures, "_LARGE", len(FRAGMENT.parts) - 1)
     assert len(offered(BAD, every, **by_removed)[0]) == 3
-    monkeypatch.setattr(cures, "used_up", lambda: True)
+    monkeypatch.setattr(cures, "in_time", lambda _, __: iter(()))
     assert offered(BAD, every, **by_removed)[0] == []
 
 

@@ -16,7 +16,7 @@ from netcheck.fragment.kinds import KEYS, ROWS, Form, Moves
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import enumerate_states
 from netcheck.fragment.written import part_text
-from netcheck.judging import judge
+from netcheck.judging import forget_judged, judge
 from netcheck.reports.drawing import symbols
 from netcheck.reports.drawing.part_words import column_of
 from netcheck.reports.drawing.picture import Fate
@@ -87,6 +87,7 @@ def test_a_kind_that_no_check_judges_is_unknown(monkeypatch: pytest.MonkeyPatch)
     fragment = board(PARTS[Kind.CELL], PARTS[Kind.LOAD], PARTS[Kind.TRIMMER])
     assert not [f for f in judge(fragment).findings if f.check == "not-judged"]
     monkeypatch.setattr(judgement, "_BACKUP", judgement._BACKUP - {Kind.TRIMMER})
+    forget_judged()
     told = [f for f in judge(fragment).findings if f.check == "not-judged"]
     assert [(f.severity, f.parts) for f in told] == [(Severity.UNKNOWN, ("X3",))]
     assert judge(fragment).verdict != "ok"

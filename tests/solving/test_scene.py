@@ -47,6 +47,7 @@ def test_a_scene_has_the_nominal_point_and_the_ways_that_conduct_named_from_the_
 
 def test_without_a_simulator_the_point_says_so_and_the_ways_are_told_all_the_same(fragment, monkeypatch):
     monkeypatch.setattr(scenes, "available", lambda: "there is none")
-    found = reference(fragment)
+    assert reference(fragment).point.problem == "there is none"
+    found = scene(fragment, reference(fragment).state)
     assert found.point.problem == "there is none"
     assert ("R1", "BT1") in found.routes
