@@ -295,6 +295,13 @@ def test_the_current_of_another_cell_must_find_its_way_back():
     assert into(TWO.replace("MINUS", "LOW").replace("OTHER", "LO2")) == []
 
 
+def test_a_cell_that_cannot_reach_it_does_not_hide_the_next():
+    text = TWO.replace("MINUS", "GND").replace("OTHER", "GND")
+    for pins in ("plus: FAR, minus: GND", "plus: A, minus: FAR", "plus: GND, minus: FAR"):
+        first = text.replace("  BT2:", f"  BT0: {{cell: CR2032, {pins}}}\n  BT2:")
+        assert [route[0] for route in into(first)] == ["BT2"], pins
+
+
 def test_a_weaker_cell_beside_it_counts_with_those_in_series():
     """Two of 1.5 V together stand above the 2.0 V of a flat CR2032, one alone does not."""
     cell = "{cell: {chemistry: alkaline, volts: 1.5, capacity: 1 Ah, resistance: 1}"
