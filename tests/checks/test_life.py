@@ -124,7 +124,7 @@ def test_nothing_that_draws_lasts_for_ever():
     cell = found.fragment.parts["BT1"]
     lasting = replace(cell, spec=replace(cell.spec, self_discharge_per_year=0.0))
     (result, _), _ = given(life(found, lasting), lambda key, circuit: drawing(0.0))
-    assert result == Life(None, 1.0)
+    assert result == Life(None, 1.0, shelf_years=cell.spec.shelf_years)
     (later, _), _ = given(life(found, lasting), lambda key, circuit: drawing(3e-6 if key[1][1] < 0.5 else 0.0))
     assert later.years is None
 
