@@ -286,3 +286,12 @@ def test_every_reason_for_an_unknown_point_is_told_once_with_its_first_state():
     assert [(one.state, one.words["why"]) for one in said] == [
         ("main off", UNKNOWN.problem), ("main on", "a net floats")]
     assert unknown_points(found, [(on, point())]) == []
+
+
+def test_too_many_volts_of_a_cell_alone_are_told_as_the_cells():
+    (found,) = over(at={("main off", "room, fresh cell"): rest(5.6)})
+    assert told([found]) == [("over-voltage", "beyond-by-cell", "danger")]
+    assert (found.state, found.words["cells"]) == ("main off", ("BT1",))
+    (works,) = over(BOARD.replace("works: 2.0 V to 5.5 V", "works: 2.0 V to 5.5 V, survives: 7 V"),
+                    at={("main off", "room, fresh cell"): rest(5.6)})
+    assert told([works]) == [("over-voltage", "beyond-works-by-cell", "caution")]
