@@ -228,20 +228,20 @@ def _thin(survey: Survey, load: Part, found: LoadResult, span: Span) -> Finding:
     volts = fresh if early else found.lowest_V
     assert volts is not None
     return Finding(
-        "backup-voltage", Severity.CAUTION, load.name, case=_thin_case(survey, load),
+        "backup-voltage", Severity.CAUTION, load.name, case=_thin_case(survey),
         words={"when": "no cell" if not survey.cells() else "fresh" if early else "old"},
         parts=(load.name,), nets=(load.pins["plus"],), line=load.mark.line,
         figures={"volts_V": volts, "needs_V": span.low, "margin_V": volts - span.low, "used_share": OLD})
 
 
-def _thin_case(survey: Survey, load: Part) -> str:
+def _thin_case(survey: Survey) -> str:
     if not survey.cells():
         return "thin-of-rail"
-    return "thin-by-diode" if _by_diode(survey, load) else "thin"
+    return "thin-by-diode" if _by_diode(survey) else "thin"
 
 
-def _by_diode(survey: Survey, load: Part) -> bool:
-    """Whether a diode stands in a load's way, so that another one may give it more volts."""
+def _by_diode(survey: Survey) -> bool:
+    """Whether a diode stands in the way to a load, so that another one may give more volts."""
     stored = survey.resting(False)
     way = drops(survey, stored) if stored is not None else {}
     return any(survey.fragment.parts[name].kind is Kind.DIODE for name in way)
