@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from importlib import import_module
@@ -91,10 +92,15 @@ def main() -> None:
     """
 
 
+_COLLECTED_AFTER = (100_000, 20, 100)
+"""Objects made before Python looks for circles among them: a command makes many that stay, and hardly a circle."""
+
+
 def run() -> NoReturn:
     """The program: the command line, with an exit status for each way of ending (`commands.ending`)."""
     from netcheck.commands.ending import guarded
 
+    gc.set_threshold(*_COLLECTED_AFTER)
     sys.exit(guarded(_command))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import nan
 
@@ -94,30 +94,73 @@ def circuit_of(
     lasting_A: what loads the cells for good [A], where the fragment is a section of the board; else worked out.
     """
     corner = same(corner)
-    failed = {fault.part: fault for fault in faults}
     steady = steady_A(fragment, corner) if lasting_A is None else lasting_A
-    ends = dict(corner.ends)
-    elements: list[Element] = [
-        source for rail in fragment.rails.values() if rail.net not in without
-        for source in _rail(rail, fragment.ground, state, ends.get(rail.net, corner.supply))
-    ]
-    for part in fragment.fitted:
-        if part.name in without or not _plugged(part, state):
-            continue
-        fault = failed.get(part.name)
-        if fault is None:
-            elements += _made(part, state, corner, fragment.ground, steady)
-            if part.paths:
-                elements += map(_one_object, _through_chip(part, fragment, state, corner))
-        elif fault.how == "short":
-            elements += map(_one_object, _shorted(part, fault, state, corner, fragment.ground))
-            elements += map(_one_object, _through_chip(part, fragment, state, corner))
-        elif fault.pin is not None:
-            lifted = replace(part, pins={**part.pins, fault.pin: f"{part.name}.{fault.pin} (open)"})
-            idle = replace(state, positions={**state.positions, part.name: REST}) if fault.pin in COIL else state
-            elements += map(_one_object, _healthy(lifted, idle, corner, fragment.ground))
+    sound = _sound(fragment, state, corner, steady)
+    if not (faults or without or extra):
+        return Circuit(sound.elements, fragment.ground, corner.temperature_C)
+    failed = {fault.part: fault for fault in faults}
+    elements: list[Element] = []
+    at = 0
+    for name, part, start, end in sound.places:
+        fault = failed.get(name) if part is not None else None
+        if fault is not None or name in without:
+            elements += sound.elements[at:start]
+            at = end
+            if part is not None and fault is not None and name not in without:
+                elements += map(_one_object, _faulty(part, fault, fragment, state, corner))
+    elements += sound.elements[at:]
     elements += map(_one_object, extra)
     return Circuit(tuple(elements), fragment.ground, corner.temperature_C)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sound:
+    """The elements of a fragment as it stands, nothing failed, and where those of each rail and plugged part lie.
+
+    Kept with what it is told apart by. places: name, the part (None for a rail), first place and the one past the last.
+    """
+
+    fragment: Fragment
+    state: State
+    corner: Corner
+    elements: tuple[Element, ...]
+    places: tuple[tuple[str, Part | None, int, int], ...]
+
+
+def _sound(fragment: Fragment, state: State, corner: Corner, steady_A: float) -> _Sound:
+    key = (id(fragment), id(state), id(corner), steady_A)
+    found = _stood.get(key)
+    if found is not None:
+        return found
+    ends = dict(corner.ends)
+    elements: list[Element] = []
+    places: list[tuple[str, Part | None, int, int]] = []
+    for rail in fragment.rails.values():
+        start = len(elements)
+        elements += _rail(rail, fragment.ground, state, ends.get(rail.net, corner.supply))
+        places.append((rail.net, None, start, len(elements)))
+    for part in fragment.fitted:
+        if not _plugged(part, state):
+            continue
+        start = len(elements)
+        elements += _made(part, state, corner, fragment.ground, steady_A)
+        if part.paths:
+            elements += map(_one_object, _through_chip(part, fragment, state, corner))
+        places.append((part.name, part, start, len(elements)))
+    found = _Sound(fragment, state, corner, tuple(elements), tuple(places))
+    _stood.put(key, found, len(elements) + len(places))
+    return found
+
+
+def _faulty(part: Part, fault: Fault, fragment: Fragment, state: State, corner: Corner) -> Iterator[Element]:
+    """What is left of a part that has failed."""
+    if fault.how == "short":
+        yield from _shorted(part, fault, state, corner, fragment.ground)
+        yield from _through_chip(part, fragment, state, corner)
+    elif fault.pin is not None:
+        lifted = replace(part, pins={**part.pins, fault.pin: f"{part.name}.{fault.pin} (open)"})
+        idle = replace(state, positions={**state.positions, part.name: REST}) if fault.pin in COIL else state
+        yield from _healthy(lifted, idle, corner, fragment.ground)
 
 
 def toleranced(quantity: Quantity, place: float) -> float:
@@ -171,6 +214,7 @@ def steady_A(fragment: Fragment, corner: Corner) -> float:
 
 
 _steady: Memory[tuple[int, str], tuple[Fragment, float]] = Memory(64)
+_stood: Memory[tuple[int, int, int, float], _Sound] = Memory(400_000)
 _same: Memory[Element, Element] = Memory(200_000)
 _known: Memory[tuple[int, int, str, str | None, float], tuple[Part, Corner, tuple[Element, ...]]] = Memory(200_000)
 """What was worked out before. Fragments, parts and corners are told apart as objects, which are kept."""

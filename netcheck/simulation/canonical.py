@@ -8,35 +8,35 @@ and where they are not, a circuit is solved once more than needed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from operator import attrgetter
-from typing import Any
+from collections.abc import Sequence
 
-from netcheck.simulation.elements import (
-    Battery,
-    Bipolar,
-    Capacitance,
-    Draw,
-    Element,
-    FieldEffect,
-    Junction,
-    Regulation,
-    Resistance,
-    Source,
-)
+from netcheck.simulation.elements import Element
+from netcheck.simulation.memory import Memory
+from netcheck.simulation.shapes import traits
 
 _ROUNDS = 4
-_LEAST = float("-inf")  # stands for a value that is not there
 
-_Form = tuple[Any, ...]
+_Key = tuple[tuple[int, ...], tuple[int, ...], str]
+
+_orders: Memory[_Key, tuple[int, ...]] = Memory(100_000)
+"""By the ranks of the elements' values and their shapes: nothing else of the values has a say."""
 
 
 def ordered(elements: Sequence[Element], ground: str) -> list[Element]:
     """The elements in canonical order."""
-    forms = [_form(element) for element in elements]
-    rank = {form: place for place, form in enumerate(sorted({form for form, _ in forms}))}
-    kinds = [rank[form] for form, _ in forms]
-    pins = [nets for _, nets in forms]
+    found = traits(elements)
+    rank = {form: place for place, form in enumerate(sorted({one.form for one in found}))}
+    kinds = tuple([rank[one.form] for one in found])
+    key = kinds, tuple([one.shape for one in found]), ground
+    places = _orders.get(key)
+    if places is None:
+        places = _order(kinds, [one.pins for one in found], ground)
+        _orders.put(key, places, len(places) + 1)
+    return [elements[place] for place in places]
+
+
+def _order(kinds: Sequence[int], pins: Sequence[tuple[str, ...]], ground: str) -> tuple[int, ...]:
+    """The places of elements of these ranks between these nets in canonical order."""
     colour = {net: 0 for nets in pins for net in nets} | {ground: 1}
     for _ in range(_ROUNDS):
         around: dict[str, list[tuple[int, ...]]] = {net: [] for net in colour}
@@ -51,35 +51,4 @@ def ordered(elements: Sequence[Element], ground: str) -> list[Element]:
         if settled or len(order) == len(colour):
             break
     keys = [(kind, *map(colour.__getitem__, nets)) for kind, nets in zip(kinds, pins, strict=True)]
-    return [elements[place] for place in sorted(range(len(elements)), key=keys.__getitem__)]
-
-
-def _form(element: Element) -> tuple[_Form, tuple[str, ...]]:
-    """What an element is, apart from its name, and its nets."""
-    place, values, nets = _PARTS[type(element)]
-    found = values(element)
-    pins = nets(element)
-    if isinstance(element, Junction):
-        found = (*found[:-1], _LEAST if found[-1] is None else found[-1])
-    elif isinstance(element, Regulation):
-        found = (*found, *(net is None for net in pins))
-        pins = tuple(net for net in pins if net is not None)
-    return (place, *found), pins
-
-
-def _of(*fields: str) -> Callable[[Any], tuple[Any, ...]]:
-    return attrgetter(*fields) if len(fields) > 1 else lambda element: (getattr(element, fields[0]),)
-
-
-_PARTS: dict[type[Element], tuple[int, Callable[[Any], tuple[Any, ...]], Callable[[Any], tuple[Any, ...]]]] = {
-    Source: (0, _of("volts"), _of("plus", "minus")),
-    Battery: (1, _of("volts", "ohm"), _of("plus", "minus")),
-    Resistance: (2, _of("ohm"), _of("a", "b")),
-    Junction: (3, _of("saturation_A", "emission", "series_ohm", "leakage_A", "leakage_at_V", "leakage_power",
-                      "breakdown_V"), _of("anode", "cathode")),
-    Draw: (4, _of("amps", "at_V", "siemens", "knee_V"), _of("plus", "minus")),
-    Bipolar: (5, _of("npn", "saturation_A", "gain"), _of("collector", "base", "emitter")),
-    FieldEffect: (6, _of("n_channel", "threshold_V", "on_ohm"), _of("drain", "gate", "source")),
-    Regulation: (7, _of("between", "reference_V", "dropout_V", "adjust_A"), _of("input", "output", "adjust", "ground")),
-    Capacitance: (8, _of("farad"), _of("a", "b")),
-}
+    return tuple(sorted(range(len(keys)), key=keys.__getitem__))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from netcheck.simulation import models
 from netcheck.simulation.elements import (
@@ -160,17 +161,22 @@ def _draw(cards: _Cards, element: Draw, place: str) -> str:
 
 def _junction(cards: _Cards, element: Junction, place: str) -> str:
     anode, cathode = cards.nodes[element.anode], cards.nodes[element.cathode]
-    parameters = f"d(is={element.saturation_A!r} n={element.emission!r}"
-    if element.series_ohm >= models.LEAST_OHM:  # rounding in less would drown nanoamps
-        parameters += f" rs={element.series_ohm!r}"
-    if element.breakdown_V:
-        parameters += f" bv={element.breakdown_V!r} ibv={BREAKDOWN_AT_A!r}"
-    cards.lines.append(f"d{place} {anode} {cathode} {cards.model('d', parameters + ')')}")
+    cards.lines.append(f"d{place} {anode} {cathode} {cards.model('d', _diode_model(element))}")
     if models.leaks(element):
         law = models.leakage_text(element, cathode, anode, cards.temperature_C)
         cards.lines.append(f"b{place} {cathode} {anode} i={law}")
     cards.vectors.append(f"@d{place}[id]")
     return f"d{place}"
+
+
+@lru_cache(maxsize=8192)
+def _diode_model(element: Junction) -> str:
+    parameters = f"d(is={element.saturation_A!r} n={element.emission!r}"
+    if element.series_ohm >= models.LEAST_OHM:  # rounding in less would drown nanoamps
+        parameters += f" rs={element.series_ohm!r}"
+    if element.breakdown_V:
+        parameters += f" bv={element.breakdown_V!r} ibv={BREAKDOWN_AT_A!r}"
+    return parameters + ")"
 
 
 def _bipolar(cards: _Cards, element: Bipolar, place: str) -> str:

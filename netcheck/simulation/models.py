@@ -6,6 +6,7 @@ simulator solves with the text, the result is read with the function.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import exp, tanh
 
 from netcheck.parts.junction import thermal_V
@@ -46,13 +47,23 @@ def leaks(junction: Junction) -> bool:
 
 
 def leakage_text(junction: Junction, cathode: str, anode: str, temperature_C: float) -> str:
-    volts = f"max(v({cathode},{anode}),0)"
+    return _leakage_between(junction, temperature_C).replace(_BETWEEN, f"{cathode},{anode}")
+
+
+_BETWEEN = "?"  # stands for the two nodes
+
+
+@lru_cache(maxsize=8192)
+def _leakage_between(junction: Junction, temperature_C: float) -> str:
+    """The law with a mark where its nodes go: to write its figures takes longest, and nodes change most."""
+    across = f"v({_BETWEEN})"
+    volts = f"max({across},0)"
     terms = [_knee_text(knee, volts) for knee in junction.knees]
     if junction.leakage_A:
         slope = junction.emission * thermal_V(temperature_C)
         if junction.leakage_power:
             still, start = _still_below(junction), junction.leakage_from_V
-            grown = f"max(v({cathode},{anode}),{still!r})" + (f"+{start!r}" if start else "")
+            grown = f"max({across},{still!r})" + (f"+{start!r}" if start else "")
             growth = f"(({grown})/{_full_V(junction)!r})**{junction.leakage_power!r}"
             published = f"({junction.leakage_A!r}*{growth}-{junction.saturation_A!r})"
         else:

@@ -18,7 +18,6 @@ from netcheck.simulation.elements import (
     Capacitance,
     Circuit,
     Draw,
-    Element,
     Junction,
     OperatingPoint,
     Resistance,
@@ -28,6 +27,7 @@ from netcheck.simulation.frames import NOT_SOLVED
 from netcheck.simulation.memory import Memory, forget_all
 from netcheck.simulation.pieces import Cut, Piece, Solved, cut, unite
 from netcheck.simulation.process import Answer, Job, simulator
+from netcheck.simulation.shapes import traits
 from netcheck.simulation.starting import starting_volts
 from netcheck.simulation.topology import Topology, survey
 
@@ -160,10 +160,18 @@ class _Batch:
                 yield piece
 
     def _run(self, pieces: Iterable[Piece], deadline_s: float, how: _Try) -> list[Piece]:
-        """Put pieces to the simulator, those of one deck together; returns those worth another try."""
+        """Put pieces to the simulator, those of one deck together; returns those worth another try.
+
+        What comes back is looked at while the simulator is at the next ones.
+        """
         alike: dict[bytes, list[_Plan]] = {}
-        known: list[tuple[_Plan, Answer]] = []
+        under: list[list[_Plan]] = []  # by the place of the job
+        now: dict[bytes, Answer] = {}
         left: list[Piece] = []
+
+        def keep(plan: _Plan, answer: Answer) -> None:
+            if not self._keep(plan, answer, how):
+                left.append(plan.piece)
 
         def jobs() -> Iterator[Job]:
             for piece in pieces:
@@ -176,21 +184,26 @@ class _Batch:
                     left.append(piece)
                 elif isinstance(plan, Solved):
                     self.found[piece] = plan
-                elif (answer := _answers.get(plan.key)) is not None:
-                    known.append((plan, answer))
+                elif (answer := now.get(plan.key) or _answers.get(plan.key)) is not None:
+                    keep(plan, answer)
                 elif plan.key in alike:
                     alike[plan.key].append(plan)
                 else:
                     alike[plan.key] = [plan]
+                    under.append(alike[plan.key])
                     self.asked += how is _Try.PLAIN
                     yield Job(plan.deck.text, plan.deck.vectors)
 
-        answers = simulator().run(jobs(), at_most(deadline_s), self._tell if how is _Try.PLAIN else None)
-        for (key, plans), answer in zip(alike.items(), answers, strict=True):
+        def taken(place: int, answer: Answer) -> None:
+            plans = under[place]
+            now[plans[0].key] = answer
             if answer.lasting:
-                _answers.put(key, answer, len(answer.values) + 8)
-            known += [(plan, answer) for plan in plans]
-        return [*left, *(plan.piece for plan, answer in known if not self._keep(plan, answer, how))]
+                _answers.put(plans[0].key, answer, len(answer.values) + 8)
+            for plan in plans:
+                keep(plan, answer)
+
+        simulator().run(jobs(), at_most(deadline_s), self._tell if how is _Try.PLAIN else None, taken)
+        return left
 
     def _keep(self, plan: _Plan, answer: Answer, how: _Try) -> bool:
         """Keep what was found for a piece; False where it is worth another try. The first problem is the one told."""
@@ -233,7 +246,7 @@ def _cut(circuit: Circuit) -> tuple[Topology, Cut] | str:
 def _plan(piece: Piece, how: _Try) -> _Plan | Solved | None:
     """How a piece is put to ngspice, or at once why it cannot be; None where this way of trying is not open to it."""
     whole = piece.circuit()
-    if any(map(_unknown, whole.elements)):
+    if not all(one.finite for one in traits(whole.elements)):
         return Solved({}, {}, {}, _not_finite(whole))
     circuit = replace(whole, elements=tuple(ordered(whole.elements, whole.ground)))
     topology = survey(circuit)
@@ -244,11 +257,6 @@ def _plan(piece: Piece, how: _Try) -> _Plan | Solved | None:
     if not deck.vectors:  # both ends of everything in it on one net, as of a trimmer's half that its wiper shorts
         return Solved({}, dict.fromkeys((element.name for element in circuit.elements), 0.0), {})
     return _Plan(piece, circuit, topology, deck, blake2b(deck.text.encode(), digest_size=16).digest())
-
-
-def _unknown(element: Element) -> bool:
-    return any(isinstance(value, float) and not isfinite(value)
-               for value in map(element.__getattribute__, element.__slots__))
 
 
 _WORDS = {"saturation_A": "forward drop", "threshold_V": "threshold voltage", "on_ohm": "resistance when on",

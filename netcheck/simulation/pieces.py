@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from netcheck.simulation.elements import (
     Battery,
@@ -24,6 +25,8 @@ from netcheck.simulation.elements import (
     Resistance,
     Source,
 )
+from netcheck.simulation.memory import Memory
+from netcheck.simulation.shapes import shapes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,7 +62,7 @@ class Piece:
     def sources(self) -> tuple[Source, ...]:
         """What holds the nets that it hangs on, in their order."""
         taken = {element.name for element in self.elements}
-        return tuple(Source(_free(f"held {net}", taken), net, self.ground, volts) for net, volts in self.held)
+        return tuple(_holder(_free(f"held {net}", taken), net, self.ground, volts) for net, volts in self.held)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +107,45 @@ def terminals(element: Element) -> tuple[str, ...]:
 
 def cut(circuit: Circuit) -> Cut:
     """Cut a circuit whose sources do not fight each other."""
-    held, holders = _held(circuit)
-    holding = {source.name for source, _ in holders}
+    key = shapes(circuit.elements), circuit.ground
+    lines = _lines.get(key)
+    if lines is None:
+        lines = _drawn(circuit)
+        _lines.put(key, lines, len(circuit.elements) + 1)
+    elements, ground = circuit.elements, circuit.ground
+    held = {ground: 0.0}
+    holders: list[tuple[Source | Battery, str]] = []
+    for place, net in lines.holders:
+        source = elements[place]
+        assert isinstance(source, (Source, Battery))
+        held[net] = held[source.minus] + source.volts if net == source.plus else held[source.plus] - source.volts
+        holders.append((source, net))
+    pieces = tuple([
+        Piece(tuple([elements[place] for place in places]), tuple([(net, held[net]) for net in on]), ground,
+              circuit.temperature_C)
+        for places, on in lines.pieces])
+    return Cut(pieces, held, tuple(holders))
+
+
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """Where circuits of the same shapes are cut.
+
+    pieces: the places of each piece's elements, and the held nets that it hangs on. holders: the places of the sources
+    that hold nets, from ground outward, each with the net that it holds.
+    """
+
+    pieces: tuple[tuple[tuple[int, ...], tuple[str, ...]], ...]
+    holders: tuple[tuple[int, str], ...]
+
+
+_lines: Memory[tuple[tuple[int, ...], str], _Lines] = Memory(100_000)
+
+
+def _drawn(circuit: Circuit) -> _Lines:
+    holders = _holders(circuit)
+    held = {circuit.ground, *(net for _, net in holders)}
+    holding = {place for place, _ in holders}
     root: dict[str, str] = {}
 
     def top(net: str) -> str:
@@ -115,10 +155,10 @@ def cut(circuit: Circuit) -> Cut:
             above = root[net]
         return net
 
-    hanging: list[tuple[Element, tuple[str, ...], str | None]] = []
-    for element in circuit.elements:
+    hanging: list[tuple[int, tuple[str, ...], str | None]] = []
+    for place, element in enumerate(circuit.elements):
         nets = terminals(element)
-        if not nets or element.name in holding:
+        if not nets or place in holding:
             continue
         first: str | None = None
         for net in nets:
@@ -128,17 +168,13 @@ def cut(circuit: Circuit) -> Cut:
                 first = top(net)
             elif (other := top(net)) != first:
                 root[other] = first
-        hanging.append((element, nets, first))
-    groups: dict[object, tuple[list[Element], dict[str, None]]] = {}
-    for place, (element, nets, first) in enumerate(hanging):
-        elements, on = groups.setdefault(place if first is None else top(first), ([], {}))
-        elements.append(element)
-        for net in nets:
-            if net in held and net != circuit.ground:
-                on[net] = None
-    pieces = tuple(Piece(tuple(elements), tuple((net, held[net]) for net in on), circuit.ground, circuit.temperature_C)
-                   for elements, on in groups.values())
-    return Cut(pieces, held, holders)
+        hanging.append((place, nets, first))
+    groups: dict[object, tuple[list[int], dict[str, None]]] = {}
+    for place, nets, first in hanging:
+        places, on = groups.setdefault(place if first is None else top(first), ([], {}))
+        places.append(place)
+        on.update((net, None) for net in nets if net in held and net != circuit.ground)
+    return _Lines(tuple((tuple(places), tuple(on)) for places, on in groups.values()), holders)
 
 
 def unite(circuit: Circuit, nets: Sequence[str], parts: Cut, solved: Sequence[Solved]) -> OperatingPoint:
@@ -161,26 +197,33 @@ def unite(circuit: Circuit, nets: Sequence[str], parts: Cut, solved: Sequence[So
     return OperatingPoint(volts, amps, helped=any(one.helped for one in solved))
 
 
-def _held(circuit: Circuit) -> tuple[dict[str, float], tuple[tuple[Source | Battery, str], ...]]:
-    ideal = [element for element in circuit.elements
+def _holders(circuit: Circuit) -> tuple[tuple[int, str], ...]:
+    """The places of the ideal sources that hold a net against ground, from there outward, each with that net."""
+    ideal = [(place, element) for place, element in enumerate(circuit.elements)
              if isinstance(element, Source) or (isinstance(element, Battery) and element.ohm == 0)]
-    held = {circuit.ground: 0.0}
-    holders: list[tuple[Source | Battery, str]] = []
+    held = {circuit.ground}
+    holders: list[tuple[int, str]] = []
     while ideal:
         left = []
-        for source in ideal:
+        for place, source in ideal:
             if source.minus in held:
-                held[source.plus] = held[source.minus] + source.volts
-                holders.append((source, source.plus))
+                holders.append((place, source.plus))
             elif source.plus in held:
-                held[source.minus] = held[source.plus] - source.volts
-                holders.append((source, source.minus))
+                holders.append((place, source.minus))
             else:
-                left.append(source)
+                left.append((place, source))
+                continue
+            held.add(holders[-1][1])
         if len(left) == len(ideal):
             break
         ideal = left
-    return held, tuple(holders)
+    return tuple(holders)
+
+
+@lru_cache(maxsize=4096)
+def _holder(name: str, net: str, ground: str, volts: float) -> Source:
+    """The same object each time: whoever remembers circuits need not look into it."""
+    return Source(name, net, ground, volts)
 
 
 def _free(name: str, taken: set[str]) -> str:

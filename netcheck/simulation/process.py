@@ -99,7 +99,7 @@ class Simulator:
         with self._dropping():
             if any(worker.ready for worker in self._workers):
                 return None
-            return _Batch(self, iter(()), _START_S, None).missing()
+            return _Batch(self, iter(()), _START_S).missing()
 
     def close(self) -> None:
         """End the workers; they start again when they are needed."""
@@ -108,17 +108,20 @@ class Simulator:
             self._missing = None
 
     def run(
-        self, jobs: Iterable[Job], deadline_s: float = 10.0, told: Callable[[int], None] | None = None
+        self, jobs: Iterable[Job], deadline_s: float = 10.0, told: Callable[[int], None] | None = None,
+        taken: Callable[[int, Answer], None] | None = None,
     ) -> list[Answer]:
         """The answers in the order of the jobs, from as many workers as a long batch is worth.
 
         Jobs are taken ahead of their answers, so a generator of jobs works while
         the simulator does. deadline_s: seconds that one job may take, after which
         its worker is killed and the rest go on in a new one. told: called with how
-        many are answered; neither it nor the jobs may themselves run anything.
+        many are answered. taken: called with each answer and the place of its job as
+        soon as it is there, while the simulator works on. Neither they nor the jobs
+        may themselves run anything.
         """
         with self._dropping():
-            return _Batch(self, iter(jobs), deadline_s, told).answers()
+            return _Batch(self, iter(jobs), deadline_s, told, taken).answers()
 
     @contextmanager
     def _dropping(self) -> Iterator[None]:
@@ -161,12 +164,14 @@ class _Batch:
     """The jobs of one run on their way to the workers, and their answers."""
 
     def __init__(
-        self, pool: Simulator, jobs: Iterator[Job], deadline_s: float, told: Callable[[int], None] | None
+        self, pool: Simulator, jobs: Iterator[Job], deadline_s: float, told: Callable[[int], None] | None = None,
+        each: Callable[[int, Answer], None] | None = None,
     ) -> None:
         self._pool = pool
         self._jobs = jobs
         self._deadline_s = deadline_s
         self._told = told
+        self._each = each
         self._taken = 0
         self._again: deque[_Sent] = deque()  # jobs whose worker has gone
         self._answers: dict[int, Answer] = {}
@@ -193,7 +198,12 @@ class _Batch:
     def _refused(self, reason: str) -> list[Answer]:
         """No worker can be had: what is not answered yet is answered with the reason."""
         self._taken += sum(1 for _ in self._jobs)
-        return [self._answers.get(place) or Answer([], reason, False) for place in range(self._taken)]
+        for place in range(self._taken):
+            if place not in self._answers:
+                self._answers[place] = answer = Answer([], reason, False)
+                if self._each is not None:
+                    self._each(place, answer)
+        return [self._answers[place] for place in range(self._taken)]
 
     def _feed(self) -> str | None:
         """Give every worker enough to do; a reason where no worker can be had."""
@@ -282,6 +292,8 @@ class _Batch:
 
     def _answer(self, sent: _Sent, answer: Answer) -> None:
         self._answers[sent.place] = answer
+        if self._each is not None:
+            self._each(sent.place, answer)
         if self._told is not None:
             self._told(len(self._answers))
 

@@ -18,6 +18,8 @@ from netcheck.simulation.elements import (
     Resistance,
     Source,
 )
+from netcheck.simulation.memory import Memory
+from netcheck.simulation.shapes import shapes
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +31,22 @@ class Topology:
     problem: str | None = None
 
 
+_known: Memory[tuple[tuple[int, ...], str], Topology] = Memory(100_000)
+
+
 def survey(circuit: Circuit) -> Topology:
     """Look a circuit over. A capacitor is no path for direct current; everything else is."""
+    key = shapes(circuit.elements), circuit.ground
+    known = _known.get(key)
+    if known is None:
+        known, lasting = _surveyed(circuit)
+        if lasting:
+            _known.put(key, known, len(circuit.elements) + 1)
+    return known
+
+
+def _surveyed(circuit: Circuit) -> tuple[Topology, bool]:
+    """The same, and whether it holds for every circuit of these shapes: a problem is told with its values."""
     groups = _Groups()
     groups.root(circuit.ground)
     for element in circuit.elements:
@@ -47,7 +63,9 @@ def survey(circuit: Circuit) -> Topology:
         for net in nets:
             members.setdefault(groups.root(net), []).append(net)
         islands = tuple(tuple(group) for root, group in members.items() if root != grounded)
-    return Topology(nets, islands, _problem(circuit, islands))
+    volts = _Potentials()
+    problem = _problem(circuit, islands, volts)
+    return Topology(nets, islands, problem), problem is None and not volts.compared
 
 
 def paths(element: Element) -> tuple[tuple[str, str], ...]:
@@ -87,8 +105,8 @@ def _others(element: Element) -> tuple[str, ...]:
     return (element.a, element.b) if isinstance(element, Capacitance) else ()
 
 
-def _problem(circuit: Circuit, islands: tuple[tuple[str, ...], ...]) -> str | None:
-    checks = (_bad_values(circuit), _fights(circuit), _floating_controls(circuit, islands))
+def _problem(circuit: Circuit, islands: tuple[tuple[str, ...], ...], volts: _Potentials) -> str | None:
+    checks = (_bad_values(circuit), _fights(circuit, volts), _floating_controls(circuit, islands))
     return next((problem for check in checks for problem in check), None)
 
 
@@ -103,9 +121,8 @@ def _bad_values(circuit: Circuit) -> Iterator[str]:
             yield f"the saturation current and emission coefficient of {element.name} must be above zero"
 
 
-def _fights(circuit: Circuit) -> Iterator[str]:
+def _fights(circuit: Circuit, volts: _Potentials) -> Iterator[str]:
     """Loops of sources, and parts of 0 Ω that join what sources hold apart."""
-    volts = _Potentials()
     for element in circuit.elements:
         if isinstance(element, Source) or (isinstance(element, Battery) and element.ohm == 0):
             if element.plus == element.minus:
@@ -169,6 +186,7 @@ class _Potentials:
     """Nets whose difference in volts is held, each with its volts above the root of its group."""
 
     def __init__(self) -> None:
+        self.compared = False  # whether volts have been asked for, and not only which nets are held
         self.driven: dict[str, str] = {}  # net to the source whose plus is on it
         self._above: dict[str, tuple[str, float]] = {}
 
@@ -181,6 +199,7 @@ class _Potentials:
         return True
 
     def between(self, first: str, second: str) -> float:
+        self.compared = True
         return self._root(first)[1] - self._root(second)[1]
 
     def rail(self, net: str) -> str:
