@@ -74,15 +74,22 @@ def check_variant(
 ) -> VariantResult:
     """Judge one variant: every cell, every load, every state, what each section judges; cured: and what cures it."""
     judged: list[tuple[Fragment, tuple[VariantResult, Survey]]] = []
+    solved: list[tuple[Fragment, Survey]] = []  # those that might cure, in case they do
 
     def with_failures(changed: Fragment) -> tuple[VariantResult, Survey]:
         known = next((after for one, after in judged if one == changed), None)
         if known is None:
-            judged.append((changed, known := _once(changed, warnings, sections, _Depth.CURE)))
+            before = next((found for one, found in solved if one == changed), None)
+            judged.append((changed, known := _once(changed, warnings, sections, _Depth.CURE, found=before)))
         return known
 
     def judge(fragment: Fragment, failing: bool = True) -> VariantResult:
-        return with_failures(fragment)[0] if failing else _once(fragment, warnings, sections, _Depth.CANDIDATE)[0]
+        if failing:
+            return with_failures(fragment)[0]
+        result, found = _once(fragment, warnings, sections, _Depth.CANDIDATE)
+        if len(fragment.parts) <= _SMALL and not result.cut_short:  # of a large one it holds much
+            solved.append((fragment, found))
+        return result
 
     result, found = _once(fragment, warnings, sections)
     if found.missing or used_up():
@@ -96,8 +103,8 @@ def check_variant(
     cures, complete = _cures(fragment, found, result, judge)
 
     def further(changed: Fragment) -> Sequence[tuple[Remedy, VariantResult]]:
-        after, solved = with_failures(changed)
-        return _cures(changed, solved, after, judge, offered=1)[0]
+        after, changed_points = with_failures(changed)
+        return _cures(changed, changed_points, after, judge, offered=1)[0]
 
     whole = None if used_up() else proposal(fragment, result, cures, further, judge)
     return _cured(fragment, result, cures, complete, whole)
@@ -139,10 +146,10 @@ def _cured(
 
 def _once(
     fragment: Fragment, warnings: Callable[[Fragment], Iterable[Finding]], sections: Sequence[Section],
-    depth: _Depth = _Depth.WHOLE, failing: bool = True,
+    depth: _Depth = _Depth.WHOLE, failing: bool = True, found: Survey | None = None,
 ) -> tuple[VariantResult, Survey]:
-    """One variant judged, without what cures it; failing: with single failures."""
-    found = survey(_relevant(fragment))
+    """One variant judged, without what cures it; failing: with single failures. found: its survey, where known."""
+    found = found or survey(_relevant(fragment))
     failing = failing and depth is not _Depth.CANDIDATE and bool(found.cells())
     tried, left_out = affordable_faults(found, single_faults(found.fragment)) if failing else ([], 0)
     failed = failures(found, tried)

@@ -30,6 +30,7 @@ from typing import Any
 from netcheck.simulation.frames import Frames, Garbled, frame
 
 _AHEAD_BYTES = 16_000  # decks that lie before a worker, so that it never waits for the next
+_TOGETHER_BYTES = 2_000  # decks that are sent together
 _ALONE_S = 0.25  # a batch that takes longer is given to further workers
 _START_S = 60.0
 _STARTS = 3  # how often a worker may die while it starts before that counts as its answer
@@ -214,14 +215,18 @@ class _Batch:
             return reason
         self._again.appendleft(first)
         for worker in sorted(self._pool._workers, key=lambda one: one.ahead):
-            fresh: list[_Sent] = []
-            size = worker.ahead
-            while size < _AHEAD_BYTES and (job := self._next()) is not None:
-                fresh.append(job)
-                size += len(job.job.deck)
-            if fresh:
-                worker.send(fresh, self._deadline_s)
+            while worker.ahead < _AHEAD_BYTES and (some := self._some()):
+                worker.send(some, self._deadline_s)
         return None
+
+    def _some(self) -> list[_Sent]:
+        """The next few jobs: sent at once, so that a worker begins while the rest are being made."""
+        some: list[_Sent] = []
+        size = 0
+        while size < _TOGETHER_BYTES and (job := self._next()) is not None:
+            some.append(job)
+            size += len(job.job.deck)
+        return some
 
     def _next(self) -> _Sent | None:
         if self._again:
