@@ -101,7 +101,9 @@ def run() -> NoReturn:
     from netcheck.commands.ending import guarded
 
     gc.set_threshold(*_COLLECTED_AFTER)
-    sys.exit(guarded(_command))
+    status = guarded(_command)
+    gc.freeze()  # else Python looks through all of it once more on its way out
+    sys.exit(status)
 
 
 def _command() -> None:

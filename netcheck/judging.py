@@ -69,13 +69,17 @@ def _overrides(found: Survey) -> Asking[Judged]:
 _DECIDES = {"primary", "chemistry", "abnormal_charge_A", "leak_share", "charge_window", "trickle"}
 """What of a cell says whether and how it may be charged."""
 
+
 def _connectors(found: Survey) -> Asking[Judged]:
     yield from asked({})
+    fragment = found.fragment
+    if not (fragment.expectations or fragment.features or any(fragment.of_kind(Kind.CONNECTOR))):
+        return Judged()
     from netcheck.checks.connectors import connector_findings
     from netcheck.checks.links import feature_findings, features, link_findings
 
     works = features(found)
-    known = any(getattr(part.spec, "pinout", ()) for part in found.fragment.of_kind(Kind.CONNECTOR))
+    known = any(getattr(part.spec, "pinout", ()) for part in fragment.of_kind(Kind.CONNECTOR))
     return Judged(findings=(*connector_findings(found), *link_findings(found), *feature_findings(found, works)),
                   features=works, judges=frozenset({Kind.CONNECTOR} if known else ()))
 

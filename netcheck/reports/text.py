@@ -13,7 +13,6 @@ from netcheck.reports import cures_text, vocabulary
 from netcheck.reports.answer import Answer, achieved, answer, cures, others, questions
 from netcheck.reports.blocks import Block, Bullets, Filled, Pairs, Pasted, filled
 from netcheck.reports.causes import Told, cause, grouped, merged
-from netcheck.reports.changes_text import beside
 from netcheck.reports.screen import WIDTH, block_lines, folded, lines_of, rule
 from netcheck.wording.lists import listed
 
@@ -187,6 +186,8 @@ def _full(report: Report, variants: Sequence[Fragment], width: int) -> Iterator[
     for result, fragment in (judged[-1], *judged[:-1]):
         yield from _variant(result, fragment, width, last=fragment is variants[-1])
     if len(report.variants) > 2:
+        from netcheck.reports.changes_text import beside  # for the full form of several variants alone
+
         yield from beside(report, variants, width).splitlines()
         yield ""
     yield from lines_of(_rests_on(report), width)

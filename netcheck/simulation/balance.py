@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from netcheck.simulation.elements import Battery, Bipolar, Circuit, Resistance
-from netcheck.simulation.laws import ideal, law
+from netcheck.simulation.elements import Battery, Bipolar, Circuit, Element, Junction, Resistance
+from netcheck.simulation.laws import ideal, junction_A, law
+from netcheck.simulation.models import LEAST_OHM
 from netcheck.simulation.pieces import terminals
 
 _SHARE = 1e-3
@@ -26,6 +27,15 @@ def unbalanced(
     flowing = dict.fromkeys(volts, 0.0)
     untold = {circuit.ground}
     for element in circuit.elements:
+        through = _through(element, volts, circuit.temperature_C)
+        if through is not None:  # most elements have two nets
+            one, other, amps_A = through
+            size_A = abs(amps_A)
+            into[one] += amps_A
+            into[other] -= amps_A
+            flowing[one] += size_A
+            flowing[other] += size_A
+            continue
         found = law(element, circuit.temperature_C)
         if found is not None:
             nets, flows = found
@@ -42,6 +52,20 @@ def unbalanced(
     doubtful = {net: abs(current) - _SHARE * flowing[net] - _NOISE_A for net, current in into.items()
                 if net not in untold and not abs(current) <= _SHARE * flowing[net] + _NOISE_A}
     return next((net for net, amps_A in doubtful.items() if not amps_A <= _slack_A(circuit, net, volts, settled)), None)
+
+
+def _through(element: Element, volts: Mapping[str, float], temperature_C: float) -> tuple[str, str, float] | None:
+    """The two nets of a resistance or a junction, and the current from the first to the other; None of what is neither.
+
+    As `law` has it, without making the law first: it is asked of every result.
+    """
+    if isinstance(element, Resistance):
+        one, other = element.a, element.b
+        return one, other, (volts[one] - volts[other]) / max(element.ohm, LEAST_OHM)
+    if isinstance(element, Junction):
+        one, other = element.anode, element.cathode
+        return one, other, junction_A(element, volts[one] - volts[other], temperature_C)
+    return None
 
 
 def _slack_A(circuit: Circuit, net: str, volts: Mapping[str, float], settled: float) -> float:

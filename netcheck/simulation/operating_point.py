@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from enum import Enum
 from hashlib import blake2b
 from math import isfinite, isnan
@@ -248,7 +248,7 @@ def _plan(piece: Piece, how: _Try) -> _Plan | Solved | None:
     whole = piece.circuit()
     if not all(one.finite for one in traits(whole.elements)):
         return Solved({}, {}, {}, _not_finite(whole))
-    circuit = replace(whole, elements=tuple(ordered(whole.elements, whole.ground)))
+    circuit = Circuit(tuple(ordered(whole.elements, whole.ground)), whole.ground, whole.temperature_C)
     topology = survey(circuit)
     starts = None if how is _Try.PLAIN else starting_volts(circuit)
     if how is _Try.STARTED and starts is None:

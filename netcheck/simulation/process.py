@@ -12,54 +12,24 @@ from __future__ import annotations
 import atexit
 import os
 import selectors
-import signal
-import socket
-import subprocess
-import sys
 import threading
 import time
 import weakref
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
 from itertools import count
-from pathlib import Path
-from typing import Any
 
-from netcheck.simulation.frames import Frames, Garbled, frame
+from netcheck.simulation import child
+from netcheck.simulation.child import Answer as Answer
+from netcheck.simulation.child import Job as Job
+from netcheck.simulation.child import Sent, Worker
+from netcheck.simulation.frames import Garbled
 
 _AHEAD_BYTES = 16_000  # decks that lie before a worker, so that it never waits for the next
 _TOGETHER_BYTES = 2_000  # decks that are sent together
 _ALONE_S = 0.25  # a batch that takes longer is given to further workers
-_START_S = 60.0
 _STARTS = 3  # how often a worker may die while it starts before that counts as its answer
-_PIECE = 65_536
-_FOLDER = Path(__file__).parent / "start"
-_KEPT = ("PATH", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "DYLD_FALLBACK_LIBRARY_PATH", "SYSTEMROOT", "SYSTEMDRIVE",
-         "WINDIR", "TEMP", "TMP", "TMPDIR", "PYTHONHOME", "__PYVENV_LAUNCHER__")
-_LIBRARY = "NGSPICE_LIBRARY_PATH"
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """One deck, the commands to give once it is loaded, and the vectors to read (spaces between them)."""
-
-    deck: str
-    vectors: str
-    commands: tuple[str, ...] = ("op",)
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """The values read (all vectors after each command, in order), or the problem why there are none.
-
-    lasting: whether the same job would be answered so again, whatever became of the worker.
-    """
-
-    values: list[Any]
-    problem: str | None = None
-    lasting: bool = field(default=True, compare=False)
 
 
 def cores() -> int:
@@ -73,7 +43,7 @@ class Simulator:
     def __init__(self, most: int | None = None) -> None:
         """most: workers that a long batch may use; as many as processors unless given."""
         self._most = most or cores()
-        self._workers: list[_Worker] = []
+        self._workers: list[Worker] = []
         self._numbers = count(1)
         self._missing: str | None = None
         self._lock = threading.Lock()
@@ -100,7 +70,7 @@ class Simulator:
         with self._dropping():
             if any(worker.ready for worker in self._workers):
                 return None
-            return _Batch(self, iter(()), _START_S).missing()
+            return _Batch(self, iter(()), child.START_S).missing()
 
     def close(self) -> None:
         """End the workers; they start again when they are needed."""
@@ -134,12 +104,12 @@ class Simulator:
                 self._drop()
                 raise
 
-    def _start(self) -> _Worker:
-        worker = _Worker()
+    def _start(self) -> Worker:
+        worker = Worker()
         self._workers.append(worker)
         return worker
 
-    def _remove(self, worker: _Worker) -> None:
+    def _remove(self, worker: Worker) -> None:
         self._workers.remove(worker)
         worker.close()
 
@@ -174,7 +144,7 @@ class _Batch:
         self._told = told
         self._each = each
         self._taken = 0
-        self._again: deque[_Sent] = deque()  # jobs whose worker has gone
+        self._again: deque[Sent] = deque()  # jobs whose worker has gone
         self._answers: dict[int, Answer] = {}
         self._died_starting = 0
         self._began = time.monotonic()
@@ -219,23 +189,23 @@ class _Batch:
                 worker.send(some, self._deadline_s)
         return None
 
-    def _some(self) -> list[_Sent]:
+    def _some(self) -> list[Sent]:
         """The next few jobs: sent at once, so that a worker begins while the rest are being made."""
-        some: list[_Sent] = []
+        some: list[Sent] = []
         size = 0
         while size < _TOGETHER_BYTES and (job := self._next()) is not None:
             some.append(job)
             size += len(job.job.deck)
         return some
 
-    def _next(self) -> _Sent | None:
+    def _next(self) -> Sent | None:
         if self._again:
             return self._again.popleft()
         job = next(self._jobs, None)
         if job is None:
             return None
         self._taken += 1
-        return _Sent(self._taken - 1, next(self._pool._numbers), job)
+        return Sent(self._taken - 1, next(self._pool._numbers), job)
 
     def _staffed(self) -> str | None:
         """See to it that there are workers; why there are none."""
@@ -267,7 +237,7 @@ class _Batch:
             if worker in self._pool._workers and worker.due is not None and now > worker.due:
                 self._lost(worker, overdue=True)
 
-    def _attend(self, worker: _Worker, events: int) -> None:
+    def _attend(self, worker: Worker, events: int) -> None:
         try:
             if events & selectors.EVENT_WRITE:
                 worker.write()
@@ -276,7 +246,7 @@ class _Batch:
         except (OSError, Garbled):
             self._lost(worker)
 
-    def _take(self, worker: _Worker) -> bool:
+    def _take(self, worker: Worker) -> bool:
         """Take what a worker says; False where it has gone or answers what it was not asked."""
         piece = worker.read()
         if piece is None:
@@ -295,21 +265,21 @@ class _Batch:
             self._answer(worker.done(self._deadline_s), Answer(values, problem))
         return bool(piece)
 
-    def _answer(self, sent: _Sent, answer: Answer) -> None:
+    def _answer(self, sent: Sent, answer: Answer) -> None:
         self._answers[sent.place] = answer
         if self._each is not None:
             self._each(sent.place, answer)
         if self._told is not None:
             self._told(len(self._answers))
 
-    def _lost(self, worker: _Worker, overdue: bool = False) -> None:
+    def _lost(self, worker: Worker, overdue: bool = False) -> None:
         """Do without a worker: what it was at is answered or tried once more, the rest goes to another."""
         self._pool._remove(worker)
         waiting = list(worker.waiting)
         if not worker.ready:
             self._died_starting += 1
             if overdue:
-                self._pool._missing = f"the simulator did not start within {_START_S:g} s"
+                self._pool._missing = f"the simulator did not start within {child.START_S:g} s"
             elif self._died_starting >= _STARTS:
                 self._pool._missing = f"the simulator ended while starting (exit status {worker.status})"
         elif waiting and overdue:
@@ -321,142 +291,8 @@ class _Batch:
         self._again.extendleft(reversed(waiting))
 
 
-@dataclass(slots=True)
-class _Sent:
-    """A job with its place in the batch and its number; crashed: whether it has brought down a worker already."""
-
-    place: int
-    number: int
-    job: Job
-    crashed: bool = False
-
-
-class _Worker:
-    """One child process and the way to it."""
-
-    def __init__(self) -> None:
-        self.ready = False
-        self.waiting: deque[_Sent] = deque()
-        self.ahead = 0
-        self.due: float | None = time.monotonic() + _START_S
-        self.frames = Frames()
-        self._unwritten = bytearray()
-        self.socket, theirs = socket.socketpair()
-        self.socket.setblocking(False)
-        try:
-            with theirs, _sheltered():
-                self._process = _started(theirs)
-        except BaseException:
-            self.socket.close()
-            raise
-
-    @property
-    def pid(self) -> int:
-        return self._process.pid
-
-    @property
-    def status(self) -> int | None:
-        """Its exit status once it has been closed."""
-        return self._process.returncode
-
-    @property
-    def interest(self) -> int:
-        return selectors.EVENT_READ | (selectors.EVENT_WRITE if self._unwritten else 0)
-
-    def begin(self, deadline_s: float) -> None:
-        self.ready = True
-        self.due = time.monotonic() + deadline_s if self.waiting else None
-
-    def send(self, jobs: list[_Sent], deadline_s: float) -> None:
-        if self.ready and not self.waiting:
-            self.due = time.monotonic() + deadline_s
-        self.waiting += jobs
-        self.ahead += sum(len(sent.job.deck) for sent in jobs)
-        self._unwritten += frame([(sent.number, sent.job.deck, sent.job.commands, sent.job.vectors) for sent in jobs])
-        with suppress(OSError):  # one that has gone is noticed where it is read
-            self.write()
-
-    def write(self) -> None:
-        with suppress(BlockingIOError):
-            while self._unwritten:
-                del self._unwritten[:self.socket.send(self._unwritten)]
-
-    def read(self) -> bytes | None:
-        """What has come: nothing (b"") when it has ended, None when there was nothing to read after all."""
-        try:
-            return self.socket.recv(_PIECE)
-        except BlockingIOError:
-            return None
-
-    def done(self, deadline_s: float) -> _Sent:
-        """Take the first of the waiting jobs, which has been answered, off the list."""
-        sent = self.waiting.popleft()
-        self.ahead -= len(sent.job.deck)
-        self.due = time.monotonic() + deadline_s if self.waiting else None
-        return sent
-
-    def kill(self) -> None:
-        self._process.kill()
-
-    def close(self) -> None:
-        """End the process, whatever it is at: it keeps nothing."""
-        self._process.kill()
-        self.socket.close()
-        self._process.wait()
-
-    def let_go(self) -> None:
-        """Close this side's way to it and leave it alone."""
-        self.socket.close()
-
-
-def _started(theirs: socket.socket) -> subprocess.Popen[bytes]:
-    """A worker whose standard input is that end of the way, in surroundings made by us.
-
-    It starts in a folder of the package that holds empty start-up files, so that
-    those of the user and of the system are not read and nothing is left behind.
-    """
-    command = [sys.executable, "-W", "ignore", "-m", "netcheck.simulation.worker"]
-    if sys.platform == "win32":
-        process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
-                                   stderr=subprocess.DEVNULL, cwd=_FOLDER, env=_surroundings())
-        assert process.stdin is not None
-        with process.stdin:
-            process.stdin.write(theirs.share(process.pid))
-        return process
-    return subprocess.Popen(command, stdin=theirs.fileno(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-                            cwd=_FOLDER, env=_surroundings())
-
-
-def _surroundings() -> dict[str, str]:
-    """The worker's environment: what it takes to load its modules and its library, and nothing else."""
-    kept = {name: value for name in _KEPT if (value := os.environ.get(name)) is not None}
-    if library := os.environ.get(_LIBRARY):
-        kept[_LIBRARY] = os.path.abspath(library) if os.path.exists(library) else library
-    return {
-        **kept,
-        "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path)),
-        "PYTHONDONTWRITEBYTECODE": "1" if sys.dont_write_bytecode else "",
-        "SPICE_SCRIPTS": str(_FOLDER),
-        "LC_ALL": "C",
-        "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1",  # a worker is one of many
-    }
-
-
-@contextmanager
-def _sheltered() -> Iterator[None]:
-    """Interruptions held back, and never passed to a process started meanwhile."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
 _living: weakref.WeakSet[Simulator] = weakref.WeakSet()
-_inherited: list[list[_Worker]] = []
+_inherited: list[list[Worker]] = []
 _shared = Simulator()
 
 

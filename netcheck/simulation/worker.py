@@ -1,4 +1,4 @@
-"""The child process that holds ngspice: `python -m netcheck.simulation.worker`, started by process.py.
+"""The child process that holds ngspice: `python -m netcheck.simulation.worker`, started by child.py.
 
 A run can neither be stopped nor always survived inside a process, so it has one
 of its own. In come frames of jobs (number, deck, commands, vectors), out goes a

@@ -141,11 +141,14 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     known = [_known(survey, *run) for run in runs]
     fresh = [run for run, one in zip(runs, known, strict=True) if one is None]
     sound: dict[tuple[Section, str, str], Circuit] = {}
+    dead: dict[tuple[str, str], tuple[Fragment, State]] = {}
     failed = []
     for fault, state, corner in in_time(fresh, "Making circuits of single failures"):
         lasting_A = steady_A(fragment, corner)
         if fault.how == MISSING:
-            failed.append(circuit_of(*without_rail(fragment, fault.part, state), corner, lasting_A=lasting_A))
+            if (rail := (fault.part, state.name)) not in dead:
+                dead[rail] = without_rail(fragment, fault.part, state)
+            failed.append(circuit_of(*dead[rail], corner, lasting_A=lasting_A))
             continue
         section = survey.sections[fault.part]
         if (key := (section, state.name, corner.name)) not in sound:

@@ -88,7 +88,7 @@ def _junction(element: Junction, temperature_C: float, amps: float, point: Opera
         return
     anode_V, cathode_V = point.volts.get(element.anode), point.volts.get(element.cathode)
     reverse_V = 0.0 if anode_V is None or cathode_V is None else cathode_V - anode_V
-    blocking = replace(element, knees=())
+    blocking = replace(element, knees=()) if element.knees else element
     leaks = min(-amps, element.saturation_A + models.leakage_A(blocking, reverse_V, temperature_C))
     if element.knees and -amps < cell_rules().leak_limit_A:
         leaks = -amps

@@ -1,0 +1,184 @@
+"""One child process that holds ngspice, and the way to it: what is sent, what comes back, how it is started and ended.
+
+Imports neither PySpice nor numpy.
+"""
+
+from __future__ import annotations
+
+import os
+import selectors
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections import deque
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from netcheck.simulation.frames import Frames, frame
+
+START_S = 60.0
+_PIECE = 65_536
+_FOLDER = Path(__file__).parent / "start"
+_KEPT = ("PATH", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "DYLD_FALLBACK_LIBRARY_PATH", "SYSTEMROOT", "SYSTEMDRIVE",
+         "WINDIR", "TEMP", "TMP", "TMPDIR", "PYTHONHOME", "__PYVENV_LAUNCHER__")
+_LIBRARY = "NGSPICE_LIBRARY_PATH"
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One deck, the commands to give once it is loaded, and the vectors to read (spaces between them)."""
+
+    deck: str
+    vectors: str
+    commands: tuple[str, ...] = ("op",)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The values read (all vectors after each command, in order), or the problem why there are none.
+
+    lasting: whether the same job would be answered so again, whatever became of the worker.
+    """
+
+    values: list[Any]
+    problem: str | None = None
+    lasting: bool = field(default=True, compare=False)
+
+
+@dataclass(slots=True)
+class Sent:
+    """A job with its place in the batch and its number; crashed: whether it has brought down a worker already."""
+
+    place: int
+    number: int
+    job: Job
+    crashed: bool = False
+
+
+class Worker:
+    """One child process and the way to it."""
+
+    def __init__(self) -> None:
+        self.ready = False
+        self.waiting: deque[Sent] = deque()
+        self.ahead = 0
+        self.due: float | None = time.monotonic() + START_S
+        self.frames = Frames()
+        self._unwritten = bytearray()
+        self.socket, theirs = socket.socketpair()
+        self.socket.setblocking(False)
+        try:
+            with theirs, _sheltered():
+                self._process = _started(theirs)
+        except BaseException:
+            self.socket.close()
+            raise
+
+    @property
+    def pid(self) -> int:
+        return self._process.pid
+
+    @property
+    def status(self) -> int | None:
+        """Its exit status once it has been closed."""
+        return self._process.returncode
+
+    @property
+    def interest(self) -> int:
+        return selectors.EVENT_READ | (selectors.EVENT_WRITE if self._unwritten else 0)
+
+    def begin(self, deadline_s: float) -> None:
+        self.ready = True
+        self.due = time.monotonic() + deadline_s if self.waiting else None
+
+    def send(self, jobs: list[Sent], deadline_s: float) -> None:
+        if self.ready and not self.waiting:
+            self.due = time.monotonic() + deadline_s
+        self.waiting += jobs
+        self.ahead += sum(len(sent.job.deck) for sent in jobs)
+        self._unwritten += frame([(sent.number, sent.job.deck, sent.job.commands, sent.job.vectors) for sent in jobs])
+        with suppress(OSError):  # one that has gone is noticed where it is read
+            self.write()
+
+    def write(self) -> None:
+        with suppress(BlockingIOError):
+            while self._unwritten:
+                del self._unwritten[:self.socket.send(self._unwritten)]
+
+    def read(self) -> bytes | None:
+        """What has come: nothing (b"") when it has ended, None when there was nothing to read after all."""
+        try:
+            return self.socket.recv(_PIECE)
+        except BlockingIOError:
+            return None
+
+    def done(self, deadline_s: float) -> Sent:
+        """Take the first of the waiting jobs, which has been answered, off the list."""
+        sent = self.waiting.popleft()
+        self.ahead -= len(sent.job.deck)
+        self.due = time.monotonic() + deadline_s if self.waiting else None
+        return sent
+
+    def kill(self) -> None:
+        self._process.kill()
+
+    def close(self) -> None:
+        """End the process, whatever it is at: it keeps nothing."""
+        self._process.kill()
+        self.socket.close()
+        self._process.wait()
+
+    def let_go(self) -> None:
+        """Close this side's way to it and leave it alone."""
+        self.socket.close()
+
+
+def _started(theirs: socket.socket) -> subprocess.Popen[bytes]:
+    """A worker whose standard input is that end of the way, in surroundings made by us.
+
+    It starts in a folder of the package that holds empty start-up files, so that
+    those of the user and of the system are not read and nothing is left behind.
+    """
+    command = [sys.executable, "-W", "ignore", "-m", "netcheck.simulation.worker"]
+    if sys.platform == "win32":
+        process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL,
+                                   stderr=subprocess.DEVNULL, cwd=_FOLDER, env=_surroundings())
+        assert process.stdin is not None
+        with process.stdin:
+            process.stdin.write(theirs.share(process.pid))
+        return process
+    return subprocess.Popen(command, stdin=theirs.fileno(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+                            cwd=_FOLDER, env=_surroundings())
+
+
+def _surroundings() -> dict[str, str]:
+    """The worker's environment: what it takes to load its modules and its library, and nothing else."""
+    kept = {name: value for name in _KEPT if (value := os.environ.get(name)) is not None}
+    if library := os.environ.get(_LIBRARY):
+        kept[_LIBRARY] = os.path.abspath(library) if os.path.exists(library) else library
+    return {
+        **kept,
+        "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path)),
+        "PYTHONDONTWRITEBYTECODE": "1" if sys.dont_write_bytecode else "",
+        "SPICE_SCRIPTS": str(_FOLDER),
+        "LC_ALL": "C",
+        "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1",  # a worker is one of many
+    }
+
+
+@contextmanager
+def _sheltered() -> Iterator[None]:
+    """Interruptions held back, and never passed to a process started meanwhile."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
