@@ -30,13 +30,24 @@ def module_findings(survey: Survey) -> list[Finding]:
         assert isinstance(spec, LoadSpec)
         if not spec.needs_no_cell:
             continue
-        cells = tuple(sorted({name for state in survey.states.states if not state.live
-                              for name in survey.feeds[state.name, load.name].by_cells}))
+        cells = _fed_by(survey, load)
         findings.append(Finding(
             "own-cell", Severity.UNKNOWN if cells else Severity.NOTE, load.name, case="fed" if cells else "none",
             parts=(load.name, *cells), nets=(load.pins["plus"],), line=load.mark.line,
             words={"why": spec.needs_no_cell, "cells": cells}))
     return findings
+
+
+def feeds_a_module(survey: Survey, cell: Part) -> bool:
+    """Whether a cell feeds a load that keeps its contents by itself, so that its life cannot be told."""
+    return any(isinstance(load.spec, LoadSpec) and load.spec.needs_no_cell and cell.name in _fed_by(survey, load)
+               for load in survey.loads())
+
+
+def _fed_by(survey: Survey, load: Part) -> tuple[str, ...]:
+    """The cells that feed a load in any state in which its supply is off."""
+    return tuple(sorted({name for state in survey.states.states if not state.live
+                         for name in survey.feeds[state.name, load.name].by_cells}))
 
 
 def software_findings(survey: Survey) -> Asking[list[Finding]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import networkx as nx
 
 from netcheck.findings import Finding, Severity
@@ -53,6 +55,29 @@ def _beside_cells(fragment: Fragment) -> set[str]:
         nx.add_path(together, free)
     ends = {net for cell in fragment.of_kind(Kind.CELL) for net in cell.nets} - held
     return {net for group in nx.connected_components(together) if not ends.isdisjoint(group) for net in group}
+
+
+def told_once(findings: Sequence[Finding], fragment: Fragment) -> list[Finding]:
+    """The findings, with one for each charger of which no resistance is known in place of all that fails for it."""
+    kept = list(findings)
+    for part in fragment.of_kind(Kind.CHIP):
+        for place, path in enumerate(part.paths, 1):
+            if path.ohm is not None:
+                continue
+            lost = [one for one in kept if one.severity is Severity.UNKNOWN
+                    and str(one.words.get("why", "")).endswith(f" of {part.name}.path{place} is not known")]
+            if not lost:
+                continue
+            cells = tuple(dict.fromkeys(one.subject for one in lost if one.subject in fragment.parts))
+            states = tuple(dict.fromkeys(one.state for one in lost if one.state))
+            one = Finding(
+                "charger", Severity.UNKNOWN, part.name, case="no-ohms", parts=(part.name, *cells),
+                nets=(part.pins[path.start], part.pins[path.end]), line=part.mark.line,
+                words={"start": part.pins[path.start], "end": part.pins[path.end], "states": states, "cells": cells,
+                       "from": path.start, "to": path.end})
+            kept[kept.index(lost[0])] = one
+            kept = [other for other in kept if other not in lost]
+    return kept
 
 
 _MEMORY = "SRAM"

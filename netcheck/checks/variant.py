@@ -10,8 +10,8 @@ from typing import Any
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
 from netcheck.checks.backfeed import into_packs
-from netcheck.checks.cell_pins import cell_pin_findings, module_findings, software_findings
-from netcheck.checks.chips import retention_findings, unstated_chips
+from netcheck.checks.cell_pins import cell_pin_findings, feeds_a_module, module_findings, software_findings
+from netcheck.checks.chips import retention_findings, told_once, unstated_chips
 from netcheck.checks.clamp import clamping
 from netcheck.checks.cures import Judge
 from netcheck.checks.failing import failing_findings
@@ -178,6 +178,7 @@ def _once(
         *cell_pin_findings(found),
         *_unjudged(fragment, frozenset().union(*(section.judges for section in further)), found.fragment.parts),
     ]
+    findings = told_once(findings, found.fragment)
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
     told = found.states.states if depth is _Depth.WHOLE else ()
     result = VariantResult(
@@ -274,6 +275,8 @@ def _cell(
         shorts_to_charge(found, cell, into.charged, failed) if counted else done(Shorts(None))))
     if spec.capacitance_F is not None and lived:
         lasts = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
+    if feeds_a_module(found, cell):
+        lasts = None
     driven, clamps = (yield from abreast((reversals(found, cell), clamping(found, cell))))
     findings = [
         *charging.charging_findings(found, cell, into, shorts),

@@ -167,6 +167,8 @@ def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Find
     """Backup voltage, over-voltage and hand-over of one load."""
     span = needs(load)
     if span is None:
+        if isinstance(load.spec, LoadSpec) and load.spec.needs_no_cell:
+            return []
         return [Finding("backup-voltage", Severity.NOTE, load.name, case="not-stated", line=load.mark.line)]
     return [
         *_backup(survey, load, found, span),

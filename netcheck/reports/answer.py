@@ -10,6 +10,7 @@ from netcheck.checks.cures import remedy_words
 from netcheck.checks.results import LoadResult, VariantResult
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment
+from netcheck.parts.specs import LoadSpec
 from netcheck.quantities import digits
 from netcheck.reports import vocabulary
 from netcheck.reports.causes import cause, first_sentence, grouped
@@ -153,9 +154,15 @@ def questions(result: VariantResult, fragment: Fragment) -> Iterator[str]:
             if finding.check == "leakage" and finding.severity is Severity.CAUTION and hours >= _LEAST_HOURS:
                 yield f"State `powered: … h/day` under `conditions:`; up to {hours:.2g} h a day this is ok."
                 break
-    unstated = [name for name, load in result.loads.items() if load.needs_V is None]
+    unstated = [name for name, load in result.loads.items() if load.needs_V is None and not _by_itself(fragment, name)]
     if unstated:
         yield f"State what {listed(unstated)} need{'s' if len(unstated) == 1 else ''}: `works: 2.0 V to 5.5 V`."
 
 
 _LEAST_HOURS = 0.5
+
+
+def _by_itself(fragment: Fragment, name: str) -> bool:
+    """Whether a load keeps its contents without a cell of the board, whatever volts it gets."""
+    spec = fragment.parts[name].spec if name in fragment.parts else None
+    return isinstance(spec, LoadSpec) and bool(spec.needs_no_cell)

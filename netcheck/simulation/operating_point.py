@@ -260,7 +260,8 @@ def _plan(piece: Piece, how: _Try) -> _Plan | Solved | None:
 
 
 _WORDS = {"saturation_A": "forward drop", "threshold_V": "threshold voltage", "on_ohm": "resistance when on",
-          "reference_V": "output or reference voltage", "ohm": "resistance", "volts": "voltage"}
+          "reference_V": "output or reference voltage", "ohm": "resistance", "volts": "voltage",
+          "series_ohm": "series resistance"}
 
 
 def _not_finite(circuit: Circuit) -> str:

@@ -15,6 +15,11 @@ SENTENCES: Sentences = {
     ("charger", "unsolved"): Sentence(
         "What the charger of {subject} does to {cell} once a program switches it on could not be worked out: {why}.",
         "Make sure that no program of this board switches it on."),
+    ("charger", "no-ohms"): Sentence(
+        "How hard {subject} charges {end} from {start} is not known: no resistance of its charger is published or "
+        "stated. So what happens then[ (state {states:plain})][, the life or the charging of {cells}, and single "
+        "failures around {cells:it}] could not be worked out.",
+        "State its ohms under {subject}, from the data sheet: paths, from {from} to {to}, by: charger, ohms: 2k."),
     ("cell-pin", "diode"): Sentence(
         "{diode} stands between {cell} and the pin of {subject} for a cell: by its maker's word a diode there may keep "
         "it from working.[ It blocks charging by itself ({recognised}).]",

@@ -116,6 +116,24 @@ def test_fixed_regulators_over_load_and_line():
     assert [CATALOGUE.regulator(name).input_max_V for name in bands] == [35, 35, 25, 35]
     assert [CATALOGUE.regulator(name).theta_junction_case for name in bands] == [5, 5, 5, 5]
     assert CATALOGUE.regulator("7905").dropout_typical_V == 1.1
+    # KA78LXXA, onsemi (Fairchild), Rev. 1.0.7: 4.75 to 5.25 V to 70 mA, 30 and 35 V, 5.5 mA, 1.7 V typical. MC79L00A,
+    # onsemi, Rev. 9: -4.75 to -5.25 V, 6.0 mA, 1.7 V typical at 40 mA, 200 K/W; MC79L00, Vishay, 74825: 30 V. LM2940,
+    # Texas Instruments, SNVS769I: 0.5 V typical, 1 V at most at 1 A.
+    small = {"78L05": (4.75, 5.25), "78L12": (11.4, 12.6), "79L05": (-5.25, -4.75), "LM2940": (4.75, 5.25)}
+    for name, band in small.items():
+        output = CATALOGUE.regulator(name).output
+        assert (output.low, output.high) == pytest.approx(band), name
+    assert [CATALOGUE.regulator(name).input_max_V for name in small] == [30, 35, 30, 26]
+    assert [CATALOGUE.regulator(name).limit_A for name in small] == [0.1, 0.1, 0.1, 1]
+    assert [CATALOGUE.regulator(name).ground_current_A for name in ("78L05", "79L05")] == [0.0055, 0.006]
+    assert [CATALOGUE.regulator(name).dropout_typical_V for name in small] == [1.7, 1.7, 1.7, 0.5]
+    # LM237/LM337, Texas Instruments, SLVS047G, page 3: 1.20 to 1.30 V, 65 and 100 µA, 2.5 and 10 mA, 1.5 A to 15 V;
+    # LM337, onsemi, Rev. 10: 40 V, 5 and 65 K/W.
+    spec = CATALOGUE.regulator("LM337")
+    assert (spec.reference.low, spec.reference.high) == pytest.approx((1.20, 1.30))
+    assert (spec.adjust_current_A, spec.adjust_current_max_A, spec.minimum_load_A, spec.limit_A, spec.input_max_V) == pytest.approx(
+        (65 * UA, 100 * UA, 0.010, 1.5, 40))
+    assert (spec.theta_junction_case, spec.theta_junction_ambient) == (5, 65)
     # LM350 and LM317, onsemi (Fairchild): minimum load 10 mA; 5 K/W. LM1117, Texas Instruments, SNOS412N.
     assert CATALOGUE.regulator("LM350").minimum_load_A == 0.010
     assert CATALOGUE.regulator("LM317").theta_junction_case == 5
