@@ -96,3 +96,47 @@ def test_a_module_with_its_own_cell_needs_none_and_a_second_one_is_unknown():
     (found,) = of(alone, "own-cell", "none")
     assert str(found.severity) == "note"
     assert not any(one.check == "keeps-nothing" for one in alone.findings)
+
+
+ALWAYS_ON = "U1: {chip: DS12R885, pins: {VCC: +5V, VBACKUP: CELL}"
+
+
+def unknowns(result):
+    return [finding for finding in result.findings if str(finding.severity) == "unknown"]
+
+
+def test_a_charger_of_which_no_resistance_is_known_is_one_finding_that_says_what_was_not_worked_out():
+    for kind, verdict in (("CR2032", "danger"), ("ML2032", "unknown")):
+        result = judged([ALWAYS_ON + "}", f"BT1: {{cell: {kind}, plus: CELL, minus: GND}}"])
+        (found,) = unknowns(result)
+        assert result.verdict == verdict
+        assert (found.check, found.case, found.parts) == ("charger", "no-ohms", ("U1", "BT1"))
+        assert "state main on" in found.message
+        assert "the life or the charging of BT1" in found.message
+        assert "from VCC to VBACKUP" in found.advice
+    alone = judged([ALWAYS_ON + "}", "C1: {capacitor: 100n, between: [CELL, GND]}"])
+    (found,) = unknowns(alone)
+    assert (alone.verdict, found.parts) == ("unknown", ("U1",))
+    assert "life" not in found.message
+
+
+def test_with_its_ohms_stated_it_is_judged_as_any_charger_and_another_reason_is_told_beside_it():
+    stated = ALWAYS_ON + ", paths: [{from: VCC, to: VBACKUP, by: charger, ohms: 2k}]}"
+    result = judged([stated, "BT1: {cell: CR2032, plus: CELL, minus: GND}"])
+    assert (result.verdict, unknowns(result)) == ("danger", [])
+    # (5.25 - 2.0) V over 2 kohm at the most.
+    assert result.cells["BT1"].charge_A == pytest.approx(1.6e-3, rel=0.05)
+    beside = judged([ALWAYS_ON + "}", "BT1: {cell: ML2032, plus: CELL, minus: GND}",
+                     "U9: {chip: gate array, pins: {5: CELL, 40: +5V}}"])
+    told = {(one.check, one.case) for one in unknowns(beside)}
+    assert {("charger", "no-ohms"), ("not-judged", "chip-at-cell")} <= told
+
+
+def test_a_cell_that_feeds_a_module_has_no_life_that_could_be_told():
+    cell = "BT1: {cell: CR2032, plus: CELL, minus: GND}"
+    diodes = ["D1: {diode: 1N4148, anode: CELL, cathode: VRAM}", "D2: {diode: 1N4148, anode: +5V, cathode: VRAM}"]
+    fed = judged([cell, *diodes, MODULE])
+    assert (fed.verdict, fed.cells["BT1"].life) == ("unknown", None)
+    assert not of(fed, "backup-voltage", "not-stated")
+    memory = judged([cell, *diodes, "U5: {load: SRAM-62256, plus: VRAM, minus: GND}"])
+    assert memory.cells["BT1"].life is not None

@@ -19,7 +19,7 @@ BACKUP = {0.004: 3.00, 0.48: 3.00, 0.883: 2.919, 0.975: 2.65, 0.996: 2.35}  # 1 
 BACKUP_BETWEEN = {0.10: 3.00, 0.50: 3.00, 0.70: 2.96, 0.82: 2.93, 0.90: 2.87, 0.94: 2.75}  # the same curve in between
 COLD = {0.10: 2.83, 0.50: 2.83, 0.70: 2.76, 0.82: 2.64, 0.90: 2.38}  # 15 kohm, 0.2 mA, 0 °C
 ROOM = {0.10: 2.93, 0.50: 2.94, 0.70: 2.86, 0.82: 2.76, 0.90: 2.69, 0.94: 2.61}  # the same at 23 °C
-HOT = {0.10: 3.05, 0.50: 3.01, 0.70: 2.91, 0.82: 2.86, 0.90: 2.78}  # the same at 70 °C
+HOT = {0.10: 3.05, 0.50: 3.01, 0.70: 2.91, 190 / 240: 2.89, 0.82: 2.86, 0.90: 2.78}  # the same at 70 °C
 
 
 def test_cr2032_follows_its_maker_s_discharge_at_backup_loads_and_at_0_2_mA_over_temperature():
@@ -114,3 +114,9 @@ def test_rechargeable_lithium_coin_cell():
     spec = CATALOGUE.cell("LIR2032")
     assert (spec.charge_window.low, spec.charge_window.high) == (4.15, 4.25)
     assert cell.end_V(spec) == 3.0
+
+
+def test_a_thinner_cell_of_the_same_width_is_not_credited_with_the_charge_of_the_thicker_one():
+    # CR2325 technical data sheet, Renata: 190 mAh at 0.3 mA. CR2320 is 2 mm thick, not 2.5 mm.
+    assert CATALOGUE.cell("CR2325").capacity_Ah == pytest.approx(0.190)
+    assert CATALOGUE.cell("CR2320").capacity_Ah <= 0.190 * 2.0 / 2.5
