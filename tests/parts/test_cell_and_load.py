@@ -48,7 +48,7 @@ def test_a_share_outside_0_to_1_is_refused(used):
 
 def test_which_cells_must_never_be_charged():
     primary = {spec.name for spec in CELLS if spec.primary}
-    assert primary == {"CR2032", "CR2025", "CR2016", "CR1220", "CR2450", "CR2477", "CR2325",
+    assert primary == {"CR2032", "CR2025", "CR2016", "CR1220", "CR2450", "CR2477", "CR2320", "CR2325", "CR2330",
                        "CR2430", "BR2032", "BR1225", "ER14250",
                        "alkaline-2xAA", "alkaline-3xAA"}
     for spec in CELLS:
