@@ -60,14 +60,18 @@ def _overrides(found: Survey) -> Asking[Judged]:
     yield from asked({})
     used = {getattr(part.spec, "name", "") for part in found.fragment.fitted}
     return Judged(findings=tuple(
-        Finding("library", Severity.CAUTION if one.kind == "cell" and set(one.differs) & _DECIDES else Severity.NOTE,
+        Finding("library", Severity.CAUTION if set(one.differs) & _DECIDES.get(one.kind, set()) else Severity.NOTE,
                 one.name, case="overridden" if one.differs else "same",
                 words={"file": str(one.file), "fields": tuple(name.replace("_", " ") for name in one.differs)})
         for one in found.fragment.overrides if one.name in used))
 
 
-_DECIDES = {"primary", "chemistry", "abnormal_charge_A", "leak_share", "charge_window", "trickle"}
-"""What of a cell says whether and how it may be charged."""
+_DECIDES = {
+    "cell": {"primary", "chemistry", "abnormal_charge_A", "leak_share", "charge_window", "trickle"},
+    "diode": {"leakage", "reverse_V", "current_A"},
+}
+"""What of a cell says whether and how it may be charged, and of a diode what it lets into one and stands."""
+
 
 
 def _connectors(found: Survey) -> Asking[Judged]:

@@ -21,9 +21,8 @@ def affordable(fragment: Fragment, wanted: Sequence[Measurement], always: Iterab
 
     always: places that are kept whatever they cost.
     """
-    elements = sum(1 for _ in fragment.fitted) + len(fragment.nets)
     trials = len(CORNERS) + len(TOGETHER) + 2 * sum(1 for _ in fragment.of_kind(*_SWUNG))
-    most = MOST_WORK // (elements * trials)
+    most = MOST_WORK // (elements_of(fragment) * trials)
     if len(wanted) <= most:
         return frozenset(range(len(wanted)))
     kept = set(always)
@@ -33,16 +32,26 @@ def affordable(fragment: Fragment, wanted: Sequence[Measurement], always: Iterab
     return frozenset(kept | set([place for place in nearest if place not in kept][:max(0, most - len(kept))]))
 
 
+def elements_of(fragment: Fragment) -> int:
+    """About how many elements a circuit of it has."""
+    return sum(1 for _ in fragment.fitted) + len(fragment.nets)
+
+
 def distances(fragment: Fragment) -> dict[str, int]:
     """How many parts lie between each net and the nearest cell, else load; held nets lead nowhere."""
     kinds = Kind.CELL if any(fragment.of_kind(Kind.CELL)) else Kind.LOAD
+    return distances_from(fragment, {net for part in fragment.of_kind(kinds) for net in part.nets})
+
+
+def distances_from(fragment: Fragment, nets: Iterable[str]) -> dict[str, int]:
+    """How many parts lie between each net and the nearest of these; held nets lead nowhere."""
     held = held_always(fragment)
     beside: dict[str, list[tuple[str, ...]]] = {}
     for part in fragment.fitted:
         nets = coupled_nets(part)
         for net in nets:
             beside.setdefault(net, []).append(nets)
-    found = {net: 0 for part in fragment.of_kind(kinds) for net in part.nets}
+    found = dict.fromkeys(nets, 0)
     waiting = deque(net for net in found if net not in held)
     while waiting:
         net = waiting.popleft()

@@ -10,14 +10,22 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from netcheck.bench.affordable import elements_of
 from netcheck.bench.likelihood import Fit, Taken, fit, same
-from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Swing, prospects
+from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, Swing, prospects
 from netcheck.bench.single_faults import Hypothesis, hypotheses
 from netcheck.fragment.model import Fragment
 
 MOST_CIRCUITS = 10_000
 """Above so many circuits a first look without tolerances picks the hypotheses worth a second."""
 
+MOST_WORK = 1_000_000
+"""Elements times circuits that a look without tolerances may cost, and as many the second."""
+
+_FEWEST = 20
+"""Faults that are tried however large the board."""
+
+_FAULTS_A_PART = 10  # about
 _TRIALS = 16  # circuits that one measurement takes with all its tolerances, about
 
 
@@ -41,13 +49,15 @@ class Suspect:
 class Diagnosis:
     """Suspects, the likeliest first; unsolved: faults that could not be simulated, with the reason.
 
-    bridges_untried: pairs of nets between which no solder bridge was tried.
+    bridges_untried: pairs of nets between which no solder bridge was tried; parts_untried: parts, further from the
+    readings that are off, of which no fault was tried.
     """
 
     suspects: tuple[Suspect, ...]
     readings: int
     unsolved: tuple[tuple[str, str], ...]
     bridges_untried: int
+    parts_untried: int = 0
 
 
 @dataclass(frozen=True)
@@ -64,17 +74,29 @@ class Foreseen:
 
 def diagnose(fragment: Fragment, taken: Sequence[Taken], progress: Progress | None = None) -> Diagnosis:
     """Rank every single fault of a fragment by how well it explains all readings."""
-    tried = hypotheses(fragment)
     measurements = [one.measurement for one in taken]
+    each = elements_of(fragment) * max(1, len(taken))
+    tried = hypotheses(fragment) if _FAULTS_A_PART * len(fragment.parts) * each <= MOST_WORK else \
+        hypotheses(fragment, _suspicious(fragment, taken), max(_FEWEST, MOST_WORK // each))
     kept: Sequence[Hypothesis] = tried.all
-    affordable = MOST_CIRCUITS // (_TRIALS * max(1, len(taken)))
+    affordable = min(MOST_CIRCUITS // (_TRIALS * max(1, len(taken))), max(_FEWEST, MOST_WORK // (_TRIALS * each)))
     if len(kept) > affordable:
         kept = _shortlist(kept, taken, max(affordable, 10), progress)
     foreseen = foresee(kept, measurements, progress)
     return Diagnosis(
         tuple(rank(foreseen, taken)), len(taken),
         tuple((one.hypothesis.words, one.problem) for one in foreseen if one.problem is not None),
-        tried.untried)
+        tried.untried, tried.parts_untried)
+
+
+def _suspicious(fragment: Fragment, taken: Sequence[Taken]) -> set[str]:
+    """The nets of the readings that a board without a fault leaves unexplained; of all where it explains them."""
+    healthy = foresee([Hypothesis("no fault", Subject(fragment))], [one.measurement for one in taken])[0]
+    off = () if healthy.problem else fit(healthy.prospects, taken).misses
+    places = [taken[place].measurement for place in off] or [one.measurement for one in taken]
+    return {net for one in places for net in
+            (fragment.parts[one.through].nets if one.through is not None else (one.at, one.against))
+            if net is not None}
 
 
 def foresee(

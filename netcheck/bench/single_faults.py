@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, islice
+from itertools import chain, combinations
+from math import comb
 
 from typing_extensions import assert_never
 
+from netcheck.bench.affordable import distances_from
 from netcheck.bench.measure import Subject
 from netcheck.fragment.kinds import COIL
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -64,18 +66,35 @@ class Hypothesis:
 
 @dataclass(frozen=True)
 class Hypotheses:
-    """All that is tried; untried: pairs of nets between which no solder bridge is tried."""
+    """All that is tried; untried: pairs of nets between which no solder bridge is tried.
+
+    parts_untried: parts of which no fault is tried, as they are further from the readings than those that are.
+    """
 
     all: tuple[Hypothesis, ...]
     untried: int = 0
+    parts_untried: int = 0
 
 
-def hypotheses(fragment: Fragment) -> Hypotheses:
-    """No fault, every single fault of every part and supply, and solder bridges between nets."""
-    faults = [fault for part in fragment.fitted for fault in of_part(fragment, part)]
-    bridges, untried = _bridges(fragment)
+def hypotheses(fragment: Fragment, nets: Iterable[str] = (), most: int | None = None) -> Hypotheses:
+    """No fault, every single fault of every part and supply, and solder bridges between nets.
+
+    most: about how many faults of parts may be tried, those of the parts nearest to these nets first.
+    """
+    parts, bare = list(fragment.fitted), set(fragment.rails) | {fragment.ground}
+    if most is not None:
+        hops, far = distances_from(fragment, nets), len(fragment.nets)
+        parts.sort(key=lambda part: min((hops.get(net, far) for net in part.nets if net not in bare), default=far))
+    faults: list[Hypothesis] = []
+    tried = 0
+    for part in parts:
+        if most is not None and len(faults) >= most:
+            break
+        faults += of_part(fragment, part)
+        tried += 1
+    bridges, untried = _bridges(fragment, parts)
     healthy = Hypothesis("no fault: tolerances, or a slip in a reading", Subject(fragment))
-    return Hypotheses((healthy, *faults, *_supplies(fragment), *bridges), untried)
+    return Hypotheses((healthy, *faults, *_supplies(fragment), *bridges), untried, len(parts) - tried)
 
 
 def of_part(fragment: Fragment, part: Part) -> Iterator[Hypothesis]:
@@ -266,21 +285,21 @@ def _dragged(fragment: Fragment, net: str) -> Subject:
     return Subject(replace(fragment, rails={**fragment.rails, net: rail}))
 
 
-def _bridges(fragment: Fragment) -> tuple[list[Hypothesis], int]:
-    """Solder bridges between nets, those first that a part has on neighbouring pins; never between rails."""
-    near: dict[frozenset[str], None] = {}
-    for part in fragment.fitted:
-        near.update(dict.fromkeys(frozenset(pair) for pair in combinations(part.nets, 2)))
-    pairs = {frozenset(pair): pair for pair in combinations(fragment.nets, 2) if not _held(fragment, pair)}
-    ordered = [pairs[pair] for pair in near if pair in pairs]
-    ordered += [names for pair, names in pairs.items() if pair not in near]
+def _bridges(fragment: Fragment, parts: Sequence[Part]) -> tuple[list[Hypothesis], int]:
+    """Solder bridges between nets, those first that a part, in this order, has on its pins; never between rails."""
+    held = {fragment.ground, *fragment.rails}
+    nets = fragment.nets
+    place = {net: number for number, net in enumerate(nets)}
+    near = (tuple(sorted(set(pair), key=place.__getitem__)) for part in parts for pair in combinations(part.nets, 2))
+    among = len(held.intersection(nets))
+    total = comb(len(nets), 2) - comb(among, 2)
+    tried: dict[tuple[str, ...], None] = {}
+    for pair in chain(near, combinations(nets, 2)):
+        if len(tried) == MOST_BRIDGES:
+            break
+        if len(pair) == 2 and not held.issuperset(pair):
+            tried[pair] = None
     return [
-        Hypothesis(f"a bridge between {one} and {other}", _joined(fragment, "(bridge)", one, other),
-                   nets=(one, other))
-        for one, other in islice(ordered, MOST_BRIDGES)
-    ], max(0, len(ordered) - MOST_BRIDGES)
-
-
-def _held(fragment: Fragment, pair: tuple[str, str]) -> bool:
-    held: Mapping[str, object] = {**fragment.rails, fragment.ground: None}
-    return pair[0] in held and pair[1] in held
+        Hypothesis(f"a bridge between {one} and {other}", _joined(fragment, "(bridge)", one, other), nets=(one, other))
+        for one, other in tried
+    ], total - len(tried)

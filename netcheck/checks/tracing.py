@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from types import MappingProxyType
 
@@ -82,12 +82,16 @@ def _nets_of_several(found: Fragment | None) -> set[str]:
     return {net for net in ends if ends.count(net) > 1}
 
 
-def _resembling(net: str, known: Iterable[str]) -> str | None:
+def _resembling(net: str, known: Collection[str]) -> str | None:
     """A net whose name is so like this one's that one of them is perhaps a slip; D0 and D1, CELL+ and CELL- are not.
 
     >>> _resembling("RAMPN24", ["RAMPIN24", "D1"]), _resembling("D0", ["D1"]), _resembling("CELL+", ["CELL-"])
     ('RAMPIN24', None, None)
+    >>> _resembling("cell", ["VRAM", "CELL"])
+    'CELL'
     """
+    if other := next((name for name in known if name != net and name.casefold() == net.casefold()), None):
+        return other
     others = [name for name in known if name != net and _DIGITS.sub("", name) != _DIGITS.sub("", net)
               and not (len(name) == len(net) and name[:-1] == net[:-1])]
     return next(iter(get_close_matches(net, others, 1, 0.8)), None)

@@ -125,7 +125,7 @@ class Catalogue:
         return tuple(self.spec(kind, name) for name in self.names(kind))
 
     def _books(self, kind: str) -> list[Book]:
-        found = [book(path) for folder in self._folders if (path := folder / FILES[kind]).is_file()]
+        found = [book(path) for folder in self._folders if _there(path := folder / FILES[kind])]
         for shelf in found[1:]:
             for key in ("families", "cautions", "rules"):
                 if key in shelf.top:
@@ -161,6 +161,15 @@ def heatsinks() -> dict[str, float]:
 def cell_rules() -> entries.CellRules:
     """What holds for every cell that says nothing else of itself."""
     return entries.cell_rules(book(standard_folder() / FILES["cell"]))
+
+
+def _there(path: Path) -> bool:
+    """Whether a folder holds this file. Raises LibraryError for what has its name and is no ordinary file."""
+    if path.is_file():
+        return True
+    if path.exists() or path.is_symlink():
+        raise LibraryError(path, 1, path.name, "an ordinary file, not a folder, pipe or device")
+    return False
 
 
 def _checked(folder: Path) -> Path:

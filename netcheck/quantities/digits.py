@@ -16,6 +16,8 @@ _NO_VOLTS = 1e-4
 _NO_AMPS = 1e-12
 """Currents below this are the solver's rounding."""
 
+_NOTHING = {"V": _NO_VOLTS, "A": _NO_AMPS}
+
 _TIMES_FROM = 3.0
 """From this many times a limit on, a figure is told as times the limit, no longer in percent."""
 
@@ -71,7 +73,10 @@ def band(low: float, high: float, unit: str, digits: int = 2) -> str:
 
     >>> band(0.0212, 3.14, "V"), band(4.68, 5.31, "V", 3), band(6e-4, 1.2e-3, "A"), band(2.0, 2.0, "V")
     ('0.021 to 3.1 V', '4.68 to 5.31 V', '0.6 to 1.2 mA', '2 V')
+    >>> band(-1.23e-19, 2e-9, "V"), band(-1e-19, 3.3, "V")
+    ('0 V', '0 to 3.3 V')
     """
+    low, high = (0.0 if abs(end) < _NOTHING.get(unit, 0.0) else end for end in (low, high))
     first, last = engineering(low, unit, digits), engineering(high, unit, digits)
     if first == last:
         return last

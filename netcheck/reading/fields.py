@@ -160,10 +160,11 @@ def outside(node: Node, known: Field, faults: Faults, *values: float) -> bool:
     return expected is not None
 
 
-def refuse_key(key: Scalar, known: Collection[str], what: str, faults: Faults) -> None:
+def refuse_key(key: Scalar, known: Collection[str], what: str, faults: Faults, hint: str = "") -> None:
     """A key that is not one of the known ones; one that begins with a digit is half of a value."""
-    hint = "a comma ends a value, so the decimal sign is a point: 4.7k" if key.text[:1].isdigit() else ""
-    faults.add(key.mark, key.text, f"a word of {what} ({one_of(known)})", near=known, hint=hint)
+    if key.text[:1].isdigit():
+        hint = "a comma ends a value, so the decimal sign is a point: 4.7k"
+    faults.add(key.mark, key.text, f"a word of {what} ({one_of(known)})", near=() if hint else known, hint=hint)
 
 
 def describe(node: Node) -> str:

@@ -14,11 +14,13 @@ from functools import cache
 from netcheck.fragment.model import Mark
 from netcheck.reading.mistakes import MOST_TOLD, Faults
 
-# Unicode Character Database, DerivedCoreProperties.txt, Default_Ignorable_Code_Point.
+# Unicode Character Database, DerivedCoreProperties.txt, Default_Ignorable_Code_Point; U+2800, a Braille cell without a
+# dot, looks like a space.
 _IGNORABLE = (
     (0x00AD, 0x00AD), (0x034F, 0x034F), (0x061C, 0x061C), (0x115F, 0x1160), (0x17B4, 0x17B5), (0x180B, 0x180F),
-    (0x200B, 0x200F), (0x202A, 0x202E), (0x2060, 0x206F), (0x3164, 0x3164), (0xFE00, 0xFE0F), (0xFEFF, 0xFEFF),
-    (0xFFA0, 0xFFA0), (0xFFF0, 0xFFF8), (0x1BCA0, 0x1BCA3), (0x1D173, 0x1D17A), (0xE0000, 0xE0FFF),
+    (0x200B, 0x200F), (0x202A, 0x202E), (0x2060, 0x206F), (0x2800, 0x2800), (0x3164, 0x3164), (0xFE00, 0xFE0F),
+    (0xFEFF, 0xFEFF), (0xFFA0, 0xFFA0), (0xFFF0, 0xFFF8), (0x1BCA0, 0x1BCA3), (0x1D173, 0x1D17A),
+    (0xE0000, 0xE0FFF),
 )
 # The prototypes of letters and digits of ASCII (UTS 39, confusables.txt); a test holds them to the library's table.
 _ASCII = str.maketrans({"0": "O", "1": "l", "I": "l", "|": "l", "m": "rn"})

@@ -18,7 +18,7 @@ from netcheck.quantities.values import Span
 from netcheck.quantities.words import one_of
 from netcheck.reading.fields import Fields, fields, known_word, refuse_key, text
 from netcheck.reading.mistakes import Faults
-from netcheck.reading.pins_reader import complete_pins, read_pins, read_positions, read_roles
+from netcheck.reading.pins_reader import complete_pins, listed_elsewhere, read_pins, read_positions, read_roles
 from netcheck.reading.specs_reader import SpecsReader
 from netcheck.reading.yaml_nodes import Mapped, Node, Scalar
 
@@ -112,7 +112,7 @@ class PartsReader:
         known = KEYS[kind]
         for key, node in part.node.keys.items():
             if key not in known:
-                refuse_key(node, keys_of(kind), f"a {kind}", self.faults)
+                refuse_key(node, keys_of(kind), f"a {kind}", self.faults, listed_elsewhere(kind, part, key))
 
     def _clamp(self, part: Fields) -> Clamp | None:
         clamps = part.fields("clamps", "clamps such as {to: +5V, from: [NET]}")

@@ -33,7 +33,7 @@ from netcheck.reading.mistakes import Faults
 from netcheck.reading.yaml_nodes import Listing, Mapped, Node, Scalar
 
 Positions = Mapping[str, tuple[tuple[str, str], ...]]
-_COUNT = re.compile(r"([2-9]|[1-9][0-9])(?: pins)?")
+_COUNT = re.compile(r"([2-9]|[1-9][0-9])(?:[ -]?pins?)?")
 
 
 def net_name(node: Node, faults: Faults) -> str | None:
@@ -82,7 +82,7 @@ def _own_pins(kind: Kind, part: Fields) -> dict[str, str]:
     faults = part.faults
     pins: dict[str, str] = {}
     if kind in LINKS:
-        return _listed(part.node.entries[kind.value], f"a list of the nets of the {kind}", faults)
+        return _linked(kind, part)
     if kind in MANY_PINNED:
         node = part.get("pins")
         if isinstance(node, Mapped):
@@ -104,6 +104,26 @@ def _own_pins(kind: Kind, part: Fields) -> dict[str, str]:
         faults.add(part.key_mark("between"), "between", "either between, or plus and minus")
         return {pin: net for pin, net in pins.items() if pin in NUMBERED_PAIR}
     return pins
+
+
+_ELSEWHERE = ("between", "pins")
+
+
+def listed_elsewhere(kind: Kind, part: Fields, key: str) -> str:
+    """How the nets of a jumper or switch are written, where they stand under this key; else empty."""
+    nets = part.node.entries.get(key)
+    if kind not in LINKS or key not in _ELSEWHERE or not isinstance(nets, Listing):
+        return ""
+    return f"write {kind}: [{', '.join(describe(item) for item in nets.items)}]"
+
+
+def _linked(kind: Kind, part: Fields) -> dict[str, str]:
+    """The nets of a jumper or switch; where they stand under another word, that word is the only mistake."""
+    node = part.node.entries[kind.value]
+    elsewhere = [key for key in _ELSEWHERE if listed_elsewhere(kind, part, key)]
+    if elsewhere and not isinstance(node, Listing):
+        node = part.node.entries[elsewhere[0]]
+    return _listed(node, f"a list of the nets of the {kind}", part.faults)
 
 
 def _named_pins(kind: Kind, node: Mapped, faults: Faults) -> dict[str, str]:

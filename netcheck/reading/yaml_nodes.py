@@ -245,7 +245,10 @@ class _Composer:
         hint = problem
         before = lines[line - 1][:column - 1]
         if rest[:1] == ":" and problem.startswith("did not find expected ','") and " " in before.strip():
-            hint = f"a comma is missing, it seems, before {before.split()[-1]}"
+            word = before.split()[-1]
+            hint = f"a comma is missing, it seems, before {word}"
+            column = len(before[:before.rindex(word)].rstrip()) + 1  # where the comma goes, and not where YAML gave up
+            rest = word
         if rest[:1] in tuple("*&!@`%|>"):
             hint += f'; a text that begins with {rest[0]} goes in quotes'
         self.faults.add(Mark(line, column), rest.split(" ")[0], "valid YAML", hint=hint)

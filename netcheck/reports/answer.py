@@ -53,7 +53,18 @@ def answer(result: VariantResult, fragment: Fragment) -> Answer:
     if worst is None:
         good = achieved(result, fragment) or vocabulary.VERDICTS[result.verdict]
         return Answer(result.verdict, result.name, good)
-    return Answer(result.verdict, result.name, cause(worst, result, fragment), cure(worst[0], result), worst[0])
+    asked = _misspelt(result) if worst[0].check != "tracing" else ""
+    return Answer(result.verdict, result.name, asked + cause(worst, result, fragment), cure(worst[0], result),
+                  worst[0])
+
+
+def _misspelt(result: VariantResult) -> str:
+    """The question about a net that is perhaps misspelt, which comes before what follows from it; a danger does not
+    wait for it."""
+    asked = next((one for one in result.findings if one.check == "tracing" and one.words.get("meant")), None)
+    if asked is None or result.verdict == "danger":
+        return ""
+    return f"{first_sentence(asked.message)} As it is written: "
 
 
 def cure(finding: Finding, result: VariantResult) -> str:

@@ -185,6 +185,9 @@ def _diagnosis(result: JudgedReadings, diagnosis: Diagnosis) -> Iterator[Line]:
     if diagnosis.unsolved:
         names = "; ".join(words for words, _ in diagnosis.unsolved)
         yield from _wrap(f"Not simulated, so not ruled out: {names} ({diagnosis.unsolved[0][1]}).", "  ", "  ")
+    if diagnosis.parts_untried:
+        yield from _wrap(f"The board is large: faults of the parts nearest to the readings that are off were tried; "
+                         f"{diagnosis.parts_untried} parts further away were not, and are not ruled out.", "  ", "  ")
     if diagnosis.bridges_untried:
         yield from _wrap(f"Solder bridges were tried between neighbouring nets first; {diagnosis.bridges_untried} "
                          "more pairs of nets were not tried.", "  ", "  ")

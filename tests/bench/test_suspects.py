@@ -187,3 +187,21 @@ def test_a_jumper_in_the_wrong_place_is_named():
     words = [one.words for one in hypotheses(fragment).all]
     assert "JP1 stands at external" in words
     assert "JP1 off, or without contact" in words
+
+
+def test_a_board_too_large_for_all_faults_tries_those_near_the_readings_that_are_off(monkeypatch):
+    """A chain: the part at the reading that is off stands last in the file, and is tried all the same."""
+    chain = "".join(f"  R{i}: {{resistor: 1k, between: [N{i}, N{i + 1}]}}\n" for i in range(30))
+    fragment = netcheck.loads(f"title: a chain\nrails: {{N0: 5 V}}\nparts:\n{chain}"
+                              "  R30: {resistor: 1k, between: [N30, GND]}\n")
+    on = enumerate_states(fragment).states[0]
+    taken = [Taken(Measurement(What.VOLTS, on, "N30", "GND"), 0.0),
+             Taken(Measurement(What.VOLTS, on, "N1", "GND"), 4.84)]
+    whole = diagnose(fragment, taken)
+    assert whole.parts_untried == 0
+    monkeypatch.setattr(suspects, "MOST_WORK", 0)
+    cut = diagnose(fragment, taken)
+    assert cut.parts_untried > 20
+    assert any("R30 short" in one for one in cut.suspects[0].words)
+    tried = hypotheses(fragment, ["N30"], 20)
+    assert {name for one in tried.all for name in one.parts} == {"R30", "R29", "R28"}

@@ -78,3 +78,9 @@ def test_unfitted_part_is_not_judged() -> None:
 def test_warnings_come_in_file_order() -> None:
     text = SOUND + "  R2: {resistor: 1k, between: [A, B]}\n  R3: {resistor: 1k, between: [A, C]}\n"
     assert [finding.line for finding in warnings(loads(text))] == [7, 8]
+
+
+def test_a_net_that_differs_in_capitals_alone_is_asked_about() -> None:
+    text = SOUND + "  R2: {resistor: 1k, between: [A, CELL]}\n  R3: {resistor: 1k, between: [CELL, GND]}\n"
+    found = warnings(loads(text + "  R4: {resistor: 1k, between: [A, cell]}\n"))
+    assert [one.words["meant"] for one in found if one.case == "single-pin"] == ["CELL"]

@@ -75,3 +75,37 @@ def test_library_file_without_end_or_sense_is_a_message_with_its_place(tmp_path:
             status, said = run(command, board)
             assert status == 2
             assert "cells.yaml:" in said
+
+
+def test_library_file_that_is_a_pipe_is_refused_and_not_passed_over(tmp_path: Path) -> None:
+    board = tmp_path / "board.yaml"
+    board.write_text(BOARD)
+    (tmp_path / "library").mkdir()
+    os.mkfifo(tmp_path / "library" / "cells.yaml")
+    status, said = run("check", board)
+    assert status == 2
+    assert "cells.yaml:1:" in said
+    assert "an ordinary file" in said
+
+
+def test_own_library_that_overrides_what_a_diode_leaks_is_a_caution(tmp_path: Path) -> None:
+    board = tmp_path / "board.yaml"
+    board.write_text(BOARD + "  D1: {diode: 1N4148, anode: CELL, cathode: +5V}\n")
+    (tmp_path / "library").mkdir()
+    (tmp_path / "library" / "diodes.yaml").write_text(
+        "sources: {X: {title: own, publisher: own}}\ndiodes:\n  1N4148: {family: silicon, about: x, points: "
+        "[{typical: {1 mA: 0.6 V}, source: X, sure: seen}], "
+        "leakage: [{maximum: {20 V: 1 pA}, source: X, sure: seen}]}\n")
+    (said,) = [one for one in netcheck.check(netcheck.load(board)).variants[0].findings if one.check == "library"]
+    assert str(said.severity) == "caution"
+    assert "leakage" in said.message
+
+
+def test_the_question_about_a_misspelt_net_comes_before_what_follows_from_it(tmp_path: Path) -> None:
+    board = tmp_path / "board.yaml"
+    board.write_text(BOARD.replace("BT1: {cell: CR2032, plus: CELL", "BT1: {cell: CR2032, plus: CEL")
+                     .replace("[+5V, CELL]", "[+5V, GND]"))
+    _, said = run("check", board)
+    told = " ".join(said.split())
+    assert told.index("did you mean") < told.index("As it is written: ")
+    assert told.index("As it is written: ") < 200

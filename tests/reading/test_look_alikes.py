@@ -73,3 +73,8 @@ def test_short_table_for_ascii_agrees_with_the_published_one() -> None:
 def test_what_nobody_sees_changes_no_skeleton_and_is_noticed(name: str) -> None:
     assert skeleton(name + "é") == skeleton(name + "\u00ade\u0301")
     assert invisible(name + "\u200b") is not None
+
+
+def test_a_braille_cell_without_a_dot_is_a_space_that_nobody_sees() -> None:
+    assert invisible("CE\u2800LL") == "\u2800"
+    assert invisible("CE\u2801LL") is None

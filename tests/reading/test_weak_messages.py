@@ -25,3 +25,17 @@ def test_one_slip_of_several_parts_on_a_line_is_told_once():
 def test_the_same_slip_on_two_lines_is_told_twice():
     slip = "{capacitor: 100u, type: electrolitic, plus: +5V, minus: GND}"
     assert len(told(f"  C4: {slip}\n  C5: {slip}\n")) == 2
+
+
+def test_the_place_of_a_missing_comma_is_where_it_goes():
+    parts = "  R1: {resistor: 1k between: [+5V, GND]}\n"
+    with pytest.raises(FragmentError) as caught:
+        netcheck.loads(f"title: t\nrails: {{+5V: 5 V}}\nparts:\n{parts}")
+    assert caught.value.faults[0].column == parts.index(" between") + 1
+
+
+@pytest.mark.parametrize("jumper", ["2-pin", "2 pins", "header", "2"])
+@pytest.mark.parametrize("word", ["between", "pins"])
+def test_a_jumper_with_its_nets_under_another_word_is_told_how_to_write_it_once(jumper, word):
+    (said,) = told(f"  R1: {{resistor: 1k, between: [A, GND]}}\n  JP1: {{jumper: {jumper}, {word}: [+5V, A]}}\n")
+    assert said.endswith("write jumper: [+5V, A]")
