@@ -303,8 +303,9 @@ class _Equations:
         return out, slope
 
     def _zener(self, part: Zener, across: np.ndarray, gmin: float) -> tuple[np.ndarray, np.ndarray]:
-        value, rise = _exponential(across / THERMAL_V)
-        amps, siemens = 1e-14 * (value - 1) + gmin * across, 1e-14 * rise / THERMAL_V + gmin
+        saturation_A, slope_V = (2.52e-9, 1.752 * THERMAL_V) if self.soft else (1e-14, THERMAL_V)
+        value, rise = _exponential(across / slope_V)
+        amps, siemens = saturation_A * (value - 1) + gmin * across, saturation_A * rise / slope_V + gmin
         knee_V = part.volts * self.zener_share
         if self.soft:
             share = np.maximum(-across, 0.0) / knee_V
