@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from netcheck.checks.voltage import across, must_be_kept, needs
+from netcheck.conduction.remedies import free_name
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
@@ -61,10 +62,17 @@ def _turned_round(survey: Survey, stored: State, lost: Sequence[Part]) -> Asking
 
 
 def turn_steps(fragment: Fragment, name: str) -> tuple[Step, ...]:
-    """The step that turns a two-ended part round: each of its pins to the net of the other."""
+    """The steps that turn a two-ended part round: each of its pins to the net of the other.
+
+    The first pin of a cell is lifted before: with both of them on one net it would be shorted meanwhile.
+    """
     part = fragment.parts[name]
     first, second = part.pins
-    return (Step("move", part.mark, moves={(name, first): part.pins[second], (name, second): part.pins[first]}),)
+    if part.kind is not Kind.CELL:
+        return (Step("move", part.mark, moves={(name, first): part.pins[second], (name, second): part.pins[first]}),)
+    lifted = free_name(f"{name}_LIFTED", fragment.nets)
+    return (Step("move", part.mark, moves={(name, first): lifted}),
+            Step("move", part.mark, moves={(name, second): part.pins[first], (name, first): part.pins[second]}))
 
 
 def _nothing(

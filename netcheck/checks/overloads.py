@@ -150,7 +150,7 @@ def _shorted_cell(survey: Survey, cell: Part, state: State, point: OperatingPoin
     working = any(survey.fragment.parts[name].kind is Kind.LOAD for name in parts)
     return Finding(
         "over-current" if working else "short-circuit", Severity.CAUTION if working else Severity.DANGER, cell.name,
-        case="cell" if working or pulled else "cell-nearly", state=state.name, parts=(cell.name, *parts),
+        case="cell" if working or pulled else "cell-drained", state=state.name, parts=(cell.name, *parts),
         line=cell.mark.line, words={"through": parts},
         figures={"current_A": gives_A, "volts_V": left_V, **({} if limit_A is None else {"limit_A": limit_A})})
 

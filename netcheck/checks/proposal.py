@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from netcheck.checks.cures import Judge, applied, better, remedy_words, standing
 from netcheck.checks.results import Proposal, VariantResult
@@ -56,7 +56,7 @@ def proposal(
 
 def _in_order(fragment: Fragment, built: _Built, judge: Judge) -> tuple[Step, ...]:
     """The steps as they can be soldered, parts out first and the cell last, where that comes to the same."""
-    ordered = tuple(sorted(built.steps, key=lambda step: _place(fragment, step)))
+    ordered = _moved_once(sorted(built.steps, key=lambda step: _place(fragment, step)))
     if ordered == built.steps:
         return built.steps
     try:
@@ -64,6 +64,17 @@ def _in_order(fragment: Fragment, built: _Built, judge: Judge) -> tuple[Step, ..
     except StepFault:
         return built.steps
     return ordered if standing(again) == standing(built.result) else built.steps
+
+
+def _moved_once(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """The steps without a move of a pin that the next line moves on."""
+    found: list[Step] = []
+    for step in steps:
+        if found and step.moves and found[-1].moves and [*found[-1].moves][-1] == next(iter(step.moves)):
+            left = dict([*found[-1].moves.items()][:-1])
+            found[-1:] = [replace(found[-1], moves=left)] if left else []
+        found.append(step)
+    return tuple(found)
 
 
 def _place(fragment: Fragment, step: Step) -> int:

@@ -16,7 +16,7 @@ SENTENCES: Sentences = {
     ("short-circuit", "supply"): Sentence(_JOINED + "up to {current_A} would flow.", _OUT),
     ("short-circuit", "supply-by-copper"): Sentence(_JOINED + "all that it gives would flow.", _OUT),
     ("short-circuit", "cell"): Sentence("In state {state} {subject} is short-circuited" + _GIVES, _TAKE),
-    ("short-circuit", "cell-nearly"): Sentence("In state {state} {subject} is all but short-circuited" + _GIVES, _TAKE),
+    ("short-circuit", "cell-drained"): Sentence("In state {state} {subject} is drained too hard" + _GIVES, _TAKE),
     ("over-current", "cell"): Sentence("In state {state} {subject} is overloaded" + _GIVES, _TAKE),
     ("over-current", "diode"): Sentence(
         "In state {state} {current_A} would flow through {subject}, a {type} for {limit_A} at most: it burns, or what "

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import netcheck
+from netcheck.fragment.model import Kind, Step
+from netcheck.fragment.mods import apply_steps
 
 COIN = """
 title: a coin cell behind its diode
@@ -51,3 +53,20 @@ def test_without_a_cell_there_is_nothing_to_keep():
 def test_a_state_that_could_not_be_solved_is_unknown_and_not_silent():
     variant, found = judged(COIN + "  Q9: {transistor: 2N7000, drain: VRAM, gate: NG, source: GND}\n")
     assert (variant.verdict, found) == ("unknown", [])
+
+
+def test_no_step_that_turns_a_cell_round_shorts_it():
+    backwards = netcheck.loads(COIN.replace("plus: CELL, minus: GND}\n  D1", "plus: GND, minus: CELL}\n  D1"))
+    proposal = netcheck.check(backwards).variants[-1].cells["BT1"].proposal
+    assert any("turn BT1 round" in words for words in proposal.words)
+    changed = backwards
+    for step in proposal.steps:
+        for key, net in step.moves.items():
+            changed = apply_steps(changed, (Step("move", step.mark, moves={key: net}),))
+            cell = changed.parts["BT1"]
+            assert cell.pins["plus"] != cell.pins["minus"]
+            across = {cell.pins["plus"], cell.pins["minus"]}
+            assert not [part.name for part in changed.fitted if part.kind is Kind.RESISTOR and set(part.nets) == across]
+    assert changed.parts["BT1"].pins["minus"] == "GND"
+    lines = [line for line in proposal.mod.splitlines() if "BT1.plus" in line]
+    assert len(lines) == 2  # lifted, then where it belongs

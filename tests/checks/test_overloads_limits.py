@@ -68,7 +68,7 @@ CELL = "BT1: {cell: CR2032, plus: A, minus: GND}"
 
 
 @pytest.mark.parametrize(("volts", "milliamperes", "case"), [
-    (3.2, 3.0, None), (3.2, 3.1, "cell-nearly"), (2.4, 1.0, "cell"), (2.7, 1.0, None), (2.4, -1.0, None),
+    (3.2, 3.0, None), (3.2, 3.1, "cell-drained"), (2.4, 1.0, "cell"), (2.7, 1.0, None), (2.4, -1.0, None),
     (None, 5.0, None), (2.4, 0.0, None),
 ])
 def test_a_cell_that_gives_more_than_it_may_or_is_pulled_down(volts, milliamperes, case):
@@ -130,3 +130,10 @@ def test_the_state_as_set_is_told_first():
     (one,) = excess(text, more="  R1: {resistor: 0.5, between: [M, GND]}\n")
     assert one.state == "main on, JP1 closed"
     assert one.parts == ("JP1", "R1")
+
+
+def test_a_drain_beyond_what_is_given_for_good_is_not_called_a_short():
+    (one,) = excess(CELL, {"BT1": 4.64e-3, "R1": 4.64e-3}, {"A": 3.09},
+                    more="  R1: {resistor: 680, between: [A, GND], power: 5 W}\n")
+    assert "drained too hard" in one.message
+    assert "short" not in one.message
