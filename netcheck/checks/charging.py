@@ -19,6 +19,7 @@ from netcheck.conduction.routes import Route, charge_routes, distinct_routes
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
+from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.elements import Circuit
 from netcheck.solving.failures import Failure
@@ -100,23 +101,30 @@ def _by_breakdown(conduction: Conduction, route: Route) -> bool:
 
 
 def _driven(survey: Survey, cell: Part, state: State) -> list[Route]:
-    """The ways on which current is driven into the cell in a state, the widest first."""
+    """The ways on which current is driven into the cell in a state, the widest first.
+
+    What goes into a primary cell below what its makers aim for counts as leakage, whatever lets it through.
+    """
     found: list[tuple[Way, Circuit]] = []
+    least_A = cell_rules().leak_aim_A if spec_of(cell).primary else DRIVEN_A
     for corner in survey.corners.charging(cell.name):
-        if (survey.into(state, corner, cell) or 0.0) <= DRIVEN_A:
+        if (survey.into(state, corner, cell) or 0.0) <= least_A:
             continue
         circuit = survey.circuit(cell, state, corner)
         network = flows(circuit, survey.around(cell, state, corner))
-        found += [(way, circuit) for way in ways_into(cell, network)]
+        found += [(way, circuit) for way in ways_into(cell, network, least_A)]
     found.sort(key=lambda pair: -pair[0].amps)
     return _distinct([_route(survey, cell, state, way, circuit) for way, circuit in found])
 
 
-def ways_into(cell: Part, network: Sequence[Flow]) -> list[Way]:
-    """The widest way round from a cell's minus into its plus, and those beside it that do without one of its parts."""
+def ways_into(cell: Part, network: Sequence[Flow], least_A: float = DRIVEN_A) -> list[Way]:
+    """The widest way round from a cell's minus into its plus, and those beside it that do without one of its parts.
+
+    A widest way of no more than least_A [A] is none.
+    """
     start, end = cell.pins["minus"], cell.pins["plus"]
     first = widest(network, start, end, (cell.name,))
-    if first is None or first.amps <= DRIVEN_A:
+    if first is None or first.amps <= least_A:
         return []
     beside = [widest(network, start, end, (cell.name, element)) for element in first.elements[:_SHOWN]]
     return [first, *(way for way in beside if way is not None and way.amps > DRIVEN_A)]
@@ -171,9 +179,11 @@ def _idle(cell: Part, found: Charging) -> list[Finding]:
     route = found.idle
     if route is None:
         return []
+    slight_A = found.worst_A or 0.0
+    case, figures = ("slight", {"charge_A": slight_A}) if slight_A > DRIVEN_A else ("idle", {})
     return [Finding(
-        "charge-route", Severity.CAUTION, cell.name, case="idle", words=_way(route), state=route.state,
-        parts=route.parts, nets=route.nets, line=cell.mark.line)]
+        "charge-route", Severity.CAUTION, cell.name, case=case, words=_way(route), state=route.state,
+        parts=route.parts, nets=route.nets, line=cell.mark.line, figures=figures)]
 
 
 def _way(route: Route | None) -> Mapping[str, Word]:

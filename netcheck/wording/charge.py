@@ -30,6 +30,9 @@ SENTENCES: Sentences = {
     ("charge-route", "idle"): Sentence(
         "A path leads from {source}{way} into {subject}, a primary cell. At the values given no current flows into "
         "it, because the source stays below the cell; nothing else prevents it.", choices=_WAY),
+    ("charge-route", "slight"): Sentence(
+        "A path leads from {source}{way} into {subject}, a primary cell. At the values given up to {charge_A} flows "
+        "into it, no more than its makers let leak; it is counted as leakage.", choices=_WAY),
     ("charge-route", "charged"): Sentence(
         f"{_CHARGED}up to {{charge_A}} in state {{worst}}{_NEVER}", _CURES, choices=_CURED),
     ("charge-route", "charged-at-least"): Sentence(

@@ -246,12 +246,12 @@ class Solved:
 class _Equations:
     """Currents out of every net, and their derivatives, at all corners together."""
 
-    def __init__(self, sketch: Sketch, found: list[Corner], soft: bool, zener_share: float) -> None:
+    def __init__(self, sketch: Sketch, found: list[Corner], soft: bool, zener_share: float, tight: bool) -> None:
         nets = dict.fromkeys([GROUND, *sketch.rails])
         for part in sketch.parts:
             nets.update(dict.fromkeys(part.pins()))
         self.nets = list(nets)
-        self.sketch, self.corners, self.soft, self.zener_share = sketch, found, soft, zener_share
+        self.sketch, self.corners, self.soft, self.zener_share, self.tight = sketch, found, soft, zener_share, tight
         self.index = {net: i for i, net in enumerate(self.nets)}
         self.free = [self.index[net] for net in self.nets if net != GROUND and net not in sketch.rails]
         self.rows, self.size = len(found), len(self.nets)
@@ -296,14 +296,15 @@ class _Equations:
                 branch(plus, minus, part.amps * level, part.amps * (1 - level**2) / 0.3)
             elif isinstance(part, Diode):
                 value, rise = _exponential(across / (part.emission * THERMAL_V))
-                branch(plus, minus, part.saturation_A * (value - 1) + gmin * across,
-                       part.saturation_A * rise / (part.emission * THERMAL_V) + gmin)
+                passing = (across > 0) if self.tight else 1.0
+                branch(plus, minus, part.saturation_A * (value - 1) * passing + gmin * across,
+                       part.saturation_A * rise / (part.emission * THERMAL_V) * passing + gmin)
             else:
                 branch(plus, minus, *self._zener(part, across, gmin))
         return out, slope
 
     def _zener(self, part: Zener, across: np.ndarray, gmin: float) -> tuple[np.ndarray, np.ndarray]:
-        saturation_A, slope_V = (2.52e-9, 1.752 * THERMAL_V) if self.soft else (1e-14, THERMAL_V)
+        saturation_A, slope_V = (1e-8, 1.752 * THERMAL_V) if self.soft else (1e-14, THERMAL_V)
         value, rise = _exponential(across / slope_V)
         amps, siemens = saturation_A * (value - 1) + gmin * across, saturation_A * rise / slope_V + gmin
         knee_V = part.volts * self.zener_share
@@ -344,10 +345,12 @@ def _exponential(x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return low * (1 + np.maximum(x - _STEEPEST, 0.0)), low
 
 
-def solve(sketch: Sketch, found: list[Corner] | None = None, soft: bool = False, zener_share: float = 1.0) -> Solved:
-    """Volts at every corner. soft: the soft knee of zeners. zener_share: of their nominal volts."""
+def solve(
+    sketch: Sketch, found: list[Corner] | None = None, soft: bool = False, zener_share: float = 1.0, tight: bool = False
+) -> Solved:
+    """Volts at every corner. soft: the soft knee of zeners. zener_share: of their nominal volts. tight: no leakage."""
     found = corners(sketch) if found is None else found
-    equations = _Equations(sketch, found, soft, zener_share)
+    equations = _Equations(sketch, found, soft, zener_share, tight)
     volts = equations.start()
     free = np.array(equations.free)
     settled = np.zeros(len(found), dtype=bool)
@@ -376,10 +379,14 @@ CHARGED_A = 20e-6
 
 @dataclass(frozen=True)
 class Judgement:
-    """Charge of the primary cells [A]: sure with sharp zeners, possible with soft ones at low tolerance."""
+    """Charge of the primary cells [A]: sure with sharp zeners, possible with soft ones at low tolerance.
+
+    forward_A: possible with diodes that do not leak, so that none of it is leakage.
+    """
 
     sure_A: float
     possible_A: float
+    forward_A: float
     leakage_A: float
     settled: bool
 
@@ -389,7 +396,8 @@ class Judgement:
 
     @cached_property
     def quiet(self) -> bool:
-        return self.settled and self.possible_A < max(LEAK_A, 1.2 * self.leakage_A)
+        return (self.settled and self.possible_A < max(LEAK_A, 1.2 * self.leakage_A)
+                and self.forward_A < LEAK_A / 2)
 
 
 def primaries(sketch: Sketch) -> list[Cell]:
@@ -402,8 +410,10 @@ def charge_of(sketch: Sketch, cells: Iterable[Cell]) -> Judgement:
     sharp = solve(sketch)
     zeners = any(True for _ in sketch.of(Zener))
     soft = solve(sketch, soft=True, zener_share=0.95) if zeners else sharp
+    tight = solve(sketch, soft=zeners, zener_share=0.95 if zeners else 1.0, tight=True)
     leakage = sum(diode.saturation_A for diode in sketch.of(Diode)) + sum(z.leakage_A for z in sketch.of(Zener))
     return Judgement(
         max(float(np.nanmax(sharp.charge(cell), initial=0.0)) for cell in cells),
         max(float(np.nanmax(found.charge(cell), initial=0.0)) for cell in cells for found in (sharp, soft)),
-        leakage, bool(sharp.settled.all() and soft.settled.all()))
+        max(float(np.nanmax(tight.charge(cell), initial=0.0)) for cell in cells),
+        leakage, bool(sharp.settled.all() and soft.settled.all() and tight.settled.all()))
