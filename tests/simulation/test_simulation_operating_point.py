@@ -240,3 +240,18 @@ def test_a_hot_schottky_across_a_short_is_solved():
     (point,) = solve([circuit])
     assert point.problem is None
     assert point.amps["BT1"] == pytest.approx(3.0 / 2245, rel=1e-5)
+
+
+@pytest.mark.parametrize("rail_V", [4.99, 5.2, 5.25])
+@pytest.mark.parametrize("ohm", [999.0, 1000.0])
+def test_two_cells_in_series_with_next_to_nothing_on_them_are_solved(rail_V, ohm):
+    """Siemens beside femtosiemens: with the usual choice of pivots the answer was off by nanovolts, or none came."""
+    signal = (2.11e-9, 1.752, 0.0, 0.0, 1.0, 0.05)
+    circuit = Circuit((
+        Source("+5V", "+5V", "GND", rail_V), Battery("BT1", "CELL", "CM", 3.25, 15.0),
+        Resistance("R1", "CM", "CN", ohm), Junction("D3", "GND", "CN", *signal),
+        Junction("D1", "CELL", "VRAM", *signal), Junction("D2", "+5V", "VRAM", *signal),
+        Draw("U1", "VRAM", "GND", 2e-6, 3.0, 0.0, 0.3), Battery("BT2", "CM", "GND", 4.05, 1.5)), "GND")
+    (point,) = solve([circuit])
+    assert point.problem is None
+    assert point.amps["BT1"] == pytest.approx(2e-6 + 2.11e-9, rel=1e-5)
