@@ -54,6 +54,7 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
         held |= pins.keys()
     alone = {net for net, ends in pins.items() if net not in held and len({p.name for p, _ in ends}) == 1}
     cut = _nets_of_several(fragment.found)
+    firm = {net for net, ends in pins.items() if len(ends) > 1} | {fragment.ground, *fragment.rails}
     floating = {part.name for part in fragment.fitted
                 if part.pins and part.clamp is None and alone.issuperset(part.nets)}
     for part in fragment.fitted:
@@ -61,7 +62,7 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
         if part.name in floating:
             yield _warning(part, "floats", nets=dict.fromkeys(part.nets))
         elif loose and part.kind in MANY_PINNED:
-            alike = {net: other for net in loose if (other := _resembling(net, pins))}
+            alike = {net: other for net in loose if (other := _resembling(net, pins) or _one_letter_off(net, firm))}
             yield _warning(part, "loose-pins", Severity.CAUTION if alike else Severity.NOTE, loose, {
                 **_shown(loose), "slips": tuple(alike),
                 **{f"slips_{place}_other": other for place, other in enumerate(alike.values())}})
@@ -69,7 +70,7 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
             for net in loose:
                 if net in cut:
                     continue
-                other = _resembling(net, pins)
+                other = _resembling(net, pins) or _one_letter_off(net, firm)
                 yield _warning(part, "single-pin", nets=(net,), words={
                     "pin": f"{part.name}.{pins[net][0][1]}", **({"meant": other} if other else {})})
     yield from _declared_warnings(fragment, set(pins))
@@ -95,6 +96,29 @@ def _resembling(net: str, known: Collection[str]) -> str | None:
     others = [name for name in known if name != net and _DIGITS.sub("", name) != _DIGITS.sub("", net)
               and not (len(name) == len(net) and name[:-1] == net[:-1])]
     return next(iter(get_close_matches(net, others, 1, 0.8)), None)
+
+
+def _one_letter_off(net: str, firm: Collection[str]) -> str | None:
+    """Of the nets that surely are some (ground, rails, those of several pins) the only one a single letter away.
+
+    Of words alone, of three letters or more: in numbered names one sign is what tells them apart, as it is where the
+    first or the last letter differs (KCLK and MCLK).
+
+    >>> _one_letter_off("GMD", ["GND", "VM"]), _one_letter_off("GDN", ["GND"]), _one_letter_off("VB", ["VM"])
+    ('GND', 'GND', None)
+    >>> _one_letter_off("CSA", ["CSB"]), _one_letter_off("VC1", ["VD1"]), _one_letter_off("MCLK", ["KCLK"])
+    (None, None, None)
+    """
+    if len(net) < 3 or not net.isalpha():
+        return None
+    near = [name for name in firm if name.isalpha() and name != net and len(name) == len(net) and (
+        (_differs(net[1:-1], name[1:-1]) == 1 and (net[0], net[-1]) == (name[0], name[-1]))
+        or (sorted(net) == sorted(name) and _differs(net, name) == 2))]
+    return near[0] if len(near) == 1 else None
+
+
+def _differs(one: str, other: str) -> int:
+    return sum(a != b for a, b in zip(one, other, strict=True))
 
 
 _DIGITS = re.compile("[0-9]")

@@ -71,9 +71,10 @@ def command(
     if form == "json":
         shared.print_json(found.to_dict())
     else:
+        from netcheck.commands.terminal import width
         from netcheck.reports.choose_text import choices_text
 
-        shared.print_text(choices_text(found))
+        shared.print_text(choices_text(found, width()))
     sys.exit(0 if found.choices else shared.DANGER)
 
 

@@ -83,8 +83,9 @@ def command(
         from netcheck.reports.diodes_text import comparison_text, protection_text, study_text
 
         columns = width()
-        pieces = [comparison_text(found, fragment.variant, columns, every=every)]
-        if (safe := protection(asked)) is not None:
+        safe = protection(asked)
+        pieces = [comparison_text(found, fragment.variant, columns, every=every, safe=safe)]
+        if safe is not None:
             pieces.append(protection_text(safe, fragment, columns))
         if chance is not None:
             pieces.append(study_text(chance, columns))

@@ -35,8 +35,6 @@ def command(file: Path, parts: tuple[str, ...], mod: str | None, form: str, libr
     for part in parts:
         if part not in fragment.parts:
             raise shared.Unusable(shared.unknown_word("part", part, list(fragment.parts)))
-        if not fragment.parts[part].fitted:
-            raise shared.Unusable(f"{part} is an empty footprint here: it does nothing.")
     try:
         duties = explain(fragment)
     except RuntimeError as error:

@@ -172,8 +172,17 @@ def compare(
         options += _work_out(asked, pairs, progress)
     unique = {tuple(sorted(option.at.items())): option for option in options}
     ranked = [replace(option, rank=rank) for rank, option in enumerate(sorted(unique.values(), key=_order), 1)]
+    known = {spec.name: spec for spec in (*present.values(), *candidates)}
+    ranked = [_with_least(asked, one, known) if one.present or one is ranked[0] else one for one in ranked]
     return Comparison(asked.fragment.file, assumed, _summary(asked, ranked), tuple(ranked),
                       asked.cell.name, asked.load.name)
+
+
+def _with_least(asked: Question, option: Option, known: Mapping[str, DiodeSpec]) -> Option:
+    """An option with how long the cell lasts at the makers' maximum figures."""
+    fragment = with_diodes(asked.fragment, {place: known[name] for place, name in option.at.items()})
+    lasts, _ = answered(life(replace(asked.survey, fragment=fragment), fragment.parts[asked.cell.name], worst=True))
+    return replace(option, life_least_years=lasts.lasts_least if lasts else None)
 
 
 def _best(

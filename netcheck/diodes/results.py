@@ -16,6 +16,8 @@ class Option:
     drop_V: forward drop of the cell's diode at the real load current.
     leakage_in_A: into the cell while the rail is live, hot (None where a charge
     route conducts); leakage_out_A: out of it into the dead rail while stored, hot.
+    life_years: with typical figures; life_least_years: with the makers' maximum, worked out for the best and for what
+    is fitted now.
     suits: whether its types have the kind of body that this board has, and are still made.
     """
 
@@ -32,6 +34,7 @@ class Option:
     verdict: str
     why: str
     suits: bool = True
+    life_least_years: float | None = None
     rank: int = 0
 
     def to_dict(self) -> dict[str, Any]:
@@ -41,7 +44,7 @@ class Option:
             "leakage_in_A": dict(self.leakage_in_A), "leakage_share": self.leakage_share["typical"],
             "leakage_share_maximum": self.leakage_share["maximum"],
             "leakage_out_A": dict(self.leakage_out_A), "shorts_to_charge": self.shorts_to_charge,
-            "life_years": self.life_years, "verdict": self.verdict,
+            "life_years": self.life_years, "life_years_least": self.life_least_years, "verdict": self.verdict,
             "suits_board": self.suits,
         }
 

@@ -108,8 +108,17 @@ def _short_of(told: Told, result: VariantResult, fragment: Fragment) -> str | No
                   margin_V=load.margin_V)
 
 
+def _setting(told: Told, result: VariantResult, fragment: Fragment) -> str | None:
+    """All that speaks against a setting, and not its first sentence alone: each is a reason of its own."""
+    finding, subjects = told
+    if len(subjects) > 1 or finding.case not in ("cured", "against"):
+        return None
+    return finding.message.partition(" So it is, in its own figures")[0].removesuffix(".")
+
+
 _CAUSES: Mapping[str, Callable[[Told, VariantResult, Fragment], str | None]] = {
     "charge-route": _charged, "leakage": _leaks, "fault-current": _failing, "backup-voltage": _short_of,
+    "setting": _setting,
 }
 """How the cause is told for the checks whose figures say more than their message."""
 

@@ -19,7 +19,7 @@ def choices_text(found: Choices, width: int = WIDTH) -> str:
         lines += folded(f"Nothing was found: {found.stands_in_the_way}", width)
         if found.nearest is not None:
             lines += ["", *folded("The nearest, which is not safe:", width), *_table([found.nearest]), "",
-                      *_settings(found.nearest, found.wanted)]
+                      *_settings(found.nearest, found.wanted), *_why(found.nearest, width)]
         return "\n".join(lines).rstrip() + "\n"
     if found.stands_in_the_way:
         lines += [*folded(f"Not all that is wanted fits: {found.stands_in_the_way}", width), ""]
@@ -31,8 +31,9 @@ def choices_text(found: Choices, width: int = WIDTH) -> str:
         lines += folded("Not every combination was tried, they are too many: values that alone move the output by less "
                         "than 0.2 % or out of reach were left out. --keep leaves fewer.", width)
     best = found.choices[0]
-    lines += ["", "The best one, setting by setting", *_settings(best, found.wanted), "",
-              "To paste below mods:", *(f"  {line}" for line in best.entry.splitlines())]
+    lines += ["", "The best one, setting by setting", *_settings(best, found.wanted), *_why(best, width), "",
+              *folded(f"{_warned(best)} below mods:", width),
+              *(f"  {line}" for line in best.entry.splitlines())]
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -67,6 +68,22 @@ def _settings(one: Choice, wanted: Sequence[float]) -> Iterator[str]:
                      engineering(told[setting.output_V], "V") if setting.output_V in told else "",
                      vocabulary.MARKS[setting.verdict]])
     yield from _grid(rows)
+
+
+def _why(one: Choice, width: int) -> Iterator[str]:
+    """What speaks against each setting that is not ok."""
+    told = [(setting, setting.why) for setting in one.settings if setting.verdict != "ok" and setting.why]
+    if told:
+        yield from ("", "Why")
+    for setting, why in told:
+        yield from folded(f"- {volts(setting.output_V)}, {vocabulary.MARKS[setting.verdict]}: {why}", width, "  ")
+
+
+def _warned(best: Choice) -> str:
+    """How a choice is offered; of one that is not ok its verdict comes before it."""
+    if best.verdict in ("ok", "note"):
+        return "To paste"
+    return f"{vocabulary.MARKS[best.verdict]}, for what is said above. To paste all the same"
 
 
 def _drawn(position: str) -> str:

@@ -27,16 +27,26 @@ Alike = tuple[Option, tuple[str, ...]]
 """An option, and the types that do as it does in the first place."""
 
 
-def comparison_text(found: Comparison, variant: str, width: int = WIDTH, *, every: bool = False) -> str:
-    """The options as a table, best first, with the reasons below it; types that do alike on one line."""
-    return "\n".join(block_lines(_comparison(found, variant, every), width)) + "\n"
+def comparison_text(
+    found: Comparison, variant: str, width: int = WIDTH, *, every: bool = False, safe: Protection | None = None
+) -> str:
+    """The options as a table, best first, with the reasons below it; types that do alike on one line.
+
+    safe: what one failed diode does to the cell, where a single one decides it: no type cures that, so the answer
+    is no better than a caution where the cell may not take it.
+    """
+    return "\n".join(block_lines(_comparison(found, variant, every, safe), width)) + "\n"
 
 
-def _comparison(found: Comparison, variant: str, every: bool) -> Iterator[Block]:
+def _comparison(found: Comparison, variant: str, every: bool, safe: Protection | None) -> Iterator[Block]:
     best = found.options[0]
+    harmed = safe is not None and safe.fault_A > safe.allowed_A
+    verdict = "caution" if harmed and best.verdict == "ok" else best.verdict
     told = f"{_places(best)}: {best.why}" if best.verdict in _USABLE else f"none of these types will do: {best.why}"
-    yield Words(f"{vocabulary.MARKS[best.verdict]}, {vocabulary.variant(variant)}, diodes for {found.load}, backed up "
-                f"by {found.cell}: {told}.")
+    fails = (f" Whichever it is, one that fails short lets {digits.amps(safe.fault_A)} into {found.cell}, which may "
+             f"take {digits.amps(safe.allowed_A)}: see below.") if harmed and safe is not None else ""
+    yield Words(f"{vocabulary.MARKS[verdict]}, {vocabulary.variant(variant)}, diodes for {found.load}, backed up "
+                f"by {found.cell}: {told}.{fails}")
     yield Words("")
     rows = [(option, (_types(option),)) for option in found.options] if every else _shown(alike(found.options))
     yield Table(("", "fresh", "old", "lowest", "leaks in", "out", "lasts", ""),
@@ -45,12 +55,24 @@ def _comparison(found: Comparison, variant: str, every: bool) -> Iterator[Block]
     yield Words(
         "Volts at the load, on the cell: fresh and old (90 % used) at room temperature; lowest: old, cold and at the "
         "worst of the tolerances. Leaks in: into the cell while the rail is live; out: from the cell into the dead "
-        "rail; both hot and typical. *: fitted now.")
+        "rail; both hot and typical. *: fitted now. Lasts: with typical figures"
+        f"{_least(found)}. The verdict is of volts and leakage alone: what else speaks against the board, "
+        "netcheck check says.")
     yield Words("")
     yield Bullets(tuple(f"{listed(types) if not every else _types(option)}: {option.why}" for option, types in rows))
     left = len(alike(found.options)) - len(rows)
     if left > 0 and not every:
         yield Words(f"{vocabulary.counted(left, 'more type')}, and other pairs: --every.")
+
+
+def _least(found: Comparison) -> str:
+    """How long the cell lasts at the makers' maximum figures: with what is fitted now, else with the best."""
+    told = next((one for one in (*(one for one in found.options if one.present), found.options[0])
+                 if one.life_least_years is not None), None)
+    if told is None or told.life_years is None:
+        return ""
+    return (f"; with the makers' maximum ones as the least, {_places(told)} gives "
+            f"{digits.durations(told.life_least_years, told.life_years)}")
 
 
 _USABLE = ("ok", "caution")

@@ -50,10 +50,9 @@ def explain_text(fragment: Fragment, duties: Mapping[str, PartDuties], parts: Se
     margin = max((len(name) for name in names), default=0) + 2
     lines: list[str] = []
     for name in names:
-        found = duties[name]
-        told = sentences(fragment, name, found)
-        if parts:
-            told += consequences(found)
+        told = _told(fragment, name, duties.get(name))
+        if parts and name in duties:
+            told += consequences(duties[name])
         for number, text in enumerate(told):
             head = name if number == 0 else ""
             wrapped = folded(text, width - margin)
@@ -61,6 +60,28 @@ def explain_text(fragment: Fragment, duties: Mapping[str, PartDuties], parts: Se
         if parts:
             lines.append("")
     return "\n".join(lines).rstrip() + "\n"
+
+
+def _told(fragment: Fragment, name: str, found: PartDuties | None) -> list[str]:
+    """What a part does; of an empty footprint and of one that the variant leaves without a neighbour, that."""
+    if not fragment.parts[name].fitted:
+        return ["is an empty footprint here: it does nothing"]
+    if found is None:
+        return ["what it does could not be worked out"]
+    if found.duties[0].duty == "nothing" and _cut_off(fragment, name):
+        return [f"does nothing here: the mod {fragment.variant} leaves nothing else on its nets"]
+    return sentences(fragment, name, found)
+
+
+def _cut_off(fragment: Fragment, name: str) -> bool:
+    """Whether the mod of this variant took everything else off a net of the part, where something stood as found."""
+    def others(of: Fragment, net: str) -> bool:
+        return net == of.ground or net in of.rails or any(
+            net in one.nets for one in of.fitted if one.name != name)
+
+    found = fragment.found
+    return found is not None and name in found.parts and any(
+        others(found, net) and not others(fragment, net) for net in fragment.parts[name].nets)
 
 
 def _alike(found: Iterable[Duty]) -> list[tuple[Duty, list[str | None]]]:

@@ -18,8 +18,16 @@ def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:
     alike: dict[tuple[str, ...], list[str]] = {}
     for name, load in result.loads.items():
         alike.setdefault(_row(load), []).append(name)
-    yield Table(("", "needs", "withstands", "lowest", "highest", "margin"),
+    yield Table(("", "needs", "works to", "lowest", "highest", "margin"),
                 tuple((designators(names), *row) for row, names in alike.items()))
+    for name in result.loads:
+        survives, stands = fragment.parts[name].survives_V, result.loads[name].stands_V
+        if survives is not None and survives != stands:
+            yield Words(f"{name} survives {digits.volts(survives)}.", hang=2)
+    if any(result.regulators):
+        yield Words("Lowest and highest: rails, loads and temperature at their ends, regulators as their resistors set "
+                    "them; the worst case of a regulator's settings adds its reference, its resistors and lighter "
+                    "loads.", hang=2)
     aged: dict[tuple[tuple[str, float | None], ...], list[str]] = {}
     for name, load in result.loads.items():
         if load.aged_V:

@@ -91,6 +91,15 @@ def reasons(found: Network, figures: Figures, windows: Mapping[str, Window]) -> 
     yield from _light(found, figures)
 
 
+_DESTROYS = ("beyond", "worst-beyond", "input", "power", "too-hot")
+"""Cases of what may destroy a load or the regulator, the gravest first; all others only keep something from working."""
+
+
+def gravity(reason: Reason) -> int:
+    """Where a reason stands among those of a setting that are as severe: what may destroy something comes first."""
+    return _DESTROYS.index(reason.case) if reason.case in _DESTROYS else len(_DESTROYS)
+
+
 def _counted(volts: Volts, figures: Figures) -> Volts:
     """The volts of a load that count: where nothing sets the output, it stands anywhere up to the highest."""
     if not figures.unset or volts.open_V is None:

@@ -14,7 +14,7 @@ from netcheck.simulation.elements import OperatingPoint, Regulation
 from netcheck.solving.asking import Asking, abreast, asked
 from netcheck.supply import heat
 from netcheck.supply.circuits import Bench
-from netcheck.supply.judgement import Figures, Volts, Window, harmed, reasons
+from netcheck.supply.judgement import Figures, Volts, Window, gravity, harmed, reasons
 from netcheck.supply.mistakes import NEAR, mistakes
 from netcheck.supply.network import Network, network, options, put, working
 from netcheck.supply.results import Failure, Setting, Settings
@@ -103,7 +103,7 @@ def _setting(bench: Bench, state: State, positions: Positions, windows: Mapping[
         load_A=found.load_A, dissipation_W=found.dissipation_W, junction_C=found.junction_C,
         junction_limit_A=found.junction_limit_A, loads={name: one.nominal_V for name, one in found.loads.items()},
         spans={name: (one.low_V, one.high_V) for name, one in found.loads.items()},
-        harmed=harmed(found, windows), reasons=tuple(reasons(bench.network, found, windows)),
+        harmed=harmed(found, windows), reasons=tuple(sorted(reasons(bench.network, found, windows), key=gravity)),
         faults=tuple(_failures(bench, faults, points, windows)),
     )
 

@@ -26,7 +26,7 @@ REASONS: Mapping[str, str] = {
     "power": "{@_dissipation_W} of heat, and {@_regulator} may turn {@_limit_W} into heat at most.",
     "heat-not-known": "How hot {@_regulator} gets with {@_dissipation_W} is not known: {@_missing} is missing.",
     "too-hot": "Too hot by {@_beyond_K}: {@_junction_C} at the junction with {@_dissipation_W}, where {@_limit_C} are "
-               "its limit[; it bears a load of {@_bears_A}].",
+               "its limit[; it bears a load of {@_bears_A}][; a heat sink of {@_sink_K_per_W} or less holds it].",
     "light": "With no load its resistors draw {@_least_A}, less than the {@_needs_A} that every specimen needs: the "
              "output may rise to {@_output_V} {@_without}.",
 }

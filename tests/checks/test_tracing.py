@@ -84,3 +84,17 @@ def test_a_net_that_differs_in_capitals_alone_is_asked_about() -> None:
     text = SOUND + "  R2: {resistor: 1k, between: [A, CELL]}\n  R3: {resistor: 1k, between: [CELL, GND]}\n"
     found = warnings(loads(text + "  R4: {resistor: 1k, between: [A, cell]}\n"))
     assert [one.words["meant"] for one in found if one.case == "single-pin"] == ["CELL"]
+
+
+@pytest.mark.parametrize(("written", "meant"), [("GMD", "GND"), ("GDN", "GND"), ("VBAK", None), ("GNX", None)])
+def test_a_short_net_one_letter_off_another_is_asked_about(written, meant):
+    found = loads(f"""
+title: slip
+rails: {{+5V: 5 V}}
+parts:
+  R1: {{resistor: 1k, between: [+5V, OUT]}}
+  R2: {{resistor: 1k, between: [OUT, GND]}}
+  U1: {{load: 2 uA, plus: OUT, minus: {written}, works: 2 V to 5.5 V}}
+""")
+    single = next(one for one in warnings(found) if one.case == "single-pin")
+    assert single.words.get("meant") == meant
