@@ -14,7 +14,7 @@ from netcheck.capacitors.stress import after_faults, fault_circuits, seen, serie
 from netcheck.capacitors.testers import told
 from netcheck.capacitors.untraced import Untraced
 from netcheck.checks.variant import Judged
-from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.model import AS_FOUND, Fragment, Kind, Part
 from netcheck.parts import capacitor_laws as laws
 from netcheck.parts.capacitor import family
 from netcheck.parts.specs import CapacitorSpec, RegulatorSpec
@@ -75,7 +75,8 @@ def _one(
         findings=(),
         effect=None if old is None or old is part or not _changed(old, part)
         else effect(Change(_found(fragment), fragment, old, part, where, stress, conditions.low, conditions.high)),
-        tester=None if measured is None or measured.mod != fragment.variant else told(spec, measured),
+        tester=told(spec, measured)
+        if measured is not None and _still_there(fragment, part, old, measured.mod) else None,
         changed=_found(fragment) is not fragment and (old is None or _changed(old, part)),
         was=reference if old is not None else None,
     )
@@ -91,6 +92,11 @@ def _before(fragment: Fragment, part: Part) -> Part | None:
     """What stood under this name as found; None where nothing did."""
     old = _found(fragment).parts.get(part.name)
     return old if old is not None and old.fitted and old.kind is Kind.CAPACITOR else None
+
+
+def _still_there(fragment: Fragment, part: Part, old: Part | None, measured_in: str) -> bool:
+    """Whether what was measured stands in this variant: as found, and left in its place by the mod, too."""
+    return measured_in == fragment.variant or (measured_in == AS_FOUND and old is not None and not _changed(old, part))
 
 
 def _changed(old: Part, new: Part) -> bool:

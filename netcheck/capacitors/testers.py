@@ -43,14 +43,16 @@ class Told:
 def told(spec: CapacitorSpec, reading: TesterReading) -> Told | None:
     """What one reading means; None for a type whose limits are not known.
 
-    Capacitance is good within the tolerance, and out below what the family keeps at its end. Series resistance is
+    Capacitance is good within the tolerance (the usual one where none is stated),
+    and out below what the family keeps at its end. Series resistance is
     good up to the most of a new part, and out above that times the family's end of life; a simple tester's own leads
     are allowed for. Below 10 kHz the limit of tan δ counts, where there is one.
     """
     known = family(spec.type)
     if known is None:
         return None
-    good_F = spec.capacitance.low
+    exact = spec.capacitance.low == spec.capacitance.value  # no tolerance is stated
+    good_F = spec.capacitance.value * (1 - usual().tolerance) if exact else spec.capacitance.low
     out_F = min(known.ends_capacitance * spec.capacitance.value, good_F)
     hertz = reading.at_Hz or usual().tester_Hz
     esr_good = _new_ohm(spec, hertz)

@@ -54,9 +54,10 @@ def command(
 
         shared.print_text(settings_csv(data))
     else:
+        from netcheck.commands.terminal import width
         from netcheck.reports.settings_text import settings_text
 
-        shared.print_text("\n".join(settings_text(name, one, fragment) for name, one in data.items()))
+        shared.print_text("\n".join(settings_text(name, one, fragment, width()) for name, one in data.items()))
     if picture is not None:
         from netcheck.commands.output import write
         from netcheck.reports.settings_plot import settings_plot

@@ -150,6 +150,7 @@ class Usual:
     threshold: float
     tester_Hz: float
     slow_tester_Hz: float
+    tolerance: float
     tester_leads_ohm: float
     charged_V: float
     reservoir_F: float
@@ -336,11 +337,11 @@ def usual() -> Usual:
     own = dict(_section("usual"))
     entry = Entry(_book(), own, {key: ("usual", key) for key in own}, ("usual",))
     entry.only("rise", "threshold", "tester", "slow_tester", "tester_leads", "charged", "reservoir", "stray",
-               "backwards", "standard")
+               "tolerance", "backwards", "standard")
     return Usual(
         rise_s=entry.value("rise", "s"), threshold=entry.value("threshold", "%"),
         tester_Hz=entry.value("tester", "Hz"), slow_tester_Hz=entry.value("slow_tester", "Hz"),
-        tester_leads_ohm=entry.value("tester_leads", "ohm"),
+        tolerance=entry.value("tolerance", "%"), tester_leads_ohm=entry.value("tester_leads", "ohm"),
         charged_V=entry.value("charged", "V"), reservoir_F=entry.value("reservoir", "F"),
         backwards_V=entry.value("backwards", "V"), stray_F=entry.value("stray", "F"),
         ratings_V=tuple(float(word) for word in entry.cited("standard").split()), figures=tuple(entry.figures))

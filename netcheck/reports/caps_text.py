@@ -13,9 +13,12 @@ from netcheck.reports.caps_words import (
     buy_title,
     buy_words,
     cautions_of,
+    first_words,
     head,
     lasts_words,
+    left_words,
     may_words,
+    measured_words,
     mod_words,
     now_words,
     place_words,
@@ -43,12 +46,14 @@ def caps_text(found: Capacitors, width: int = 80) -> str:
             lines += _line(line, found, width)
         lines.append("")
     if found.first:
-        lines += [*folded(f"Change first, by the tester: {', '.join(found.first)}.", width), ""]
+        lines += [*folded(first_words(found), width), ""]
     if found.buy:
         lines.append(buy_title(found))
         for one in found.buy:
             lines += folded(f"  {one.quantity:>3} x {buy_words(one):<32} {in_ranges(one.parts)}", width, " " * 41)
         lines.append("")
+    if left := left_words(found):
+        lines += [*folded(left, width), ""]
     lines += ["Take care", *(text for said in cautions_of(found.lines) for text in folded(f"- {said}", width, "  "))]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -61,13 +66,16 @@ def _line(line: Line, found: Capacitors, width: int) -> Iterator[str]:
     if len(names) > _NAMES or len(told) > room:
         yield from folded(f"  {names}", width, "    ")
         names = ""
-    yield f"  {names:<{_NAMES}} {told:<{room}} {place_words(line):<{_PLACE}} {sees_words(line):<{_SEES}} {mark}"
+    row = f"  {names:<{_NAMES}} {told:<{room}} {place_words(line):<{_PLACE}} {sees_words(line):<{_SEES}} {mark}"
+    yield from [row] if len(row) <= width else folded(" ".join(row.split()), width, "    ")
     may = f"may be: {may_words(line.said['may_be'])}"
     yield from folded(f"{_INDENT}{may}", width, f"{_INDENT}  ")
     if now := now_words(line):
         yield from folded(f"{_INDENT}{mod_words(found)}: {now}", width, f"{_INDENT}  ")
     if watch := watch_words(line):
         yield from folded(f"{_INDENT}watch: {'; '.join(watch)}", width, f"{_INDENT}  ")
+    if line.now is not None and (measured := measured_words(line)):
+        yield from folded(f"{_INDENT}{measured}", width, f"{_INDENT}  ")
     if line.now is not None and (lasts := lasts_words(line)):
         yield from folded(f"{_INDENT}{lasts}", width, f"{_INDENT}  ")
 
@@ -108,11 +116,13 @@ def caps_markdown(found: Capacitors) -> str:
             lines.append("| " + " | ".join(map(_cell, cells)) + " |")
         lines.append("")
     if found.first:
-        lines += [f"Change first, by the tester: {_cell(', '.join(found.first))}.", ""]
+        lines += [_cell(first_words(found)), ""]
     if found.buy:
         lines += [f"## {_cell(buy_title(found))}", "", "| quantity | part | for |", "|---|---|---|"]
         lines += [f"| {one.quantity} | {_cell(buy_words(one))} | {_cell(in_ranges(one.parts))} |" for one in found.buy]
         lines.append("")
+    if left := left_words(found):
+        lines += [_cell(left), ""]
     lines += ["## Take care", "", *(f"- {_cell(sentence(said))}" for said in cautions_of(found.lines))]
     return "\n".join(lines) + "\n"
 

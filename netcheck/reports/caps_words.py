@@ -10,6 +10,7 @@ from netcheck.fragment.model import AS_FOUND
 from netcheck.parts.capacitor import cautions, role
 from netcheck.parts.specs import CapacitorSpec
 from netcheck.quantities.values import engineering
+from netcheck.quantities.words import in_ranges
 from netcheck.reports.vocabulary import MARKS, counted, variant
 from netcheck.wording.effects import effect_words
 
@@ -76,6 +77,42 @@ def watch_words(line: Line) -> list[str]:
     said = list(line.said["watch"]) if line.now is not None else []
     does = effect_words(line.said["effect"]) if line.changed and line.now is not None else ""
     return [*said, *([does] if does else [])]
+
+
+def measured_words(line: Line) -> str:
+    """What a tester said of it, what that means, and the limits by which it does."""
+    told = line.said["tester"]
+    if not told:
+        return ""
+    read = [engineering(told[key], unit) for key, unit in (("capacitance_F", "F"), ("esr_ohm", "ohm"))
+            if told[key] is not None]
+    limits = [f"good from {engineering(told['good_from_F'], 'F')}, out below {engineering(told['out_below_F'], 'F')}"] \
+        if told["capacitance_F"] is not None else []
+    if told["esr_ohm"] is not None and told["good_to_ohm"] is not None:
+        limits.append(f"good to {engineering(told['good_to_ohm'], 'ohm')}, out above "
+                      f"{engineering(told['out_above_ohm'], 'ohm')}")
+    return f"measured {', '.join(read)}: {told['verdict']}, {told['why']} ({'; '.join(limits)})"
+
+
+def first_words(found: Capacitors) -> str:
+    """Which to change first by the tester, those that are out before those that are only tired."""
+    graded = {name: line.said["tester"]["verdict"] for line in found.lines if line.said["tester"]
+              for name in line.parts}
+    out = [name for name in found.first if graded.get(name, "out") == "out"]
+    tired = [name for name in found.first if name not in out]
+    return " ".join([*([f"Change first, by the tester: {', '.join(out)}."] if out else []),
+                     *([f"Tired, by the tester, and next to change: {', '.join(tired)}."] if tired else [])])
+
+
+def left_words(found: Capacitors) -> str:
+    """Of a mod: those that it leaves in though they are judged harmful, failing or worn out; they are not bought."""
+    kept = [name for line in found.lines if not line.changed and (
+        line.verdict in ("danger", "fails") or (line.said["tester"] or {}).get("verdict") == "out")
+        for name in line.parts]
+    if not found.planned or not kept:
+        return ""
+    return (f"The mod leaves {in_ranges(kept)} in, judged harmful, failing or worn out above: not in this list, to be "
+            "bought as well, by what may be there.")
 
 
 def buy_words(one: Buy) -> str:

@@ -27,7 +27,10 @@ _SHORT = 0.01
 
 def settings_text(name: str, regulator: Regulator, fragment: Fragment, width: int = WIDTH) -> str:
     """One regulator: its settings lowest first, why each is judged so, what a slip or a failed part would do."""
-    lines = [*folded(heading(name, regulator), width), "", *grid(regulator, fragment), ""]
+    rows = list(grid(regulator, fragment))
+    if max(map(len, rows)) > width:  # the columns that have no room follow below
+        rows = list(block_lines([table(regulator, fragment)], width))
+    lines = [*folded(heading(name, regulator), width), "", *rows, ""]
     for block in below(regulator, fragment):
         lines += [*block_lines([block], width)]
     return "\n".join(lines).rstrip() + "\n"

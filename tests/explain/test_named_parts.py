@@ -48,4 +48,5 @@ def test_the_command_says_both(tmp_path, capsys):
         main(["explain", str(path), "--mod", "as found", "J1", "R1"])
     out = capsys.readouterr().out
     assert end.value.code == 0
-    assert "empty footprint" in out and "lets BT1 keep U1 alive" in out
+    assert "empty footprint" in out
+    assert "lets BT1 keep U1 alive" in out
