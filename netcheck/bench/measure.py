@@ -23,6 +23,7 @@ from netcheck.fragment.states import State
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.elements import Battery, Circuit, Draw, Element, OperatingPoint, Resistance
+from netcheck.simulation.frames import NOT_SOLVED
 from netcheck.simulation.operating_point import solve
 from netcheck.solving.solved_states import ROOM_C
 
@@ -33,6 +34,9 @@ METER, _LEAD = "(the meter)", "(the meter's lead)"
 INSULATION_OHM = 10e9
 """From each net to ground, or to the meter's black lead: soil and laminate (common practice, no source). It
 keeps nets that hang on nothing but blocked junctions defined, far beyond what an ohms range shows."""
+
+_NOT_SETTLED = "the simulation did not settle"
+"""In place of the simulator's own lines, which tell whoever stands at the bench nothing."""
 
 Progress = Callable[[int, int], None]
 
@@ -142,10 +146,30 @@ def prospects(
     planned = _Planner(depth)
     trials = [list(planned.trials(subject, measurement))
               for subject, measurement in in_time(wanted, "Making circuits of measurements")]
-    points = iter(solve([trial.circuit for group in trials for trial in group], progress=progress))
+    points = iter(_settled([trial.circuit for group in trials for trial in group], progress))
     found = [_prospect(measurement, group, [next(points) for _ in group])
              for (_, measurement), group in zip(wanted, trials, strict=False)]
     return found + [Prospect(problem=used_up())] * (len(wanted) - len(found))
+
+
+def _settled(circuits: Sequence[Circuit], progress: Progress | None) -> list[OperatingPoint]:
+    """The operating points; a test that the meter drives is reckoned from its red lead where its black one fails.
+
+    A board with big loads that hangs on nothing but insulation settles from the one and not from the other.
+    """
+    points = list(solve(circuits, progress=progress))
+    failed = [place for place, point in enumerate(points)
+              if (point.problem or "").startswith(NOT_SOLVED) and _red(circuits[place]) is not None]
+    others = [replace(circuits[place], ground=_red(circuits[place]) or circuits[place].ground) for place in failed]
+    for place, point in zip(failed, solve(others) if others else (), strict=False):
+        points[place] = point
+    return points
+
+
+def _red(circuit: Circuit) -> str | None:
+    """The net under the red lead of a test that the meter drives."""
+    test = circuit.elements[-1]
+    return test.plus if isinstance(test, Battery) and test.name == METER else None
 
 
 def band(what: What, prospect: Prospect) -> Band:
@@ -180,7 +204,7 @@ def reading(what: What, value: float) -> float:
 def _prospect(measurement: Measurement, trials: Sequence[_Trial], points: Sequence[OperatingPoint]) -> Prospect:
     problem = next((point.problem for point in points if not point.known), None)
     if problem is not None:
-        return Prospect(problem=problem)
+        return Prospect(problem=_NOT_SETTLED if problem.startswith(NOT_SOLVED) else problem)
     values = [_value(measurement, trial.circuit, point) for trial, point in zip(trials, points, strict=True)]
     nominal = values[0]
     swings: dict[str, Swing] = {}

@@ -17,7 +17,7 @@ from netcheck.bench import measure, meter
 from netcheck.bench.affordable import affordable
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.bench.meter import What
-from netcheck.bench.sheet_states import WITH_THE_CELL, chosen_states, may_be_powered
+from netcheck.bench.sheet_states import WITH_THE_CELL, chosen_states, may_be_powered, moved, told_before
 from netcheck.bench.swings import NOMINAL
 from netcheck.checks.leakage import powered_hours
 from netcheck.findings import Finding
@@ -43,6 +43,9 @@ _SEEN_COUNTS = 3
 
 _WITH_THE_LOAD = (*WITH_THE_CELL, "setting", "link-mistake", "over-voltage")
 """Checks whose danger needs the cell or the load in its place: a supply may be probed with both taken out."""
+
+_TRUSTED_COUNTS = 10
+"""A limit of fewer counts is none that a meter tells from its own error (common practice, no source)."""
 
 _LOADED = 0.02
 """Share by which a meter must shift a net's volts before the sheet says so."""
@@ -89,7 +92,8 @@ class ProbeSheet:
     """The sheet for one variant.
 
     untried: states that it leaves out. stopped: why it ends at the empty holders (empty where it does not): a
-    danger that the check found. left_out: what is not probed, and why, told once each.
+    danger that the check found. left_out: what is not probed, and why, told once each. unprinted: limits of what is
+    not probed; a reading that was taken all the same is held against them.
     """
 
     title: str
@@ -100,6 +104,7 @@ class ProbeSheet:
     untried: int
     stopped: str = ""
     left_out: tuple[str, ...] = ()
+    unprinted: tuple[Probe, ...] = ()
 
     @property
     def probes(self) -> tuple[Probe, ...]:
@@ -124,9 +129,11 @@ _POWER_OFF = (
     "the board, which is not traced: a reading above the band is a fault of the part or the trace, one below "
     "it may be a path outside the section. Wait until the reading stands still.",
 )
+_CURRENT_TOO = "Volts first. Only where they are within the limit, the current: ammeter on the 10 A range first, " \
+               "then down."
 _EMPTY = (
     "Power on, every cell out of its holder, black lead on the holder's minus.",
-    "Volts first. Only where they are within the limit, the current: ammeter on the 10 A range first, then down. "
+    _CURRENT_TOO,
     "More than the limit: do not fit the cell.",
 )
 _PADS = (
@@ -163,25 +170,32 @@ def probe_sheet(
          _POWER_OFF if celled else _POWER_OFF_ALONE, list(_parts(fragment, base))),
         ("Power on, cells out: the empty holders", _EMPTY, list(_holders(fragment, powered, meter_ohm))),
     ]
+    told: list[State] = []
     if on is not None and (on.name not in stops or stops[on.name].check in _WITH_THE_LOAD):
-        plan += _outputs(fragment, on, regulators or {}, meter_ohm)
+        plan += (outputs := list(_outputs(fragment, on, regulators or {}, meter_ohm)))
+        told = told_before(fragment, on, others, [line.measurement.state for _, _, lines in outputs for line in lines])
+        others = [state for state in others if state not in told]
     if (pads := list(_pads(fragment, powered[0], meter_ohm)) if powered else []):
         plan.insert(1, ("Power on, capacitors out: the empty pads", _PADS, pads))
     if not stops:
         for state, how in ((off, _OFF if celled else _OFF_ALONE), (on, _ON if celled else _ON_ALONE)):
             if state is not None:
                 plan.append((f"State {state.name}", how, list(_nets(fragment, state, meter_ohm))))
-        plan += [(f"State {state.name}", (_stands(state, celled),), list(_nets(fragment, state, meter_ohm)))
-                 for state in others]
+        before = (on or off or base, *others)
+        plan += [(f"State {state.name}", (*moved(fragment, last, state), _stands(state, celled)),
+                  list(_nets(fragment, state, meter_ohm))) for last, state in zip(before, others, strict=False)]
     plan, beyond = _affordable(fragment, plan)
-    sections, left_out = _judgeable(list(_filled(fragment, plan, progress)))
+    filled = list(_filled(fragment, plan, progress))
+    sections, left_out = _judgeable(filled)
     if beyond:
         left_out += (f"{beyond} measurements further from the cells and loads, as the board is large. Check the "
                      "section around one of them in a file of its own to have them.",)
-    shown = len({state.name for state in (off, on, *others) if state is not None})
+    shown = len({state.name for state in (off, on, *others, *told) if state is not None})
     return ProbeSheet(fragment.title, fragment.board, fragment.variant, sections, meter_ohm,
                       found.untried + len(found.states) - shown,
-                      next((finding.message for finding in stops.values()), ""), left_out)
+                      next((finding.message for finding in stops.values()), ""), left_out,
+                      tuple(probe for section in filled for probe in section.probes
+                            if probe.limit is not None and _unseen(probe)))
 
 
 def _affordable(fragment: Fragment, plan: Sequence[_Planned]) -> tuple[list[_Planned], int]:
@@ -237,20 +251,32 @@ def _judgeable(sections: Sequence[Section]) -> tuple[tuple[Section, ...], tuple[
         kept = [(section, [one for one in rows if not _overload(one)]) for section, rows in kept]
         left_out.setdefault("Diode tests that would read OL: a reading there means a diode that is short or leaky.")
     steps = count(1)
-    done = tuple(Section(section.title, section.how, tuple(replace(one, step=next(steps)) for one in rows))
+    done = tuple(Section(section.title, _how(section, rows), tuple(replace(one, step=next(steps)) for one in rows))
                  for section, rows in kept if rows)
     return done, tuple(left_out)
+
+
+def _how(section: Section, rows: Sequence[Probe]) -> tuple[str, ...]:
+    """How the section is gone through; nothing of a current where none is left to measure."""
+    current = any(one.measurement.what is What.AMPS for one in rows)
+    return tuple(sentence for sentence in section.how if current or sentence != _CURRENT_TOO)
 
 
 def _unseen(probe: Probe) -> str:
     """Why a meter cannot judge a row; empty where it can."""
     what = probe.measurement.what
-    if what is not What.AMPS or probe.expected is None:
+    if probe.expected is None or probe.low is None or probe.high is None:
+        return ""
+    if math.isinf(probe.high) and probe.low < _SEEN_COUNTS * meter.count(what, probe.low):
+        return ("Resistance and diode tests that any reading would pass, as the rest of the board may carry the "
+                "meter's current: take the part out to test it.")
+    if what is not What.AMPS:
         return ""
     cell = probe.what_for.partition(" ")[0]
-    if probe.limit is not None and probe.limit < _SEEN_COUNTS * meter.count(what, probe.limit):
-        return (f"The current into {cell}'s holder: the most that may flow is less than a meter shows. The volts "
-                "across the meter's own resistance tell it.")
+    if probe.limit is not None and probe.limit < (
+            _SEEN_COUNTS if probe.forbidden else _TRUSTED_COUNTS) * meter.count(what, probe.limit):
+        return (f"The current into {cell}'s holder: the most that may flow is less than a meter shows for certain. "
+                "The volts across the meter's own resistance tell it.")
     if probe.limit is None and abs(probe.expected) < _SEEN_COUNTS * meter.count(what, probe.expected):
         return f"The current of {cell} where it is less than a meter shows."
     return ""

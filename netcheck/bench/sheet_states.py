@@ -37,6 +37,22 @@ def chosen_states(fragment: Fragment, states: Sequence[State]) -> tuple[State | 
     return off, on, _differing(fragment, states, [state for state in (off, on) if state is not None])
 
 
+def told_before(
+    fragment: Fragment, on: State, others: Sequence[State], settings: Sequence[State]
+) -> list[State]:
+    """The states without a name of the file that a setting of a regulator has shown already."""
+    named = {state.name for state in fragment.states}
+    return [state for state in others if state.name not in named and state.supplies == on.supplies and
+            state.plugged == on.plugged and any(state.positions == one.positions for one in settings)]
+
+
+def moved(fragment: Fragment, last: State, state: State) -> tuple[str, ...]:
+    """That the power goes off first, where jumpers stand otherwise than in the section before."""
+    names = [name for name, position in state.positions.items()
+             if position != last.positions.get(name) and fragment.parts[name].kind is Kind.JUMPER]
+    return (f"Power off before {' and '.join(names)} {'is' if len(names) == 1 else 'are'} moved.",) if names else ()
+
+
 def _differing(fragment: Fragment, states: Sequence[State], shown: Sequence[State]) -> list[State]:
     """The first few states in which a load, or a cell's place, has other volts than in those that are shown."""
     places = list(fragment.of_kind(Kind.LOAD, Kind.CELL))

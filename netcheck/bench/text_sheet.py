@@ -21,6 +21,10 @@ _ROW = re.compile(r"\s{0,3}(\d+)  \S")
 _WRAPPED, _NOTES = " " * 5, ("(", "Limit", "Not known")
 _VARIANT = re.compile(r"^Variant: (.*?)\s*$", re.MULTILINE)
 _BLANK = re.compile(r"[_\s]*(?:V|A|Ω|ohm)?[_\s]*")
+_UNIT = re.compile(r"\s+(?:V|A|Ω|ohms?)$")
+"""The unit that the sheet prints behind each blank."""
+
+_OWN_UNIT = re.compile(r"[^\W\d]$|[Ω∞.]$")
 _KEYS: Mapping[What, str] = {What.VOLTS: "volts", What.AMPS: "amps", What.OHMS: "ohms", What.DIODE: "diode_V"}
 
 
@@ -46,7 +50,7 @@ def readings(text: str, file: str, sheet: ProbeSheet) -> tuple[Reading, ...]:
         if probe is None or not written or _BLANK.fullmatch(written):
             continue
         mark = Mark(line, READING_COLUMN + 1 + len(written) - len(written.lstrip()))
-        reading = _reading(probe, written.replace("_", " ").strip(), mark, faults, sheet)
+        reading = _reading(probe, _said(written), mark, faults, sheet)
         if reading is not None:
             found.append(reading)
         probe = None
@@ -54,6 +58,17 @@ def readings(text: str, file: str, sheet: ProbeSheet) -> tuple[Reading, ...]:
         faults.add(Mark(1, 1), "", "at least one reading in the last column", hint="no blank is filled in")
     faults.raise_if_any()
     return tuple(found)
+
+
+def _said(written: str) -> str:
+    """What was written into a blank, without the unit printed behind it where it has its own, or reads OL.
+
+    >>> _said("3,02 V V"), _said("__OL__ Ω"), _said("4.7k Ω"), _said("12.1 V")
+    ('3,02 V', 'OL', '4.7k', '12.1 V')
+    """
+    text = " ".join(written.replace("_", " ").split())
+    without = _UNIT.sub("", text)
+    return without if _OWN_UNIT.search(without) else text
 
 
 def _reading(probe: Probe, written: str, mark: Mark, faults: Faults, sheet: ProbeSheet) -> Reading | None:

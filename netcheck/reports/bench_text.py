@@ -132,7 +132,8 @@ def _beyond(result: JudgedReadings, sheet: ProbeSheet | None) -> Iterator[Line]:
         yield ""
     if sheet is None or sheet.variant != result.variant:
         return
-    limits = {_place(probe.measurement): probe for probe in sheet.probes if probe.limit is not None}
+    limits = {_place(probe.measurement): probe for probe in (*sheet.probes, *sheet.unprinted)
+              if probe.limit is not None}
     for one in result.judged:
         probe = None if one.measurement is None else limits.get(_place(one.measurement))
         if probe is not None and probe.limit is not None and one.value > probe.limit:

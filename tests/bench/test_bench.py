@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 import netcheck
-from netcheck.bench import measure, meter
+from netcheck.bench import measure, meter, text_sheet
 from netcheck.bench.measure import METER, Measurement, Subject, prospects
 from netcheck.bench.meter import What
 from netcheck.bench.probe_sheet import current_limit, probe_sheet, volts_limit
@@ -321,7 +321,7 @@ def test_sheet_filled_in_can_be_fed_back(tmp_path):
     path = filled(tmp_path, {("VRAM", "stored", "volts"): "0.012 V"})
     bad = run(EXAMPLES / "rack-sampler.yaml", "--readings", path, "--mod", "coin-cell")
     assert bad.exit_code == 1
-    assert "1 of 10 disagree" in bad.output
+    assert "1 of 9 disagree" in bad.output
     again = run(EXAMPLES / "rack-sampler.yaml", "--readings", path, "--mod", "coin-cell", "--format", "csv")
     rows = csv.DictReader(io.StringIO(again.output))
     assert next(row for row in rows if (row["at"], row["state"], row["test"]) == ("VRAM", "stored", "volts"))[
@@ -385,3 +385,58 @@ def test_a_capacitor_that_leaks_at_most_but_not_typically_has_a_sheet():
                     "  R1: {resistor: 100k, between: [CELL, V]}\n  C1: {capacitor: 4700u, plus: V, minus: GND}\n",
                     What.VOLTS, "V", on=False)
     assert band.low < band.expected - 0.3
+
+
+@pytest.mark.parametrize(("written", "meant"), [
+    ("OL V", "OL"), ("3.02 V V", "3.02 V"), ("580 mV V", "580 mV"), ("3,02 V", "3,02 V"), ("__2.9__ V", "2.9 V"),
+    ("4.7k Ω", "4.7k"), ("OL Ω", "OL"), ("4.7 kΩ", "4.7 kΩ"), ("12 µA A", "12 µA"), ("580 mV", "580 mV"),
+])
+def test_a_unit_may_be_written_before_the_printed_one(written, meant):
+    assert text_sheet._said(written) == meant
+
+
+@pytest.mark.parametrize(("row", "written", "value"), [
+    ("V", "580 mV", 0.58), ("V", "OL", None), ("V", "0,58", 0.58), ("V", "0.58 V", 0.58),
+    ("Ω", "4.7k", 4700.0), ("Ω", "OL", None), ("Ω", "470 Ω", 470.0),
+])
+def test_blanks_are_read_with_a_unit_before_the_printed_one(row, written, value):
+    sheet = probe_sheet(netcheck.loads(
+        "title: t\nrails: {+5V: 5 V}\nparts:\n  R1: {resistor: 470, between: [+5V, A]}\n"
+        "  D1: {diode: 1N4148, anode: A, cathode: GND}\n"))
+    text = sheet_text(sheet).replace(f"______ {row}", f"{written} {row}", 1)
+    taken = text_sheet.readings(text, "sheet.txt", sheet)[0]
+    found = taken.ohms if row == "Ω" else taken.diode_V
+    assert found == pytest.approx(value) if written != "OL" else meter.overload(
+        What.OHMS if row == "Ω" else What.DIODE, found)
+
+
+LOOSE_REGULATOR = """title: An adjustable supply with a heavy load
+rails: {+5V: 5 V ±5%}
+parts:
+  U5: {regulator: LM1084, input: +5V, output: VC, adjust: ADJ, heatsink: 12 K/W}
+  R1: {resistor: 100 ±1%, between: [VC, ADJ]}
+  R2: {resistor: 160 ±1%, between: [ADJ, GND]}
+  R3: {resistor: 1k ±1%, between: [ADJ, T1]}
+  R4: {resistor: 470 ±1%, between: [ADJ, T2]}
+  JP1: {jumper: [T1, GND], set: open}
+  JP2: {jumper: [T2, GND], set: open}
+  C1: {capacitor: 47u, type: tantalum, rated: 10 V, plus: VC, minus: GND}
+  C2: {capacitor: 47u, type: tantalum, rated: 6.3 V, plus: +5V, minus: GND}
+  U1: {load: {draws: 2 A at 3.3 V, most: 3 A}, plus: VC, minus: GND, works: 3.1 V to 3.6 V, survives: 4.0 V}
+settings:
+  - {of: U5, want: [3.3 V, 3.45 V, 2.9 V], within: 2%}
+"""
+
+
+def test_resistor_on_a_dead_board_with_a_heavy_load_is_worked_out():
+    """R3 hangs on an open jumper, and 1 kΩ is all that lies between its ends."""
+    sheet = probe_sheet(netcheck.loads(LOOSE_REGULATOR))
+    assert not [probe.problem for probe in sheet.probes if probe.problem]
+    assert next(probe for probe in sheet.probes if probe.what_for == "R3").expected == pytest.approx(1000, rel=0.01)
+
+
+def test_power_goes_off_before_a_jumper_moves():
+    fragment = netcheck.loads(LOOSE_REGULATOR)
+    states = [section for section in probe_sheet(fragment).sections if section.title.startswith("State main on, JP1 c")]
+    assert states
+    assert all(any("Power off before JP" in sentence for sentence in one.how) for one in states)
