@@ -9,7 +9,8 @@ from itertools import product
 from netcheck.bench import meter
 from netcheck.bench.meter import What
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.parts.specs import ResistorSpec
+from netcheck.parts import cell
+from netcheck.parts.specs import CellSpec, ResistorSpec
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Battery, Draw, Element, Junction, Regulation, Resistance, Source
 from netcheck.solving.solved_states import OLD, ROOM_C
@@ -81,8 +82,8 @@ def swung(
                     high if each.name in (part.name, f"{part.name}.2") else each
                     for each, high in zip(nominal, board["resistance" + sign], strict=True)))
         elif isinstance(own, Battery):
-            for side, other in _aged(own, board["used+"][place], part):
-                yield from _differing(nominal, own.name, side, _swapped(nominal, place, other))
+            for axis, side, other in _aged(own, board["used+"][place], part):
+                yield from _differing(nominal, axis, side, _swapped(nominal, place, other))
 
 
 def _strayed(own: Element, toleranced: Element, side: int) -> Element:
@@ -142,10 +143,19 @@ def _off(own: Resistance, toleranced: Element, part: Part, side: int) -> Element
     return toleranced
 
 
-def _aged(own: Battery, old: Element, part: Part) -> Iterator[tuple[int, Element]]:
-    """A cell nearly used up; one whose volts were measured only strays by the error of that."""
-    if part.measured_V is None:
-        yield 1, old
+def _aged(own: Battery, old: Element, part: Part) -> Iterator[tuple[str, int, Element]]:
+    """A cell nearly used up, and a fresh one that gives nothing; one that was measured strays by the error of that.
+
+    A cell's own volts are those under the load that it carries for good; in a state in which something else
+    carries that, it stands as high as without any.
+    """
+    spec, measured_V = part.spec, part.measured_V
+    assert isinstance(spec, CellSpec)
+    idle_V = max(own.volts, cell.volts(spec, 0.0, measured_V, ROOM_C))
+    if measured_V is None:
+        yield own.name, 1, old
+        yield f"{own.name} idle", 1, replace(own, volts=idle_V)
         return
-    stray = meter.error(What.VOLTS, own.volts)
-    yield from ((side, replace(own, volts=own.volts + side * stray)) for side in (1, -1))
+    stray = meter.error(What.VOLTS, measured_V)
+    yield own.name, 1, replace(own, volts=idle_V + stray)
+    yield own.name, -1, replace(own, volts=own.volts - stray)

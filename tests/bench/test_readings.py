@@ -158,3 +158,24 @@ def test_text_of_judged_readings():
     assert "LOW" in text
     assert "D1 open" in text
     assert max(map(len, text.splitlines())) <= 80
+
+
+IDLE_CELL = """title: One coin cell and a gate
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: VB, minus: GND}
+  R1: {resistor: 330, between: [VB, VX]}
+  D1: {diode: 1N4148, anode: VX, cathode: VM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VM}
+  U4: {load: 74HC-gate, plus: VM, minus: GND}
+readings:
+  - {state: main on, at: VB, volts: 3.25, meter: 10M}
+  - {state: main off, at: VB, volts: 2.78, meter: 10M}
+  - {state: main on, at: VB, volts: 3.4, meter: 10M}
+"""
+
+
+def test_a_fresh_cell_that_gives_nothing_is_no_fault():
+    """A fresh one without a load stands at 3.25 V; 3.4 V is beyond what any gives."""
+    judged = judge_readings(netcheck.loads(IDLE_CELL)).judged
+    assert [one.result for one in judged] == ["ok", "ok", "high"]
