@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.flows import Way, flows, part_of, parts_on, ways, widest
 from netcheck.solving.solved_states import Survey
 from netcheck.wording.sentence import Word
@@ -53,7 +54,7 @@ def back_feed(survey: Survey, cell: Part) -> list[Finding]:
         "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
         case="losses" if losses else "lost", state=stored.name,
         parts=tuple(dict.fromkeys(part for loss in losses for part in loss.parts)), line=cell.mark.line,
-        words=_named(survey.fragment, losses),
+        words=_named(survey.fragment, losses, point),
         figures={"lost_A": lost, "given_A": given,
                  **{f"losses_{place}_A": loss.amps for place, loss in enumerate(losses)}})]
 
@@ -119,12 +120,16 @@ def _end(fragment: Fragment, way: Way, parts: list[str]) -> str:
     return "the ground" if rail is None else f"the dead {rail}"
 
 
-def _named(fragment: Fragment, losses: list[Loss]) -> dict[str, Word]:
-    """Where each loss goes and through what, and which parts of the largest can be changed for it."""
+def _named(fragment: Fragment, losses: list[Loss], point: OperatingPoint) -> dict[str, Word]:
+    """Where each loss goes and through what, and which parts of the largest can be changed for it.
+
+    A diode that conducts forward there leaks nothing, so another one would not help.
+    """
     words: dict[str, Word] = {"losses": tuple(loss.into for loss in losses)}
     words |= {f"losses_{place}_through": loss.through for place, loss in enumerate(losses)}
     parts = [fragment.parts[part] for part in losses[0].parts] if losses else []
     for kind in _CURED:
-        if names := tuple(part.name for part in parts if part.kind is kind):
+        if names := tuple(part.name for part in parts if part.kind is kind
+                          and not (kind is Kind.DIODE and point.amps.get(part.name, 0.0) > 0)):
             return words | {"kind": str(kind), "changed": names}
     return words

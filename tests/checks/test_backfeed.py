@@ -108,3 +108,19 @@ def test_what_a_cell_gives_into_a_flat_one_is_told_and_not_through_what_blocks()
     diode = "{diode: 1N4148, anode: EXT, cathode: CELL}"
     assert [len(packs(diode, cell)) for cell in ("BT1", "BT2")] == [0, 1]
     assert packs("{resistor: 1k, between: [CELL, X]}", "BT2") == []
+
+
+def test_no_diode_that_conducts_forward_is_to_be_exchanged_for_one_of_lower_leakage():
+    text = """
+title: a clamp across the backup
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: ER14250, plus: VB, minus: GND}
+  D6: {diode: BAT85, anode: VB, cathode: VM}
+  D7: {diode: BZX55C3V3, anode: GND, cathode: VM}
+  R1: {resistor: 10k, between: [+5V, GND]}
+"""
+    found = survey(netcheck.loads(text))
+    (one,) = back_feed(found, found.fragment.parts["BT1"])
+    assert one.words["losses_0_through"] == ("D6", "D7")
+    assert one.words["changed"] == ("D7",)
