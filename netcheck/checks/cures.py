@@ -59,6 +59,9 @@ _LARGE = 120
 
 OFFERED = 4
 
+_SAME_V = 1e-3
+"""Volts that are no difference."""
+
 RANK = ("ok", "caution", "fails", "unknown", "danger")
 """Verdicts from the best to the worst that a cure can lead to."""
 
@@ -238,8 +241,24 @@ def standing(result: VariantResult) -> tuple[int, ...]:
 
 
 def better(after: VariantResult, before: VariantResult) -> bool:
-    """Whether a change helps: fewer dangers, or none more and a better standing."""
-    return standing(after) < standing(before) and _dangers(after) <= _dangers(before) and _fed(after, before)
+    """Whether a change helps: fewer dangers, or none more and a better standing; and no load is left worse off.
+
+    Volts that were short may be shorter only where it takes a danger away.
+    """
+    return (standing(after) < standing(before) and _dangers(after) <= _dangers(before) and _fed(after, before)
+            and _kept(after, before) and (_dangers(after) < _dangers(before) or not _starved(after, before)))
+
+
+def _kept(after: VariantResult, before: VariantResult) -> bool:
+    """Whether every load that a cell carried in some state is still carried by one."""
+    return all(bool(after.loads[name].carried_by_cell) for name, load in before.loads.items()
+               if load.carried_by_cell and name in after.loads)
+
+
+def _starved(after: VariantResult, before: VariantResult) -> bool:
+    """Whether a load gets fewer volts than it needs, and fewer than before."""
+    pairs = [(after.loads[name].margin_V, load.margin_V) for name, load in before.loads.items() if name in after.loads]
+    return any(now is not None and was is not None and now < min(was, 0.0) - _SAME_V for now, was in pairs)
 
 
 def _fed(after: VariantResult, before: VariantResult) -> bool:

@@ -239,3 +239,18 @@ def test_parts_come_out_first_and_the_cell_is_fitted_last_where_that_comes_to_th
     actions = [step.action for step in made.steps]
     assert actions == (["remove", "fit", "replace", "move"] if turned else ["move", "fit", "replace", "remove"])
     assert asked == [("R1", True)]
+
+
+def test_a_change_that_cuts_the_only_cell_off_or_starves_a_load_is_no_cure():
+    """The charge goes through the cell's own lead: without it the load is dead."""
+    before = result(DANGER, loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=0.5)})
+    cut = result(loads={"U1": replace(LOAD, carried_by_cell=(), margin_V=0.5)})
+    kept = result(loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=0.5)})
+    assert cures.better(kept, before)
+    assert not cures.better(cut, before)
+    short = result(CAUTION, loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=-0.5)})
+    lower = result(loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=-0.6)})
+    higher = result(loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=-0.4)})
+    assert not cures.better(lower, short)
+    assert cures.better(higher, short)
+    assert cures.better(lower, before)  # it takes a danger away
