@@ -68,7 +68,7 @@ def broken(text: str, size: float, room: float, bold: bool = False) -> tuple[str
     """The text in lines of at most `room` pixels, a longer word broken where the line ends.
 
     >>> broken("operational amplifier", 10, 50)
-    ('operatio', 'nal', 'amplifier')
+    ('operationa', 'l', 'amplifier')
     """
     lines: list[str] = []
     for line in wrap(text, size, room, bold):
