@@ -170,7 +170,7 @@ def _kind_values(catalogue: Catalogue) -> Mapping[Kind, Schema]:
         Kind.TRANSISTOR: of_library(Kind.TRANSISTOR, TRANSISTOR, *POLARITIES),
         Kind.REGULATOR: of_library(Kind.REGULATOR, REGULATOR),
         Kind.LOAD: of_library(Kind.LOAD, LOAD),
-        Kind.CHIP: text("the name of the chip"),
+        Kind.CHIP: of_library(Kind.CHIP, text("the name of the chip")),
         Kind.CONNECTOR: of_library(Kind.CONNECTOR, CONNECTOR, "unknown"),
     }
     return {kind: {**value, "description": KIND_WORDS[kind]} for kind, value in found.items()}
