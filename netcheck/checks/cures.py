@@ -22,8 +22,9 @@ from netcheck.checks.offers import (
     packs,
     pulls,
 )
-from netcheck.checks.results import CellResult, VariantResult
+from netcheck.checks.results import CellResult, LoadResult, VariantResult
 from netcheck.checks.stopping import stopping_sets
+from netcheck.checks.voltage import must_be_kept
 from netcheck.clock import in_time
 from netcheck.conduction.remedies import (
     Remedy,
@@ -208,12 +209,12 @@ def tried(
         if sum(after.verdict == "ok" for _, after in promising) == offered:
             break  # they come with the fewest joints first: none of the rest could go before these
         after = _after(fragment, remedy, judge, failing=False)
-        if after is not None and better(after, result):
+        if after is not None and better(after, result, unkept(fragment)):
             promising.append((remedy, after))
     promising.sort(key=_ranked)
     whole = [(remedy, _after(fragment, remedy, judge, failing=True))
              for remedy, _ in in_time(promising[:offered], "Trying changes with single failures")]
-    judged = [(_told(remedy, end), end) for remedy, end in whole if end is not None and better(end, result)]
+    judged = [(_told(remedy, end), end) for remedy, end in whole if end is not None and better(end, result, unkept(fragment))]
     judged.sort(key=_ranked)
     best = min((RANK.index(after.verdict) for _, after in judged), default=0)
     harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
@@ -240,24 +241,29 @@ def standing(result: VariantResult) -> tuple[int, ...]:
     return (RANK.index(result.verdict), *(severities.count(word) for word in ("danger", "unknown", "fails", "caution")))
 
 
-def better(after: VariantResult, before: VariantResult) -> bool:
+def unkept(fragment: Fragment) -> frozenset[str]:
+    """The loads of which the file says that no cell need keep them."""
+    return frozenset(load.name for load in fragment.of_kind(Kind.LOAD) if must_be_kept(load) is False)
+
+
+def better(after: VariantResult, before: VariantResult, free: frozenset[str] = frozenset()) -> bool:
     """Whether a change helps: fewer dangers, or none more and a better standing; and no load is left worse off.
 
-    Volts that were short may be shorter only where it takes a danger away.
+    Volts that were short may be shorter only where it takes a danger away. free: loads that no cell need keep.
     """
+    kept = {name: load for name, load in before.loads.items() if name in after.loads and name not in free}
     return (standing(after) < standing(before) and _dangers(after) <= _dangers(before) and _fed(after, before)
-            and _kept(after, before) and (_dangers(after) < _dangers(before) or not _starved(after, before)))
+            and _kept(after, kept) and (_dangers(after) < _dangers(before) or not _starved(after, kept)))
 
 
-def _kept(after: VariantResult, before: VariantResult) -> bool:
+def _kept(after: VariantResult, before: Mapping[str, LoadResult]) -> bool:
     """Whether every load that a cell carried in some state is still carried by one."""
-    return all(bool(after.loads[name].carried_by_cell) for name, load in before.loads.items()
-               if load.carried_by_cell and name in after.loads)
+    return all(bool(after.loads[name].carried_by_cell) for name, load in before.items() if load.carried_by_cell)
 
 
-def _starved(after: VariantResult, before: VariantResult) -> bool:
+def _starved(after: VariantResult, before: Mapping[str, LoadResult]) -> bool:
     """Whether a load gets fewer volts than it needs, and fewer than before."""
-    pairs = [(after.loads[name].margin_V, load.margin_V) for name, load in before.loads.items() if name in after.loads]
+    pairs = [(after.loads[name].margin_V, load.margin_V) for name, load in before.items()]
     return any(now is not None and was is not None and now < min(was, 0.0) - _SAME_V for now, was in pairs)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from netcheck.checks.cures import Judge, applied, better, remedy_words, standing
+from netcheck.checks.cures import Judge, applied, better, remedy_words, standing, unkept
 from netcheck.checks.results import Proposal, VariantResult
 from netcheck.conduction.remedies import Remedy
 from netcheck.fragment.model import Fragment, Kind, Step
@@ -40,7 +40,7 @@ def proposal(
         if not found:
             break
         remedy, after = found[0]
-        if not better(after, built.result):
+        if not better(after, built.result, unkept(built.fragment)):
             break
         built = _Built(applied(built.fragment, remedy.steps), (*built.steps, *remedy.steps),
                        (*built.words, remedy_words(remedy)), after)
