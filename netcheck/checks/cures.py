@@ -214,7 +214,8 @@ def tried(
     promising.sort(key=_ranked)
     whole = [(remedy, _after(fragment, remedy, judge, failing=True))
              for remedy, _ in in_time(promising[:offered], "Trying changes with single failures")]
-    judged = [(_told(remedy, end), end) for remedy, end in whole if end is not None and better(end, result, unkept(fragment))]
+    judged = [(_told(remedy, end), end) for remedy, end in whole
+              if end is not None and better(end, result, unkept(fragment))]
     judged.sort(key=_ranked)
     best = min((RANK.index(after.verdict) for _, after in judged), default=0)
     harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
