@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from netcheck.bench.diagnosis import Foreseen, Suspect, foresee
 from netcheck.bench.likelihood import sensed_error
 from netcheck.bench.measure import Measurement, Progress
-from netcheck.bench.probe_sheet import Probe
+from netcheck.bench.sheet import Probe
 from netcheck.bench.single_faults import Hypothesis
 
 _MOST_SUSPECTS = 12

@@ -15,8 +15,10 @@ from typing import Any
 
 from netcheck.bench import measure, meter
 from netcheck.bench.affordable import affordable
+from netcheck.bench.judgeable import CURRENT_TOO, judgeable, unseen
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.bench.meter import What
+from netcheck.bench.sheet import Probe, ProbeSheet, Section
 from netcheck.bench.sheet_states import WITH_THE_CELL, chosen_states, may_be_powered, moved, told_before
 from netcheck.bench.swings import NOMINAL
 from netcheck.checks.leakage import powered_hours
@@ -35,80 +37,11 @@ from netcheck.wording.phrases import phrase
 MOST_SETTINGS = 16
 """Settings of one regulator that a sheet goes through, the lowest ones."""
 
-MOST_ROWS = 25
-"""What a person works through before a cell goes in; from here on tests that would read OL are left out."""
-
-_SEEN_COUNTS = 3
-"""A current of fewer counts is none that a meter can judge."""
-
 _WITH_THE_LOAD = (*WITH_THE_CELL, "setting", "link-mistake", "over-voltage")
 """Checks whose danger needs the cell or the load in its place: a supply may be probed with both taken out."""
 
-_TRUSTED_COUNTS = 10
-"""A limit of fewer counts is none that a meter tells from its own error (common practice, no source)."""
-
 _LOADED = 0.02
 """Share by which a meter must shift a net's volts before the sheet says so."""
-
-
-@dataclass(frozen=True)
-class Probe:
-    """One line of the sheet. expected, low, high [V, A or ohm; infinite: OL]; problem: why they are not known.
-
-    step: its number on the sheet. limit: the most that may be read before a cell is fitted.
-    """
-
-    step: int
-    measurement: Measurement
-    what_for: str
-    expected: float | None
-    low: float | None
-    high: float | None
-    unit: str
-    limit: float | None = None
-    note: str = ""
-    problem: str | None = None
-
-    @property
-    def state(self) -> str:
-        """The state's name; tests that the meter drives are taken with the power off."""
-        return "power off" if self.measurement.what.unpowered else self.measurement.state.name
-
-    @property
-    def forbidden(self) -> bool:
-        """Whether the board as drawn already gives more than the cell may have."""
-        return self.limit is not None and self.expected is not None and self.expected > self.limit
-
-
-@dataclass(frozen=True)
-class Section:
-    title: str
-    how: tuple[str, ...]
-    probes: tuple[Probe, ...]
-
-
-@dataclass(frozen=True)
-class ProbeSheet:
-    """The sheet for one variant.
-
-    untried: states that it leaves out. stopped: why it ends at the empty holders (empty where it does not): a
-    danger that the check found. left_out: what is not probed, and why, told once each. unprinted: limits of what is
-    not probed; a reading that was taken all the same is held against them.
-    """
-
-    title: str
-    board: str | None
-    variant: str
-    sections: tuple[Section, ...]
-    meter_ohm: float
-    untried: int
-    stopped: str = ""
-    left_out: tuple[str, ...] = ()
-    unprinted: tuple[Probe, ...] = ()
-
-    @property
-    def probes(self) -> tuple[Probe, ...]:
-        return tuple(probe for section in self.sections for probe in section.probes)
 
 
 @dataclass(frozen=True)
@@ -129,11 +62,9 @@ _POWER_OFF = (
     "the board, which is not traced: a reading above the band is a fault of the part or the trace, one below "
     "it may be a path outside the section. Wait until the reading stands still.",
 )
-_CURRENT_TOO = "Volts first. Only where they are within the limit, the current: ammeter on the 10 A range first, " \
-               "then down."
 _EMPTY = (
     "Power on, every cell out of its holder, black lead on the holder's minus.",
-    _CURRENT_TOO,
+    CURRENT_TOO,
     "More than the limit: do not fit the cell.",
 )
 _PADS = (
@@ -186,7 +117,7 @@ def probe_sheet(
                   list(_nets(fragment, state, meter_ohm))) for last, state in zip(before, others, strict=False)]
     plan, beyond = _affordable(fragment, plan)
     filled = list(_filled(fragment, plan, progress))
-    sections, left_out = _judgeable(filled)
+    sections, left_out = judgeable(filled)
     if beyond:
         left_out += (f"{beyond} measurements further from the cells and loads, as the board is large. Check the "
                      "section around one of them in a file of its own to have them.",)
@@ -195,7 +126,7 @@ def probe_sheet(
                       found.untried + len(found.states) - shown,
                       next((finding.message for finding in stops.values()), ""), left_out,
                       tuple(probe for section in filled for probe in section.probes
-                            if probe.limit is not None and _unseen(probe)))
+                            if probe.limit is not None and unseen(probe)))
 
 
 def _affordable(fragment: Fragment, plan: Sequence[_Planned]) -> tuple[list[_Planned], int]:
@@ -229,81 +160,6 @@ def _outputs(
         yield (f"Power on, {out}: the settings of {name}, lowest first",
                (f"Power on with {out}; where it is soldered in, leave out the settings that it cannot stand.",
                 "Power off before each link is moved. Fit what it feeds last, in the setting that reads right."), lines)
-
-
-def _judgeable(sections: Sequence[Section]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
-    """The sections without what a meter cannot judge or has shown before; and what was left out, in words."""
-    left_out: dict[str, None] = {}
-    seen: set[tuple[object, ...]] = set()
-    kept: list[tuple[Section, list[Probe]]] = []
-    for section in sections:
-        rows: list[Probe] = []
-        for probe in section.probes:
-            reason = _unseen(probe)
-            if reason:
-                left_out.setdefault(reason)
-            elif (key := _reads(probe)) is None or key not in seen:
-                rows.append(probe)
-            if (key := _reads(probe)) is not None:
-                seen.add(key)
-        kept.append((section, list(_at_once(rows))))
-    if sum(len(rows) for _, rows in kept) > MOST_ROWS:
-        kept = [(section, [one for one in rows if not _overload(one)]) for section, rows in kept]
-        left_out.setdefault("Diode tests that would read OL: a reading there means a diode that is short or leaky.")
-    steps = count(1)
-    done = tuple(Section(section.title, _how(section, rows), tuple(replace(one, step=next(steps)) for one in rows))
-                 for section, rows in kept if rows)
-    return done, tuple(left_out)
-
-
-def _how(section: Section, rows: Sequence[Probe]) -> tuple[str, ...]:
-    """How the section is gone through; nothing of a current where none is left to measure."""
-    current = any(one.measurement.what is What.AMPS for one in rows)
-    return tuple(sentence for sentence in section.how if current or sentence != _CURRENT_TOO)
-
-
-def _unseen(probe: Probe) -> str:
-    """Why a meter cannot judge a row; empty where it can."""
-    what = probe.measurement.what
-    if probe.expected is None or probe.low is None or probe.high is None:
-        return ""
-    if math.isinf(probe.high) and probe.low < _SEEN_COUNTS * meter.count(what, probe.low):
-        return ("Resistance and diode tests that any reading would pass, as the rest of the board may carry the "
-                "meter's current: take the part out to test it.")
-    if what is not What.AMPS:
-        return ""
-    cell = probe.what_for.partition(" ")[0]
-    if probe.limit is not None and probe.limit < (
-            _SEEN_COUNTS if probe.forbidden else _TRUSTED_COUNTS) * meter.count(what, probe.limit):
-        return (f"The current into {cell}'s holder: the most that may flow is less than a meter shows for certain. "
-                "The volts across the meter's own resistance tell it.")
-    if probe.limit is None and abs(probe.expected) < _SEEN_COUNTS * meter.count(what, probe.expected):
-        return f"The current of {cell} where it is less than a meter shows."
-    return ""
-
-
-def _overload(probe: Probe) -> bool:
-    return probe.measurement.what is What.DIODE and probe.low is not None and math.isinf(probe.low)
-
-
-def _reads(probe: Probe) -> tuple[object, ...] | None:
-    """What the row shows: the same net at the same volts is not probed again in a later state; None: it always is."""
-    one = probe.measurement
-    if one.what is not What.VOLTS or one.without or probe.low is None or probe.high is None:
-        return None
-    return one.at, one.against, round(probe.low, 2), round(probe.high, 2)
-
-
-def _at_once(rows: Sequence[Probe]) -> Iterator[Probe]:
-    """Nets that read the same in a state as one row, named together."""
-    groups: dict[tuple[object, ...], list[Probe]] = {}
-    for place, probe in enumerate(rows):
-        key = _reads(probe)
-        together = (place,) if key is None or probe.limit is not None else (probe.state, *key[1:])
-        groups.setdefault(together, []).append(probe)
-    for group in groups.values():
-        first = group[0]
-        yield first if len(group) == 1 else replace(first, what_for=", ".join(one.what_for for one in group))
 
 
 def _stands(state: State, celled: bool) -> str:

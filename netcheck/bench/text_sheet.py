@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 
 from netcheck.bench.meter import What
-from netcheck.bench.probe_sheet import Probe, ProbeSheet
+from netcheck.bench.sheet import Probe, ProbeSheet
 from netcheck.fragment.model import Mark, Reading
 from netcheck.quantities.values import ValueFault, number
 from netcheck.reading.mistakes import Faults

@@ -9,8 +9,8 @@ from collections.abc import Iterable
 
 from netcheck.bench import meter
 from netcheck.bench.meter import What
-from netcheck.bench.probe_sheet import Probe, ProbeSheet
 from netcheck.bench.readings import taken
+from netcheck.bench.sheet import Probe, ProbeSheet
 from netcheck.fragment.model import Reading
 from netcheck.reading.readings_file import COLUMNS
 

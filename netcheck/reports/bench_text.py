@@ -9,8 +9,8 @@ from netcheck.bench.diagnosis import Diagnosis, Suspect
 from netcheck.bench.measure import Measurement
 from netcheck.bench.meter import What
 from netcheck.bench.next_probe import NextProbe
-from netcheck.bench.probe_sheet import Probe, ProbeSheet, Section
 from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place
+from netcheck.bench.sheet import Probe, ProbeSheet, Section
 from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
 from netcheck.quantities.values import engineering
 from netcheck.reports import probe_words, vocabulary

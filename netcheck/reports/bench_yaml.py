@@ -6,7 +6,7 @@ import json
 import re
 
 from netcheck.bench.meter import What
-from netcheck.bench.probe_sheet import Probe, ProbeSheet
+from netcheck.bench.sheet import Probe, ProbeSheet
 from netcheck.reports import probe_words
 
 _PLAIN = re.compile(r"[A-Za-z+-][A-Za-z0-9_+. -]*")

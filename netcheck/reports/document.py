@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
 
 from netcheck.bench import meter
-from netcheck.bench.probe_sheet import ProbeSheet
+from netcheck.bench.sheet import ProbeSheet
 from netcheck.capacitors.table import table
 from netcheck.checks.changes import Figure, figures, in_order, part_changes
 from netcheck.checks.results import Report, VariantResult

@@ -6,7 +6,7 @@ import math
 
 from netcheck.bench import meter
 from netcheck.bench.meter import What
-from netcheck.bench.probe_sheet import Probe
+from netcheck.bench.sheet import Probe
 from netcheck.quantities import digits
 from netcheck.quantities.values import engineering
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from netcheck.bench.probe_sheet import Probe, ProbeSheet
+from netcheck.bench.sheet import Probe, ProbeSheet
 from netcheck.reports import probe_words
 
 ENDS = "Here the sheet ends: no cell goes in"

@@ -47,7 +47,8 @@ from netcheck.bench.likelihood import Taken  # noqa: E402
 from netcheck.bench.measure import Depth, Measurement, Subject  # noqa: E402
 from netcheck.bench.meter import What  # noqa: E402
 from netcheck.bench.next_probe import most_telling, weights  # noqa: E402
-from netcheck.bench.probe_sheet import Probe, probe_sheet  # noqa: E402
+from netcheck.bench.probe_sheet import probe_sheet  # noqa: E402
+from netcheck.bench.sheet import Probe  # noqa: E402
 from netcheck.bench.single_faults import Hypothesis, hypotheses  # noqa: E402
 from netcheck.fragment import mods  # noqa: E402
 from netcheck.fragment.model import Fragment, Kind, Part  # noqa: E402

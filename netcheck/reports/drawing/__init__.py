@@ -7,8 +7,9 @@ gives the SVG text of it and `png` a bitmap of that text.
 from __future__ import annotations
 
 from netcheck.reports.drawing.build import MOST_PARTS, frame_of, picture_of, with_words
-from netcheck.reports.drawing.layout import Placement, letters_pt, place
+from netcheck.reports.drawing.layout import letters_pt, place
 from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture
+from netcheck.reports.drawing.placement import Placement
 from netcheck.reports.drawing.png import png
 from netcheck.reports.drawing.svg import beside, description, draw, size
 

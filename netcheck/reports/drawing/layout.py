@@ -8,11 +8,12 @@ from functools import cache, lru_cache, partial
 
 from netcheck.reports.drawing import frame_words
 from netcheck.reports.drawing.body import LABEL_ROOM, NAME_SIZE, SIZE, Body, Side, body, steady
-from netcheck.reports.drawing.frame_words import MARGIN, Key
+from netcheck.reports.drawing.frame_words import MARGIN
 from netcheck.reports.drawing.packing import CLEAR, Packed, Shape, Wanted, packed, sides
 from netcheck.reports.drawing.picture import Bar, Column, Picture, Spot
+from netcheck.reports.drawing.placement import Ground, Lead, PlacedBar, PlacedPart, Placement
 from netcheck.reports.drawing.stack import negative, rows, stacked
-from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS, Point
+from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS
 from netcheck.reports.drawing.text import Box, Text, width
 
 NARROW = 428.0
@@ -35,100 +36,6 @@ _NAME_GAP = 6.0
 _LONGEST_NET = 26
 _STEADY_BAR = ("not used", "off, 0 V", "0.555 V")
 _CONTROL = ("base", "gate", "wiper")
-
-
-@dataclass(frozen=True, slots=True)
-class Lead:
-    """A pin's line: from its dot on the bar, straight to the symbol's height, then along to the symbol."""
-
-    pin: str
-    net: str
-    points: tuple[Point, ...]
-    crossed: tuple[str, ...]
-    on_route: bool = False
-
-    @property
-    def x(self) -> float:
-        return self.points[0][0]
-
-    @property
-    def dot(self) -> Point:
-        return self.points[0]
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """A pin's line from the symbol to a ground sign of its own, which hangs from the line's end."""
-
-    pin: str
-    points: tuple[Point, ...]
-
-    @property
-    def sign(self) -> Point:
-        return self.points[-1]
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedPart:
-    """A part: `x` and `y` are the origin of its body."""
-
-    column: Column
-    body: Body
-    x: float
-    y: float
-    leads: tuple[Lead, ...]
-    grounds: tuple[Ground, ...] = ()
-    on_route: bool = False
-
-    @property
-    def box(self) -> Box:
-        return self._moved(self.body.box)
-
-    @property
-    def outline(self) -> Box | None:
-        """The line round a box or a row of pins."""
-        return None if self.body.outline is None else self._moved(self.body.outline)
-
-    @property
-    def label(self) -> tuple[Text, ...]:
-        return _shifted(self.body.label, self.x, self.y)
-
-    @property
-    def words(self) -> tuple[Text, ...]:
-        return _shifted(self.body.words, self.x, self.y)
-
-    def _moved(self, b: Box) -> Box:
-        return Box(b.x0 + self.x, b.y0 + self.y, b.x1 + self.x, b.y1 + self.y)
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedBar:
-    """A net's line from x0 to x1 at height y, its dots, and its name and volts over its line."""
-
-    bar: Bar
-    y: float
-    x0: float
-    x1: float
-    dots: tuple[float, ...]
-    texts: tuple[Text, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Placement:
-    """The whole drawing in pixels, y downward. cells: the fields of the title block."""
-
-    width: float
-    height: float
-    bars: tuple[PlacedBar, ...]
-    parts: tuple[PlacedPart, ...]
-    texts: tuple[Text, ...]
-    keys: tuple[Key, ...]
-    cells: tuple[Box, ...] = ()
-
-    @property
-    def every_text(self) -> tuple[Text, ...]:
-        own = [text for part in self.parts for text in (*part.label, *part.words)]
-        return (*self.texts, *own, *(t for b in self.bars for t in b.texts), *(k.text for k in self.keys))
 
 
 @dataclass(frozen=True, slots=True)
@@ -451,7 +358,3 @@ def _name_width(bar: Bar, steady_: bool) -> float:
 def _shown_net(net: str) -> str:
     """A name that is no wider than a narrow drawing; the whole of it is in the words of the drawing."""
     return net if len(net) <= _LONGEST_NET else f"{net[:_LONGEST_NET - 1]}…"
-
-
-def _shifted(texts: Sequence[Text], x: float, y: float) -> tuple[Text, ...]:
-    return tuple(replace(t, x=round(t.x + x, 2), y=round(t.y + y, 2)) for t in texts)

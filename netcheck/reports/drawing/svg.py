@@ -15,8 +15,9 @@ from html import escape
 
 from netcheck.reports.drawing import symbols
 from netcheck.reports.drawing.frame_words import Key
-from netcheck.reports.drawing.layout import Lead, PlacedBar, PlacedPart, Placement, place
+from netcheck.reports.drawing.layout import place
 from netcheck.reports.drawing.picture import Column, Fate, Picture
+from netcheck.reports.drawing.placement import Lead, PlacedBar, PlacedPart, Placement
 from netcheck.reports.drawing.stack import stacked
 from netcheck.reports.drawing.symbols import Point, Stroke
 from netcheck.reports.drawing.text import FAMILY, Box, Text, width

@@ -14,7 +14,7 @@ import netcheck
 from netcheck.fragment import mods
 from netcheck.fragment.states import enumerate_states
 from netcheck.reports.drawing import Bar, Column, Fate, Picture, Placement, draw, picture_of, place
-from netcheck.reports.drawing.layout import Lead
+from netcheck.reports.drawing.placement import Lead
 from netcheck.reports.drawing.stack import NEAR_V
 from netcheck.reports.drawing.symbols import SYMBOLS, TRANSISTORS
 from netcheck.reports.drawing.text import Box

@@ -1,0 +1,67 @@
+"""The probe sheet as data: its lines, sections and what it leaves out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from netcheck.bench.measure import Measurement
+
+
+@dataclass(frozen=True)
+class Probe:
+    """One line of the sheet. expected, low, high [V, A or ohm; infinite: OL]; problem: why they are not known.
+
+    step: its number on the sheet. limit: the most that may be read before a cell is fitted.
+    """
+
+    step: int
+    measurement: Measurement
+    what_for: str
+    expected: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    limit: float | None = None
+    note: str = ""
+    problem: str | None = None
+
+    @property
+    def state(self) -> str:
+        """The state's name; tests that the meter drives are taken with the power off."""
+        return "power off" if self.measurement.what.unpowered else self.measurement.state.name
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether the board as drawn already gives more than the cell may have."""
+        return self.limit is not None and self.expected is not None and self.expected > self.limit
+
+
+@dataclass(frozen=True)
+class Section:
+    title: str
+    how: tuple[str, ...]
+    probes: tuple[Probe, ...]
+
+
+@dataclass(frozen=True)
+class ProbeSheet:
+    """The sheet for one variant.
+
+    untried: states that it leaves out. stopped: why it ends at the empty holders (empty where it does not): a
+    danger that the check found. left_out: what is not probed, and why, told once each. unprinted: limits of what is
+    not probed; a reading that was taken all the same is held against them.
+    """
+
+    title: str
+    board: str | None
+    variant: str
+    sections: tuple[Section, ...]
+    meter_ohm: float
+    untried: int
+    stopped: str = ""
+    left_out: tuple[str, ...] = ()
+    unprinted: tuple[Probe, ...] = ()
+
+    @property
+    def probes(self) -> tuple[Probe, ...]:
+        return tuple(probe for section in self.sections for probe in section.probes)
