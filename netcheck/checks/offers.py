@@ -94,8 +94,8 @@ def by_rail_alone(survey: Survey, finding: Finding) -> Iterator[Remedy]:
         span = needs(part)
         for net in [net for net, rail in fragment.rails.items()
                     if span is None or (span.low <= rail.volts.low and rail.volts.high <= span.high)]:
-            yield Remedy((Step("move", part.mark, moves={(name, "plus"): net}),), words=f"feed {name} from {net}",
-                         extra={"move": {f"{name}.plus": net}})
+            yield Remedy((Step("move", part.mark, moves={(name, "plus"): net}),),
+                         words=phrase("by-rail", load=name, net=net), extra={"move": {f"{name}.plus": net}})
 
 
 def chargers(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
@@ -155,7 +155,7 @@ def _by_coin_cell(survey: Survey, cell: Part) -> Iterator[Remedy]:
     stops: Sequence[tuple[str, ...]] = removals(changed, after, coin).sets[:2] or [()]
     for parts in stops:
         out = (Step("remove", changed.parts[parts[0]].mark, names=parts),) if parts else ()
-        words = f"fit a {COIN} as {cell.name}" + (f" and remove {' and '.join(parts)}" if parts else "")
+        words = phrase("coin-cell", coin=COIN, cell=cell.name, parts=parts or None)
         extra = {"replace": {cell.name: COIN}, "remove": list(parts)}
         yield Remedy((*out, swap), words=words, extra=extra)
         lead, _ = lead_resistor(changed, coin, "plus", USUAL_OHM)

@@ -57,6 +57,8 @@ PHRASES: Mapping[str, str] = {
     "lower-resistor": "fit {value_ohm} as {part}",
     "lead-resistor": "put {value_ohm} in {cell}'s plus lead",
     "pull": "pull {net} to ground with {value_ohm}",
+    "by-rail": "feed {load} from {net}",
+    "coin-cell": "fit a {coin} as {cell}[ and remove {parts}]",
     "with-lead": "{cure}, with {value_ohm} in its plus lead",
     "no-charge": "nothing charges a cell[ and {lowest_V} are left at the worst]",
 }
