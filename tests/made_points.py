@@ -53,6 +53,19 @@ def state_of(survey: Survey, name: str) -> Any:
     return next(state for state in survey.states.states if state.name == name)
 
 
+def sound(findings: Any, fragment: Fragment) -> list[Any]:
+    """The findings, once what holds of each is seen: it can be said, and points at things of the board and its line."""
+    found = list(findings)
+    told(found)
+    for one in found:
+        where = fragment.parts.get(one.subject) or fragment.rails.get(one.subject)
+        assert where is None or one.line == where.mark.line, one
+        assert set(one.parts) <= set(fragment.parts), one
+        assert {one.state, *one.states} - {None} <= {state.name for state in enumerate_states(fragment).states}, one
+        assert "None" not in f"{one.message} {one.advice} {one.short} {one.nets} {one.sources}", one
+    return found
+
+
 def told(findings: Any) -> list[tuple[str, str, str]]:
     """Check, case and severity of each finding; its sentences are made, so that none misses a figure or a word."""
     found = list(findings)

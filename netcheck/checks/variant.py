@@ -376,7 +376,8 @@ def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str
         severity = Severity.NOTE if kind in _LATER and not asked else Severity.UNKNOWN
         more = {"more_count": len(parts) - _SHOWN} if len(parts) > _SHOWN else {}
         findings.append(Finding(
-            "not-judged", severity, parts[0], case="kind", parts=parts, figures=more,
+            "not-judged", severity, parts[0], case="kind", parts=parts, line=fragment.parts[parts[0]].mark.line,
+            figures=more,
             words={"shown": parts[:_SHOWN], **({"kind": str(kind)} if kind in _LATER else {"other": str(kind)})}))
     return findings
 

@@ -42,7 +42,7 @@ ALSO = {
 }
 OF_FILE = {
     "cures": ("test_proposal.py", "test_cures.py"),
-    "leakage": ("test_leakage_limits.py",),
+    "leakage": ("test_leakage_limits.py", "test_leakage.py"),
     "overloads": ("test_overloads_limits.py",),
     "clamp": ("test_single_checks.py",),
     "reversal": ("test_single_checks.py", "test_reversal.py"),

@@ -1,15 +1,26 @@
 """Clocks with a pin for a cell, supervisors, chargers that a program switches on, modules with their own cell."""
 
 import pytest
+from made_points import NOTHING, UNKNOWN, given, made, point, sound
 
+from netcheck.checks.cell_pins import software_findings
 from netcheck.checks.results import VariantResult
 from netcheck.judging import judge
+from netcheck.parts.catalogue import cell_rules
 from netcheck.reading.reader import loads
+from netcheck.solving.flows import DRIVEN_A
+
+
+def board(parts):
+    return loads("title: a board\nground: GND\nrails: {+5V: 5 V ±5%}\nconditions: {years: 10}\nparts:\n"
+                 + "".join(f"  {line}\n" for line in parts))
 
 
 def judged(parts) -> VariantResult:
-    return judge(loads("title: a board\nground: GND\nrails: {+5V: 5 V ±5%}\nconditions: {years: 10}\nparts:\n"
-                           + "".join(f"  {line}\n" for line in parts)))
+    fragment = board(parts)
+    result = judge(fragment)
+    sound(result.findings, fragment)
+    return result
 
 
 def of(result, check, case):
@@ -37,6 +48,30 @@ def test_the_same_charger_is_a_note_for_a_rechargeable_and_silent_behind_a_diode
                       "U2: {load: DS1302, plus: HOLD, minus: GND}", "D1: {diode: 1N4148, anode: CELL, cathode: HOLD}",
                       "BT1: {cell: CR2032, plus: CELL, minus: GND}"])
     assert not of(blocked, "charger", "primary")
+
+
+LEAK_A = cell_rules().leak_limit_A
+
+
+@pytest.mark.parametrize(("cell", "on_A", "off_A", "case"), [
+    ("CR2032", LEAK_A, 0.0, None), ("CR2032", LEAK_A + 2 * DRIVEN_A, 0.0, "primary"),
+    ("CR2032", LEAK_A + 2 * DRIVEN_A, None, "primary"), ("CR2032", 2e-3, 2e-3, None), ("CR2032", 3e-3, 2e-3, "primary"),
+    ("CR2032", None, 0.0, "unsolved"), ("NiCd-3x60", None, 0.0, None),
+    ("NiCd-3x60", DRIVEN_A, 0.0, None), ("NiCd-3x60", 3 * DRIVEN_A, 0.0, "rechargeable"),
+])
+def test_a_charger_of_a_program_is_told_where_it_drives_more_than_flows_with_it_off(cell, on_A, off_A, case):
+    """Into a primary cell what a blocking diode may leak is no charge; what could not be solved is unknown there."""
+    def at(amps):
+        return UNKNOWN if amps is None else point({}, {"BT1": -amps})
+
+    found = made(board([*CHARGER, f"BT1: {{cell: {cell}, plus: CELL, minus: GND}}"]), otherwise=at(off_A))
+    findings, keys = given(software_findings(found), lambda key, circuit: at(on_A))
+    told = [(one.case, str(one.severity), one.parts) for one in sound(findings, found.fragment)]
+    severity = {"primary": "caution", "rechargeable": "note", "unsolved": "unknown"}
+    assert told == ([(case, severity[case], ("U1", "BT1"))] if case else [])
+    assert {state for _, state, _ in keys} == {"main on"}
+    assert all(one.sources for one in findings if one.case != "unsolved")
+    assert given(software_findings(made(board(CHARGER[1:]))), lambda key, circuit: NOTHING) == ([], [])
 
 
 def test_a_charger_that_is_always_on_is_a_danger():
@@ -77,10 +112,14 @@ def test_a_diode_before_a_pin_whose_maker_warns_of_it_is_told():
     # DS1307 data sheet, Maxim, REV: 121906, pin description: diodes in series between the battery and the VBAT pin may
     # prevent proper operation.
     result = judged(["U1: {chip: DS1307, pins: {VCC: +5V, GND: GND, VBAT: VB}}",
-                     "U2: {load: DS1307, plus: VB, minus: GND}", "D1: {diode: 1N4148, anode: CELL, cathode: VB}",
+                     "U2: {load: DS1307, plus: VB, minus: GND}", "D2: {diode: 1N4148, anode: VB, cathode: X}",
+                     "R1: {resistor: 1M, between: [X, GND]}", "D1: {diode: 1N4148, anode: CELL, cathode: VB}",
                      "BT1: {cell: CR2032, plus: CELL, minus: GND}"])
     (found,) = of(result, "cell-pin", "diode")
     assert (found.parts, str(found.severity)) == (("U1", "D1", "BT1"), "caution")
+    assert found.sources
+    assert "D1" in found.message
+    assert "BT1" in found.message
 
 
 MODULE = "U5: {load: DS12887, plus: VRAM, minus: GND}"

@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import pytest
+from made_points import UNKNOWN, made, point, sound, state_of, told
 
 import netcheck
+from netcheck.checks.failing import failing_findings
+from netcheck.checks.overloads import LARGE_W, PULLED_DOWN
+from netcheck.parts.catalogue import cell_rules
+from netcheck.parts.cell import volts as cell_volts
+from netcheck.simulation.corner import Fault
+from netcheck.solving.failures import Failure
 
 ZENER = """
 title: a zener holds a supply down
@@ -18,23 +25,24 @@ parts:
 """
 
 
-def told(text):
-    return [f for f in netcheck.check(netcheck.loads(text)).variants[-1].findings if f.check == "fault-voltage"]
+def findings(text, check):
+    fragment = netcheck.loads(text)
+    return [f for f in sound(netcheck.check(fragment).variants[-1].findings, fragment) if f.check == check]
 
 
 def test_the_part_whose_failure_lets_the_supply_through_is_named_with_the_volts():
     """R7 short joins the load to the rail, 12.6 V at the high end; D7 open leaves 0.1 V less (closed form)."""
-    (found,) = told(ZENER)
+    (found,) = findings(ZENER, "fault-voltage")
     assert (str(found.severity), found.parts) == ("caution", ("R7", "D7", "U1"))
     assert found.figures["fault_V"] == pytest.approx(12.6, abs=0.1)
 
 
 def test_a_load_that_survives_it_is_not_told():
-    assert told(ZENER.replace("survives: 7 V", "survives: 15 V")) == []
+    assert findings(ZENER.replace("survives: 7 V", "survives: 15 V"), "fault-voltage") == []
 
 
 def test_a_load_whose_limit_is_not_stated_cannot_be_judged():
-    assert told(ZENER.replace(", works: 2.0 V to 5.5 V, survives: 7 V", "")) == []
+    assert findings(ZENER.replace(", works: 2.0 V to 5.5 V, survives: 7 V", ""), "fault-voltage") == []
 
 
 COIN = """
@@ -47,10 +55,6 @@ rails: {+5V: {volts: 5 V ±5%, supply: SUPPLY}, +12V: {volts: 12 V ±5%, supply:
 parts:
   U2: {load: 1 mA, plus: +12V, minus: +5V, works: 5 V to 9 V, kept: no}
 """ + COIN.lstrip("\n")
-
-
-def findings(text, check):
-    return [f for f in netcheck.check(netcheck.loads(text)).variants[-1].findings if f.check == check]
 
 
 def test_one_rail_of_a_supply_missing_is_a_failure_with_its_siblings_on():
@@ -151,3 +155,75 @@ parts:
     assert variant.verdict == "caution"
     (found,) = (f for f in variant.findings if f.check == "fault-part" and f.subject == "R4")
     assert "R3" in (found.words["failing"], *found.words["others"])
+
+
+BY_HAND = """
+title: parts beside a diode that opens
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  BT2: {cell: NiCd-3x60, plus: PACK, minus: GND}
+  C1: {capacitor: 100n, rated: 6.3 V, between: [A, GND]}
+  C2: {capacitor: 100n, between: [A, GND]}
+  R1: {resistor: 1k, power: 1 W, between: [B, GND]}
+  R2: {resistor: 1k, between: [B, GND]}
+  D1: {diode: 1N4148, anode: B, cathode: GND}
+  D2: {diode: {IS: 1e-9, N: 1.8}, anode: B, cathode: GND}
+  Q9: {transistor: npn, collector: A, base: B, emitter: +5V}
+"""
+EMPTY_V = cell_volts(netcheck.loads(BY_HAND).parts["BT1"].spec, 1.0, None)
+OHM = 1000.0
+
+
+def by_hand(volts, amps, sound_volts=None, charged=0.0):
+    """What is told where Q9 opens and leaves these volts and currents; sound_volts: those before it."""
+    before = UNKNOWN if sound_volts is None else point(sound_volts, {"BT1": -charged, "BT2": 0.0})
+    found = made(BY_HAND, otherwise=before)
+    state = state_of(found, "main on")
+    failed = Failure(Fault("Q9", "open"), state, found.corners.hot, point(volts, amps))
+    return [(one.subject, one.case, str(one.severity)) for one in sound(failing_findings(found, [failed]),
+                                                                        found.fragment)]
+
+
+@pytest.mark.parametrize(("volts", "amps", "harmed"), [
+    ({"A": 6.3}, {}, []), ({"A": 6.31}, {}, ["C1 capacitor"]), ({"A": -6.31}, {}, ["C1 capacitor"]),
+    ({"A": None}, {}, []),
+    ({}, {"R1": (1 / OHM) ** 0.5 - 1e-6}, []), ({}, {"R1": -(1 / OHM) ** 0.5 - 1e-6}, ["R1 resistor"]),
+    ({}, {"R2": (LARGE_W / OHM) ** 0.5 - 1e-6}, []), ({}, {"R2": (LARGE_W / OHM) ** 0.5 + 1e-6}, ["R2 resistor"]),
+    ({}, {"D1": 0.15}, []), ({}, {"D1": 0.151}, ["D1 diode"]), ({}, {"D2": 9.0}, []),
+    ({"CELL": PULLED_DOWN * EMPTY_V}, {"BT1": 0.1}, []),
+    ({"CELL": PULLED_DOWN * EMPTY_V - 1e-3}, {"BT1": 0.1}, ["BT1 cell"]),
+    ({"CELL": 0.1}, {"BT1": 0.0}, []), ({"CELL": 0.1}, {"BT1": -0.1}, []), ({"CELL": None}, {"BT1": 0.1}, []),
+    ({"PACK": 0.1}, {"BT2": 0.1}, []),
+])
+def test_each_part_is_held_to_its_own_limit(volts, amps, harmed):
+    """Ratings as the file or the sheet gives them; a rechargeable, or a cell that takes current, is not pulled down."""
+    expected = [(*one.split(), "note" if "cell" in one else "caution") for one in harmed]
+    assert by_hand(volts, amps) == expected
+    assert by_hand(volts, amps, {"A": 0.0}) == expected
+
+
+def test_what_is_beyond_its_limit_anyway_is_not_held_against_a_failure():
+    assert by_hand({"A": 9.0}, {}, {"A": 7.0}) == []
+    assert by_hand({"A": 9.0}, {}, {"A": 6.0}) == [("C1", "capacitor", "caution")]
+
+
+def test_a_cell_that_is_charged_is_not_told_as_pulled_down_as_well():
+    down = ({"CELL": 0.1}, {"BT1": 0.1}, {"CELL": 3.0})
+    limit_A = cell_rules().leak_limit_A
+    assert by_hand(*down, charged=limit_A) == [("BT1", "cell", "note")]
+    assert by_hand(*down, charged=limit_A * 1.01) == []
+
+
+def test_a_short_beside_the_junction_of_a_transistor_stops_the_supply_whichever_way_it_conducts():
+    """D9 short leaves +5V over one junction to ground: that of a pnp from emitter to base, of an npn from the base."""
+    for kind, emitter, base in (("pnp", "X", "GND"), ("npn", "GND", "X")):
+        text = ("title: t\nrails: {+5V: 5 V}\nparts:\n  D9: {diode: 1N4148, anode: X, cathode: +5V}\n"
+                f"  Q1: {{transistor: {kind}, collector: FAR, base: {base}, emitter: {emitter}}}\n"
+                "  R1: {resistor: 1k, between: [FAR, GND], power: 1 W}\n")
+        for turned in (False, True):
+            found = made(text.replace(kind, {"pnp": "npn", "npn": "pnp"}[kind]) if turned else text)
+            failed = Failure(Fault("D9", "short", ("anode", "cathode")), state_of(found, "main on"),
+                             found.corners.hot, point({}, {"R1": 1.0}))
+            harmed = told(failing_findings(found, [failed]))
+            assert harmed == ([("fault-part", "resistor", "caution")] if turned else []), (kind, turned)

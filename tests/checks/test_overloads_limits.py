@@ -54,7 +54,8 @@ def test_a_diode_beyond_its_rating(milliamperes, over):
     assert told(found) == ([("over-current", "diode", "danger")] if over else [])
     for one in found:
         assert one.figures == {"current_A": 0.151, "limit_A": 0.15}
-        assert (one.subject, one.parts, one.nets, one.words) == ("D1", ("D1",), ("A", "B"), {"type": "1N4148"})
+        assert (one.subject, one.parts, one.nets, one.line, one.words) == (
+            "D1", ("D1",), ("A", "B"), 4, {"type": "1N4148"})
     assert excess("D1: {diode: {IS: 1e-9, N: 1.8}, anode: A, cathode: B}", {"D1": 5.0}) == []
 
 
@@ -110,6 +111,17 @@ def test_a_short_is_the_least_resistance_there_is_and_adds_up_along_the_way():
     assert (least.parts, least.figures["ohm"]) == (("R2",), 0.2)
     (copper,) = excess("JP1: {jumper: [+5V, GND], set: closed, positions: {closed: 1-2}}")
     assert told([copper])[0][0] == "short-circuit"
+
+
+def test_inductor_and_fuse_are_next_to_nothing_with_the_ohms_they_are_given():
+    for part in ("L1: {inductor: 10 uH", "F1: {fuse: 1 A"):
+        (one,) = excess(f"{part}, resistance: 0.5, between: [+5V, GND]}}")
+        assert told([one]) == [("short-circuit", "supply", "danger")]
+        assert one.figures == {"ohm": 0.5, "current_A": pytest.approx(5.25 / 0.5)}
+        (one,) = excess(f"{part}, resistance: 0, between: [+5V, GND]}}")
+        assert told([one]) == [("short-circuit", "supply-by-copper", "danger")]
+        assert one.figures == {"ohm": 0.0}
+        assert excess(f"{part}, resistance: 1.1, between: [+5V, GND]}}") == []
 
 
 def test_rails_of_other_volts_are_shorted_as_well_and_a_dead_one_to_ground_is_not():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 from made_points import given, made, point
 
 from netcheck.checks.shorts import Shorts, _together, shorts_to_charge
@@ -22,7 +24,7 @@ parts:
 
 def charging(circuit, amps=1e-3):
     """A point in which everything of the circuit that joins carries this current into the cell."""
-    volts = {"CELL": 3.0, "MID": 4.0, "+5V": 5.0}
+    volts = {"CELL": 3.0, "MID": 4.0, "FAR": 4.5, "+5V": 5.0}
     found = {}
     for element in circuit.elements:
         ends = [getattr(element, name, None) for name in ("a", "b")]
@@ -80,6 +82,37 @@ def test_one_failure_that_drives_current_is_enough_the_hardest_of_them():
         assert asked(nothing, failed=[both[place] for place in order])[0] == Shorts(1, ("D3",))
     assert asked(nothing, failed=[failure("D1", 1e-3, "open")])[0] == Shorts(None)
     assert asked(nothing, failed=[failure("D1", 1e-3, problem="none")])[0] == Shorts(None)
+
+
+def test_a_failure_counts_by_the_way_that_it_opens():
+    """A capacitor lets direct current through only once it is short."""
+    text = BOARD + "  C9: {capacitor: 1u, between: [+5V, CELL]}\n"
+    found = made(text)
+    state = next(one for one in found.states.states if one.live)
+    here = point({"CELL": 3.0, "MID": 3.0, "+5V": 5.0}, {"BT1": -1e-3, "C9": 1e-3, "+5V": 1e-3})
+    failed = [Failure(Fault("C9", how, ("1", "2")), state, found.corners.hot, here) for how in ("short", "open")]
+    assert asked(nothing, failed=failed[:1], text=text)[0] == Shorts(1, ("C9",))
+    assert asked(nothing, failed=failed[1:], text=text)[0] == Shorts(None)
+
+
+def test_everything_that_can_fail_short_is_tried_in_pairs():
+    text = BOARD + ("  R1: {resistor: 1k, between: [MID, X]}\n  U1: {load: 1 uA, plus: X, minus: GND}\n"
+                    "  Q1: {transistor: npn, collector: X, base: B, emitter: GND}\n"
+                    "  U2: {chip: gate, pins: {1: X, 2: B}, clamps: {to: X, from: [B]}}\n")
+    _, keys = asked(nothing, text=text)
+    others = ("D1", "D3", "C1", "R1", "U1", "Q1", "U2")
+    assert {key[0] for key in keys} == {frozenset(pair) for pair in combinations(others, 2)}
+
+
+def test_three_diodes_in_a_row_need_three_also_where_the_simulator_confirms_none():
+    text = BOARD.replace("anode: MID, cathode: +5V}", "anode: MID, cathode: FAR}\n"
+                         "  D4: {diode: 1N4148, anode: FAR, cathode: +5V}")
+    every = frozenset(("D1", "D3", "D4"))
+    result, keys = asked(lambda key, circuit: charging(circuit) if key[0] == every else nothing(key, circuit),
+                         text=text)
+    assert result == Shorts(3, ("D1", "D3", "D4"))
+    assert every in {key[0] for key in keys}
+    assert set(asked(nothing, text=text)[0].parts) == every
 
 
 def test_every_combination_of_ways_to_fail_short():

@@ -10,6 +10,7 @@ from made_points import UNKNOWN, given, made, point, told
 from netcheck.checks.clamp import clamping
 from netcheck.checks.keeps import keeps, turn_steps
 from netcheck.checks.reversal import reversals
+from netcheck.fragment.mods import apply_steps
 from netcheck.parts.catalogue import cell_rules
 
 CLAMPED = """
@@ -55,6 +56,12 @@ def test_what_stays_below_or_stands_above_it_anyway_is_not_its_clamp():
     assert told(clamps(9.0, there=None)) == [("clamp", "rechargeable", "caution")]
     assert clamps(None) == []
     assert clamps(9.0, text=CLAMPED.replace(", works: 2.0 V to 5.5 V", "")) == []
+
+
+def test_a_pack_that_may_be_unplugged_is_pulled_out_where_it_is_plugged():
+    found = made(CLAMPED.replace("minus: GND}\n  R1", "minus: GND, plugged: maybe}\n  R1"))
+    _, keys = given(clamping(found, found.fragment.parts["BT1"]), lambda key, circuit: UNKNOWN)
+    assert {state for state, _ in keys} == {"main on, BT1 plugged"}
 
 
 def test_a_primary_cell_put_there_by_a_mod_is_a_danger():
@@ -132,7 +139,9 @@ def test_where_no_load_is_kept_it_is_told_once_with_what_would_help_turned_round
     assert (one.words["turned"], one.words["cells"], one.words["loads"]) == ("D1", ("BT1",), ("U1", "U2"))
     assert one.figures == {"loads_0_V": 0.99, "loads_1_V": 0.49}
     assert set(keys) == {"BT1", "D1", "D2"}
-    assert told(lost(0.0, None)[0]) == [("keeps-nothing", "no-load", "fails")]
+    floats, _ = lost(0.2, None)
+    assert told(floats) == [("keeps-nothing", "no-load", "fails")]
+    assert floats[0].figures == {"loads_0_V": 0.2, "loads_1_V": 0.0}
     assert told(lost(0.0, 0.0, "unknown")[0]) == [("keeps-nothing", "no-load", "fails")]
 
 
@@ -160,3 +169,14 @@ def test_a_part_is_turned_round_by_moving_each_pin_to_the_net_of_the_other():
     (step,) = turn_steps(fragment, "D1")
     assert (step.action, step.mark, step.moves) == (
         "move", fragment.parts["D1"].mark, {("D1", "anode"): "CELL", ("D1", "cathode"): "VRAM"})
+
+
+def test_a_cell_is_lifted_before_it_is_turned_round_so_that_nothing_shorts_it_meanwhile():
+    fragment = made(KEPT.replace("plus: OTHER", "plus: BT1_LIFTED")).fragment
+    first, second = turn_steps(fragment, "BT1")
+    (lifted,) = first.moves.values()
+    assert lifted not in fragment.nets
+    assert [step.mark for step in (first, second)] == [fragment.parts["BT1"].mark] * 2
+    between = apply_steps(fragment, (first,)).parts["BT1"].pins
+    assert (between["plus"], between["minus"]) == (lifted, "GND")
+    assert apply_steps(fragment, (first, second)).parts["BT1"].pins == {"plus": "GND", "minus": "CELL"}

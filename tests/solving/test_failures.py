@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 import netcheck
+from netcheck.clock import limited
 from netcheck.parts.cell import is_dead
 from netcheck.simulation.corner import Fault
+from netcheck.simulation.operating_point import forget
 from netcheck.solving.failures import ABSENT, MISSING, failures, single_faults, without_rail
 from netcheck.solving.solved_states import survey
 
@@ -65,6 +67,42 @@ def test_a_shorted_cell_has_no_volts_and_an_absent_one_gives_nothing(found):
             assert abs(one.point.volts["CELL"]) < 1e-3
         else:
             assert one.point.amps.get("BT1", 0.0) == 0
+
+
+def test_a_cell_that_may_be_unplugged_is_shorted_only_where_it_is_plugged(found):
+    tried = failures(found, [Fault("BT2", "short", ("plus", "minus"))])
+    assert {one.state.plugged["BT2"] for one in tried} == {True}
+    assert {one.state.name for one in tried} == {
+        state.name for state in found.states.states if state.plugged["BT2"]}
+
+
+def test_a_gate_that_floats_stands_at_ground_and_at_the_lowest_and_the_highest_held_net():
+    """With its pull-down open, a gate may stand anywhere between the rails: only at the upper one is Q1 on."""
+    found = survey(netcheck.loads("""
+title: a switch whose gate is pulled down
+rails: {+5V: 5 V, -12V: -12 V}
+parts:
+  R1: {resistor: 100k, between: [G, GND]}
+  R2: {resistor: 10k, between: [+5V, OUT]}
+  R3: {resistor: 10k, between: [-12V, GND]}
+  Q1: {transistor: {polarity: n-channel, threshold: 2 V, on: 5}, drain: OUT, gate: G, source: GND}
+"""))
+    tried = [one.point for one in failures(found, [Fault("R1", "open")])
+             if one.state.live and one.corner.name == "hot, fresh cell"]
+    stood = sorted((round(point.volts["G"]), round(point.volts["OUT"], 1)) for point in tried)
+    assert stood == [(-12, 5.0), (0, 5.0), (5, 0.0)]
+
+
+def test_failures_that_the_time_did_not_reach_are_unknown_and_none_is_missing(found):
+    faults = single_faults(found.fragment)
+    known = failures(found, faults)
+    forget()
+    with limited(1e-9):
+        late = failures(found, faults)
+    assert {(one.fault, one.state.name, one.corner.name) for one in late} == {
+        (one.fault, one.state.name, one.corner.name) for one in known}
+    assert not any(one.point.known for one in late)
+    assert all("used up" in one.point.problem for one in late)
 
 
 def test_a_pack_is_dead_where_the_meter_found_less_than_empty():

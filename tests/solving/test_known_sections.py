@@ -89,3 +89,7 @@ def test_a_failure_that_was_tried_is_not_built_again(asked):
     after = failing.failures(solved_states.survey(changed), failing.single_faults(changed))
     assert not any("R5" in names for names in asked)
     assert {one.fault.part for one in after} == {"BT1", "D1", "U1", "R5", "R6"}
+    forget()
+    failing.failures(found, faults[2:4])
+    mixed = failing.failures(found, faults)  # some known, some not: each keeps its own point
+    assert [dict(one.point.amps) for one in mixed] == [dict(one.point.amps) for one in first]

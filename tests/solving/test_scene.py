@@ -34,6 +34,22 @@ def test_the_reference_is_as_found_with_most_supplies_on_as_set_and_nothing_plug
         {"main": True, "aux": True}, {"JP1": "closed"}, {"BT2": False})
 
 
+def test_the_nets_of_a_reference_stand_as_in_every_state_or_in_the_named_ones_of_each_variant(fragment):
+    """R1 open leaves CELL to BT1 and what D1 leaks: within its 3.2 V less a diode's drop of nothing."""
+    found = reference(fragment)
+    assert found.point.volts["+9V"] == 9.0
+    assert len(found.stood) == 1 + len(enumerate_states(fragment).states)
+    assert found.stood[0] == found.point.volts
+    text = BOARD.replace("set: closed", "set: open") + (
+        "states: {asleep: {main: off, aux: off, JP1: closed, BT2: unplugged}}\n"
+        "mods: {out: {steps: [{remove: R1}]}}\n")
+    named = reference(netcheck.loads(text))
+    assert named.state.positions == {"JP1": "open"}
+    assert [round(volts["+5V"]) for volts in named.stood] == [5, 0, 0]
+    cell_V = [volts["CELL"] for volts in named.stood]
+    assert cell_V[0] > 3.2 > cell_V[2] > cell_V[1]  # charged; feeding R1 and R3; R1 is out of it
+
+
 def test_a_scene_has_the_nominal_point_and_the_ways_that_conduct_named_from_the_cell_that_pushes(fragment):
     """5 V over 1 kilohm and some 15 ohm into 3.2 V: 1.8 mA."""
     state = next(one for one in enumerate_states(fragment).states

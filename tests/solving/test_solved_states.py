@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from made_points import UNKNOWN, made, point, state_of
 
 import netcheck
+from netcheck.clock import limited
+from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.elements import Draw
+from netcheck.simulation.operating_point import forget
 from netcheck.solving import failures as failure_runs
 from netcheck.solving import solved_states
 from netcheck.solving.failures import affordable_faults, failures, faults_of, single_faults
@@ -277,6 +282,33 @@ def test_every_state_is_solved_at_every_corner(surveyed):
     assert surveyed.at(on, surveyed.corners.hot).volts["+5V"] == pytest.approx(5.25)
     assert surveyed.missing is None
     assert surveyed.engine
+
+
+def test_a_section_holds_its_cell_as_loaded_as_on_the_whole_board():
+    """The load of the other cell counts as well: where the board is cut changes nothing."""
+    fragment = netcheck.loads(BOARD + "  BT2: {cell: CR2032, plus: C2, minus: GND}\n"
+                                      "  U2: {load: 3 mA, plus: C2, minus: GND}\n")
+    found = made(fragment)
+    state, corner = state_of(found, "main off"), found.corners.cold_old
+    part = found.circuit(fragment.parts["BT1"], state, corner)
+    whole = circuit_of(fragment, state, corner)
+    assert {one.name for one in part.elements} >= {"BT1", "D1", "U1"}
+    assert "U2" not in {one.name for one in part.elements}
+    assert set(part.elements) <= set(whole.elements)
+
+
+def test_states_that_the_time_does_not_reach_are_counted_as_untried_and_one_is_kept():
+    states = made(BOARD + SECOND).states
+    every = states.states
+    assert len(every) == 4
+    for late, kept in ([], 4), (every[2:], 2), (every[1:], 1), (every, 1):
+        left = solved_states._before(replace(states, untried=3), late)
+        assert (left.states, left.untried) == (every[:kept], 3 + 4 - kept)
+    forget()
+    with limited(1e-9):
+        found = survey(netcheck.loads(BOARD + SECOND))
+    assert (found.states.states[0].name, len(found.states.states), found.states.untried) == (every[0].name, 1, 3)
+    assert not any(point.known for point in found.points.values())
 
 
 def test_a_failure_is_tried_in_every_state_with_a_flat_a_part_used_and_a_fresh_cell(surveyed):
