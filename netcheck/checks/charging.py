@@ -38,7 +38,8 @@ class Charging:
 
     routes: those that conduct first, the widest leading, then the nearest blocked ones. idle: a way stands open,
     and no current takes it in any state. charged_in: the states in which current is driven into the cell, or may
-    be where a state could not be solved. blocking: the parts that block the nearest route of each state.
+    be where a state could not be solved, or was not reached in time. blocking: the parts that block the nearest route
+    of each state.
     """
 
     routes: tuple[Route, ...]
@@ -69,11 +70,14 @@ def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
     driven: dict[str, list[Route]] = {state.name: _driven(survey, cell, state) for state in states}
     unsolved = {state.name for state in states if not all(survey.at(state, corner).known for corner in corners)}
     guessed = [route for name in unsolved if not driven[name] for route in by_graph.get(name, ()) if route.conducting]
+    guessed += [route for one in survey.unreached_conductions for route in charge_routes(survey.fragment, one, cell)
+                if route.conducting]
     conducting = _distinct([*(route for routes in driven.values() for route in routes), *guessed])
-    charged_in = tuple(state.name for state in states
-                       if driven[state.name] or any(route.state == state.name for route in guessed))
+    charged_in = tuple(state.name for state in (*states, *survey.unreached)
+                       if driven.get(state.name) or any(route.state == state.name for route in guessed))
     worst_state = max((s for s in by_state if by_state[s] is not None), key=lambda s: by_state[s] or 0.0, default=None)
-    worst_A = None if None in by_state.values() or not by_state else by_state.get(worst_state or "")
+    unknown = None in by_state.values() or not by_state or bool(survey.unreached)
+    worst_A = None if unknown else by_state.get(worst_state or "")
     blocked = [route for route in distinct_routes(survey.fragment, survey.conductions, cell) if not route.conducting]
     idle = next((route for name, routes in by_graph.items() for route in routes
                  if route.conducting and not driven[name] and not _by_breakdown(survey.conduction_of(name), route)
@@ -196,7 +200,7 @@ def _way(route: Route | None) -> Mapping[str, Word]:
 def _charged(survey: Survey, cell: Part, found: Charging) -> Finding:
     route = next(iter(found.conducting), None)
     state = found.worst_state or (route.state if route else None)
-    known = [amps for name in found.charged_in if (amps := found.by_state[name]) is not None]
+    known = [amps for name in found.charged_in if (amps := found.by_state.get(name)) is not None]
     figures: Mapping[str, float] = {"charge_A": max(known)} if known else {}
     return Finding(
         "charge-route", Severity.DANGER, cell.name,

@@ -12,7 +12,7 @@ from itertools import pairwise
 import networkx as nx
 
 from netcheck.checks.voltage import across
-from netcheck.conduction.graph import Held, present
+from netcheck.conduction.graph import Held, held_nets, present
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import COPPER
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -51,7 +51,7 @@ def excess_findings(survey: Survey) -> list[Finding]:
     states = sorted(survey.states.states, key=lambda state: not survey.is_resting(state))
     judged = {Kind.CELL: _shorted_cell, Kind.DIODE: _overloaded_diode, Kind.RESISTOR: _hot_resistor,
               Kind.TRIMMER: _hot_trimmer}
-    findings = _shorted_supplies(survey, states)
+    findings = [*_shorted_supplies(survey, [*states, *survey.unreached]), *_cells_by_copper(survey, states)]
     for kind, judge in judged.items():
         for part in survey.fragment.of_kind(kind):
             told = [found for state in states
@@ -73,18 +73,29 @@ def _shorted_supplies(survey: Survey, states: list[State]) -> list[Finding]:
     """Nets of fixed and different volts that next to no resistance joins, each pair once."""
     findings: dict[tuple[frozenset[str], tuple[str, ...]], list[Finding]] = {}
     for state in states:
-        held = survey.conduction(state).held
+        held = held_nets(survey.fragment, state)
         links = next_to_nothing(survey.fragment, state)
         for one, other in _apart(held):
-            if one.net not in links or other.net not in links or not nx.has_path(links, one.net, other.net):
-                continue
-            ohm, path = nx.single_source_dijkstra(links, one.net, other.net, weight="ohm")
-            if ohm > _SHORT_OHM:
-                continue
-            parts = tuple(links[a][b]["part"] for a, b in pairwise(path))
-            finding = _short(survey, one, other, state, parts, ohm)
-            findings.setdefault((frozenset((one.net, other.net)), parts), []).append(finding)
+            if (joined := _joining(links, one.net, other.net)) is not None:
+                finding = _short(survey, one, other, state, *joined)
+                findings.setdefault((frozenset((one.net, other.net)), joined[0]), []).append(finding)
     return [finding for told in findings.values() for finding in _in_every_state(told)]
+
+
+def _cells_by_copper(survey: Survey, states: list[State]) -> list[Finding]:
+    """Cells whose ends next to nothing joins in a state without a solution; the simulator decides all others."""
+    told: dict[str, list[Finding]] = {}
+    unsolved = [state for state in states if not survey.at(state, survey.corners.room).known]
+    for state in (*unsolved, *survey.unreached):
+        links = next_to_nothing(survey.fragment, state)
+        for cell in survey.cells():
+            joined = _joining(links, cell.pins["plus"], cell.pins["minus"]) if present(cell, state) else None
+            if joined is not None:
+                parts, _ = joined
+                told.setdefault(cell.name, []).append(Finding(
+                    "short-circuit", Severity.DANGER, cell.name, case="cell-by-copper", state=state.name,
+                    parts=(cell.name, *parts), line=cell.mark.line, words={"through": parts}))
+    return [finding for found in told.values() for finding in _in_every_state(found)]
 
 
 def _apart(held: Mapping[str, Held]) -> Iterator[tuple[Held, Held]]:
@@ -93,6 +104,14 @@ def _apart(held: Mapping[str, Held]) -> Iterator[tuple[Held, Held]]:
         for other in held.values():
             if one.low_V > other.high_V and (one.live or other.live):
                 yield (one, other) if one.live else (other, one)
+
+
+def _joining(links: nx.Graph[str], one: str, other: str) -> tuple[tuple[str, ...], float] | None:
+    """The parts by which next to nothing joins two nets, and their resistance [ohm]; None where nothing does."""
+    if one not in links or other not in links or not nx.has_path(links, one, other):
+        return None
+    ohm, path = nx.single_source_dijkstra(links, one, other, weight="ohm")
+    return (tuple(links[a][b]["part"] for a, b in pairwise(path)), ohm) if ohm <= _SHORT_OHM else None
 
 
 def next_to_nothing(fragment: Fragment, state: State) -> nx.Graph[str]:

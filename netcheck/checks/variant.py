@@ -347,7 +347,7 @@ def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
                                 figures={"within_share": float(HELPED)}))
     if found.states.untried:
         findings.append(Finding(
-            "states", Severity.UNKNOWN, found.fragment.title, case="untried",
+            "states", Severity.UNKNOWN, found.fragment.title, case="late" if found.unreached else "untried",
             figures={"tried_count": len(found.states.states), "untried_count": found.states.untried}))
     return findings
 

@@ -16,6 +16,8 @@ SENTENCES: Sentences = {
     ("short-circuit", "supply"): Sentence(_JOINED + "up to {current_A} would flow.", _OUT),
     ("short-circuit", "supply-by-copper"): Sentence(_JOINED + "all that it gives would flow.", _OUT),
     ("short-circuit", "cell"): Sentence("In state {state} {subject} is short-circuited" + _GIVES, _TAKE),
+    ("short-circuit", "cell-by-copper"): Sentence(
+        "In state {state} {through} join{through:s} both ends of {subject}: it is short-circuited.", _TAKE),
     ("short-circuit", "cell-drained"): Sentence("In state {state} {subject} is drained too hard" + _GIVES, _TAKE),
     ("over-current", "cell"): Sentence("In state {state} {subject} is overloaded" + _GIVES, _TAKE),
     ("over-current", "diode"): Sentence(
@@ -53,6 +55,10 @@ SENTENCES: Sentences = {
         "{tried_count} ways the board can stand were tried; {untried_count} more combinations of supplies, jumpers and "
         "packs were not, and nothing is said of them.",
         "Leave jumpers that do not touch this section out of the file, or check it in pieces."),
+    ("states", "late"): Sentence(
+        "Worked out in time: {tried_count} of the ways the board can stand. Of {untried_count} more nothing is said "
+        "but what the wiring alone shows: dead shorts, and ways open into a cell.",
+        "Give it more time with --deadline, or check the section around the cell by itself."),
     ("library", "overridden"): Sentence(
         "{subject} is not what the shipped library says: {file} overrides it in {fields:plain}.",
         "Compare that entry with the maker's data sheet, or take it out of {file}."),
