@@ -29,17 +29,14 @@ def stopping_sets(
 
     routes: the parts of the ways that are known to begin with.
     """
-    tried: set[frozenset[str]] = set()
     open_ways: Mapping[frozenset[str], dict[str, None]] = {
         frozenset(): dict.fromkeys(name for parts in routes for name in parts)}
     whole = True
     for _ in range(_MOST_PARTS):
         sets = dict.fromkeys(removed | {name} for removed, names in open_ways.items()
                              for name in names if name not in removed and _removable(survey, cell, name))
-        fresh = [one for one in sets if one not in tried]
-        whole = whole and len(fresh) <= _MOST_TRIED
-        tried |= set(fresh[:_MOST_TRIED])
-        remaining = yield from _remaining(survey, cell, fresh[:_MOST_TRIED])
+        whole = whole and len(sets) <= _MOST_TRIED
+        remaining = yield from _remaining(survey, cell, list(sets)[:_MOST_TRIED])
         if found := tuple(one for one, names in remaining.items() if not names):
             return found, whole
         open_ways = {one: names for one, names in remaining.items() if names}

@@ -172,7 +172,7 @@ def engineering(value: float, unit: str, digits: int = 3) -> str:
 def improbable(found: Quantity, kind: str) -> str | None:
     """Whether a value is improbable for its kind of part: "improbable", "milli" where m was written; None if not.
 
-    kind: resistor, capacitor, inductor, fuse, rail, zener or load.
+    kind: resistor, trimmer, capacitor, inductor, fuse, rail, zener or load.
     """
     limits = _PROBABLE.get(kind)
     size = abs(found.value)
@@ -180,14 +180,14 @@ def improbable(found: Quantity, kind: str) -> str | None:
         return None
     least, most = limits
     small = bool(re.search(r"[0-9]\s*m(?!eg|Meg|in)", found.text))
-    if least <= size <= most and not (small and kind in ("resistor", "capacitor")):
+    if least <= size <= most and not (small and kind in ("resistor", "trimmer", "capacitor")):
         return None
     return "milli" if small else "improbable"
 
 
 # What is met on ordinary boards. Common practice, no source.
 _PROBABLE: Mapping[str, tuple[float, float]] = {
-    "resistor": (1e-3, 100e6), "capacitor": (0.1e-12, 1.0), "inductor": (1e-9, 10.0),
+    "resistor": (1e-3, 100e6), "trimmer": (1.0, 100e6), "capacitor": (0.1e-12, 1.0), "inductor": (1e-9, 10.0),
     "fuse": (1e-3, 100.0), "rail": (0.5, 500.0), "zener": (0.5, 400.0), "load": (1e-10, 20.0),
 }
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from netcheck.api import compare, load, loads
-from netcheck.checks.changes import Changes, Figure, FigureChange, part_changes
+from netcheck.checks.changes import Changes, Figure, FigureChange, changes, figures, in_order, part_changes
+from netcheck.checks.results import CellResult, FaultCurrent, Life, LoadResult, VariantResult
+from netcheck.findings import Finding, Severity
 from netcheck.fragment.mods import apply
 
 BOARD = """
@@ -102,3 +105,92 @@ def test_the_solvers_own_noise_is_no_change(
     before: float | None, after: float | None, there: tuple[bool, bool], differs: bool
 ) -> None:
     assert FigureChange(Figure("net", "A", "volts", "stored", "V"), before, after, there).differs is differs
+
+
+CELL = CellResult(
+    primary=True, routes=(), shorts_to_charge=1, shorts=("D1",), remedies=(), charge_A=1e-3, charge_state="running",
+    charge_by_state={}, fault=FaultCurrent("D1", "short", 2e-3, "running"),
+    leakage_A={"typical": 1e-9, "maximum": 2e-9}, leakage_share={}, hours_within={},
+    drain_A={"stored": 2e-6}, takes_A={}, life=Life(9.0, 0.9, "load", "U1", 2e-6))
+SETTING = {"output_V": 5.0, "output_min_V": 4.8, "output_max_V": 5.2, "headroom_V": 4.0, "dissipation_W": 0.5,
+           "junction_C": 60.0}
+
+
+def test_every_figure_is_named_by_what_it_is_of_with_its_state_and_unit():
+    regulator = {"settings": [
+        {"positions": {"JP1": "closed", "JP2": "open"}, "as_set": True, **SETTING},
+        {"positions": {"JP1": "open", "JP2": "open"}, "as_set": False, **SETTING, "output_V": 9.0}]}
+    fixed = {"settings": [{"positions": {}, "as_set": True, **SETTING}]}
+    found = figures(VariantResult(
+        name="as found", findings=(), cells={"BT1": CELL}, regulators={"U3": regulator, "U4": fixed},
+        loads={"U1": LoadResult(
+            volts={"stored": 2.5}, lowest_V=2.0, highest_V=5.0, margin_V=0.5, needs_V=1.5, stands_V=5.5)},
+        net_volts={"stored": {"CELL": 3.0}}))
+    assert {(one.kind, one.subject, one.what, one.state, one.unit): value for one, value in found.items()
+            if one.subject != "U4"} == {
+        ("load", "U1", "volts", "stored", "V"): 2.5, ("load", "U1", "lowest volts", None, "V"): 2.0,
+        ("load", "U1", "highest volts", None, "V"): 5.0, ("load", "U1", "margin", None, "V"): 0.5,
+        ("cell", "BT1", "parts that must fail short to charge it", None, "count"): 1,
+        ("cell", "BT1", "charge current, worst", None, "A"): 1e-3,
+        ("cell", "BT1", "charge current after one failure", None, "A"): 2e-3,
+        ("cell", "BT1", "leakage into it, typical", None, "A"): 1e-9,
+        ("cell", "BT1", "leakage into it, maximum", None, "A"): 2e-9,
+        ("cell", "BT1", "gives", "stored", "A"): 2e-6, ("cell", "BT1", "life", None, "year"): 9.0,
+        ("regulator", "U3", "output", "as set", "V"): 5.0, ("regulator", "U3", "least output", "as set", "V"): 4.8,
+        ("regulator", "U3", "most output", "as set", "V"): 5.2, ("regulator", "U3", "headroom", "as set", "V"): 4.0,
+        ("regulator", "U3", "heat", "as set", "W"): 0.5, ("regulator", "U3", "junction", "as set", "°C"): 60.0,
+        ("regulator", "U3", "output", "JP1 closed, JP2 open", "V"): 5.0,
+        ("regulator", "U3", "output", "JP1 open, JP2 open", "V"): 9.0, ("net", "CELL", "volts", "stored", "V"): 3.0}
+    assert [one.kind for one in found][-1] == "net"
+    assert {one.what for one in found if one.subject == "U4"} == {
+        "output", "least output", "most output", "headroom", "heat", "junction"}
+
+
+@pytest.mark.parametrize(("cell", "life", "leaks"), [
+    (replace(CELL, life=None), None, 1e-9), (replace(CELL, life=replace(CELL.life, years=None)), math.inf, 1e-9),
+    (replace(CELL, life=replace(CELL.life, shelf_years=5.0)), 5.0, 1e-9), (replace(CELL, primary=False), 9.0, None),
+])
+def test_a_life_without_end_is_infinite_and_leakage_is_a_figure_of_primary_cells(cell, life, leaks):
+    every = figures(VariantResult(name="as found", findings=(), cells={"BT1": cell}))
+    found = {one.what: value for one, value in every.items()}
+    assert found["life"] == life
+    assert found.get("leakage into it, typical") == leaks
+
+
+def test_figures_of_one_subject_stand_together_loads_before_cells_before_nets():
+    net, cell, load, other = (Figure(kind, name, "volts", "stored", "V") for kind, name in
+                              (("net", "A"), ("cell", "BT1"), ("load", "U1"), ("load", "U2")))
+    late = replace(load, state="running")
+    assert in_order([net, cell, load, other, late, net]) == [load, late, other, cell, net]
+
+
+def test_what_came_and_what_went_is_told_and_what_a_capacitors_change_does_against_as_found_alone():
+    def finding(subject):
+        return Finding("backup-voltage", Severity.NOTE, subject, case="not-stated")
+
+    fragment = loads(BOARD)
+    one = VariantResult(name="as found", findings=(finding("U1"), finding("U2")),
+                        capacitors={"C1": {"effect": {"time": 9}}})
+    other = VariantResult(name="swap", findings=(finding("U2"), finding("U3")),
+                          capacitors={"C1": {"effect": {"time": 2}}, "C2": {"effect": None}})
+    there, back = changes(fragment, fragment, one, other), changes(fragment, fragment, other, one, ("here", "there"))
+    assert ["U1" in words for words in there.gone] == ["U3" in words for words in there.come] == [True]
+    assert (there.before, there.after, back.before, back.after) == ("as found", "swap", "here", "there")
+    assert (there.effects, back.effects) == ({"C1": {"time": 2}}, {})
+    assert there.to_dict() == {
+        "format": "netcheck-changes/1", "before": "as found", "after": "swap",
+        "verdict": {"before": "ok", "after": "ok"},
+        "parts": [], "figures": [], "findings": {"gone": list(there.gone), "come": list(there.come)},
+        "effects": {"C1": {"time": 2}}}
+
+
+def test_a_changed_part_and_figure_as_data():
+    found = loads(BOARD)
+    parts = {change.name: change.to_dict() for change in part_changes(found, apply(found, "more"))}
+    assert parts["R1"] == {"part": "R1", "how": "removed", "after": None, "before": {
+        "kind": "resistor", "is": "1k", "pins": {"1": "+5V", "2": "CHG"}, "position": None}}
+    assert (parts["BT1"]["before"]["is"], parts["BT1"]["after"]["is"]) == ("NiCd-3x60", "CR2032")
+    assert (parts["JP1"]["before"]["position"], parts["JP1"]["after"]["position"]) == ("open", "closed")
+    life = FigureChange(Figure("cell", "BT1", "life", None, "year"), math.inf, 3.0, (True, True))
+    assert life.to_dict() == {"kind": "cell", "subject": "BT1", "what": "life", "state": None, "unit": "year",
+                              "before": None, "after": 3.0, "differs": True}

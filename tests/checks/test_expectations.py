@@ -41,6 +41,16 @@ def test_volts_are_held_to_their_range_and_a_single_value_to_two_percent(wanted,
         assert (one.subject, one.state, one.line) == ("A", case.state, 13)
 
 
+def test_what_was_wanted_is_said_with_its_unit_and_the_reason_that_the_file_gives():
+    case, (finding,) = judged("{at: A, volts: 1.5, because: the memory needs it}")
+    assert "1.5 V" in case.wanted
+    assert "because the memory needs it" in finding.message
+    case, (finding,) = judged("{at: A, volts: 1.4 V to 1.5 V}")
+    assert "1.5 V" in case.wanted
+    assert "1.5 V V" not in case.wanted
+    assert "because" not in finding.message
+
+
 def test_volts_may_be_asked_against_another_net():
     at = point({"A": 2.5, "B": 1.0}, {})
     assert judged("{at: A, against: B, volts: 1.5}", otherwise=at)[0].found == 1.5

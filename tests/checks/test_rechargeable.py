@@ -108,6 +108,7 @@ def test_a_flat_lithium_rechargeable_stands_no_more_than_its_limit_and_nickel_do
     assert told(found) == [hard]
     assert found[0].figures == {"charge_A": harmful * 1.001, "limit_A": harmful}
     assert (found[0].parts, found[0].nets, found[0].line) == (("BT1",), ("CELL", "GND"), part.mark.line)
+    assert found[0].sources
     assert hard not in said(part, charged(), worst_A=harmful)
     assert hard not in said(part, charged(), worst_A=None)
     nickel, window, _ = windowed(NICKEL)

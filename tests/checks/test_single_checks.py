@@ -9,9 +9,10 @@ from made_points import UNKNOWN, given, made, point, told
 
 from netcheck.checks.clamp import clamping
 from netcheck.checks.keeps import keeps, turn_steps
-from netcheck.checks.reversal import reversals
+from netcheck.checks.reversal import _outlasts, reversals
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts.catalogue import cell_rules
+from netcheck.parts.cell import volts
 
 CLAMPED = """
 title: a pack is the clamp
@@ -81,7 +82,7 @@ parts:
 
 
 def driven(amps, now=3e-3, text=SERIES):
-    found = made(text, {("main on", "charge, flat cell"): point({}, {"BT1": now})})
+    found = made(text, {("main on", "charge, flat cell"): UNKNOWN if now is None else point({}, {"BT1": now})})
 
     def answer(key, circuit):
         battery = next(element for element in circuit.elements if element.name == "BT1")
@@ -104,8 +105,38 @@ def test_a_rail_that_drives_a_flat_cell_on_is_a_danger():
         "BT1", "main on", ("main on",), ("BT1", "R1"), 5)
     assert one.words == {"source": "+5V", "through": ("R1",)}
     assert "gives_A" not in driven(1e-3, now=-1e-3)[0].figures
+    assert "gives_A" not in driven(1e-3, now=None)[0].figures
     assert driven(None) == []
     assert driven(-1e-3) == []
+
+
+def test_the_state_that_drives_it_hardest_is_told_with_all_that_do():
+    found = made(SERIES + "  JP1: {jumper: [CELL, X], set: open}\n  R2: {resistor: 1k, between: [X, GND]}\n")
+    amps = {"main on, JP1 open": 3e-3, "main on, JP1 closed": 2e-3}
+
+    def answer(key, circuit):
+        through = amps.get(key, 0.0)
+        return point({}, {"BT1": through, "R1": through, "+5V": through})
+
+    (one,) = given(reversals(found, found.fragment.parts["BT1"]), answer)[0]
+    assert (one.state, set(one.states), one.figures["reversed_A"]) == ("main on, JP1 open", set(amps), 3e-3)
+    assert "gives_A" not in one.figures
+
+
+@pytest.mark.parametrize(("driver", "driver_V", "driven_V", "outlasts"), [
+    ("alkaline-3xAA", None, None, True), ("alkaline-3xAA", "nearly empty", None, False),
+    ("alkaline-3xAA", "nearly empty", "nearly empty", True), ("CR2032", None, None, False),
+    ("CR2032", None, "nearly empty", True), ("CR2032", "nearly empty", None, False), ("supercap-1F", None, None, False),
+])
+def test_a_cell_outlasts_another_by_what_is_left_in_it(driver, driver_V, driven_V, outlasts):
+    """Three AA cells that have used 98 % hold some 0.05 Ah, less than half of a CR2032's 0.225 Ah."""
+    parts = made("title: t\nparts:\n  BT1: {cell: CR2032, plus: A, minus: B}\n"
+                 f"  BT2: {{cell: {driver}, plus: B, minus: GND}}\n").fragment.parts
+
+    def standing(part, wanted):
+        return replace(part, measured_V=volts(part.spec, 0.98, None)) if wanted else part
+
+    assert _outlasts(standing(parts["BT2"], driver_V), standing(parts["BT1"], driven_V)) is outlasts
 
 
 KEPT = """

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from made_points import sound
 
-from netcheck.checks.tracing import warnings
+from netcheck.checks.tracing import _SHOWN, warnings
 from netcheck.findings import Severity
+from netcheck.fragment.mods import apply
 from netcheck.reading.reader import loads
 
 SOUND = """\
@@ -36,6 +38,10 @@ def test_sound_board_is_silent() -> None:
     ("U2: {load: 50 A, plus: A, minus: GND}", "U2", "improbable for a load"),
     ("D2: {diode: {zener: 500 V}, anode: A, cathode: GND}", "D2", "improbable for a zener"),
     ("R2: {resistor: 10k, between: [A, GND], marked: 472}", "R2", "but the file says 10 kΩ"),
+    ("L2: {inductor: 10 uH, between: [A, GND], marked: 101}", "L2", "but the file says 10 µH"),
+    ("C2: {capacitor: 10 nF, between: [A, GND], marked: 104}", "C2", "but the file says 10 nF"),
+    ("RV2: {trimmer: 500m, ends: [A, GND], wiper: A}", "RV2", "was read as 500 mΩ, improbable for a trimmer"),
+    ("F2: {fuse: 5000, between: [A, GND]}", "F2", "was read as 5 kA, improbable for a fuse"),
     ("R2: {resistor: 10k, between: [A, GND], marked: smudge}", "R2", "no code that is known"),
     ("R2: {resistor: 10k, between: [a, GND]}\n  R3: {resistor: 10k, between: [A, a]}", "R2",
      "the nets A and a differ only in capitals"),
@@ -46,12 +52,36 @@ def test_sound_board_is_silent() -> None:
      "U2 has no source"),
 ])
 def test_flaw_is_told_with_its_line(part: str, subject: str, said: str) -> None:
-    (found,) = [finding for finding in warnings(loads(SOUND + "  " + part + "\n")) if said in finding.message]
+    fragment = loads(SOUND + "  " + part + "\n")
+    (found,) = [finding for finding in sound(warnings(fragment), fragment) if said in finding.message]
     assert (found.check, found.subject) == ("tracing", subject)
     assert found.severity in (Severity.CAUTION, Severity.NOTE)
     assert found.line is not None
     assert found.line >= 7
     assert found.advice
+
+
+def test_a_net_that_a_mod_cut_is_not_one_left_untraced() -> None:
+    mod = "mods: {out: {steps: [{remove: R3}]}}\n"
+    text = SOUND + "  R2: {resistor: 1k, between: [A, B]}\n  R3: {resistor: 1k, between: [B, GND]}\n"
+    assert warnings(apply(loads(text + mod), "out")) == ()
+    loose = SOUND + "  R2: {resistor: 1k, between: [A, B]}\n  R3: {resistor: 1k, between: [A, GND]}\n"
+    assert [one.case for one in warnings(apply(loads(loose + mod), "out"))] == ["single-pin"]
+
+
+def test_of_many_loose_pins_the_first_are_named() -> None:
+    for count in (_SHOWN, _SHOWN + 1):
+        pins = ", ".join(f"{pin}: N{pin}X" for pin in range(1, count + 1))
+        fragment = loads(SOUND + f"  J1: {{connector: unknown, pins: {{90: A, {pins}}}}}\n")
+        (found,) = sound(warnings(fragment), fragment)
+        assert ("…" in found.message) is (count > _SHOWN)
+        assert f"N{_SHOWN}X" in found.message
+        assert f"N{_SHOWN + 1}X" not in found.message
+
+
+def test_what_a_list_of_parts_names_need_not_be_joined() -> None:
+    text = SOUND.replace("title: t", "title: t\nscope: list") + "  R2: {resistor: 1k, between: [A, B]}\n"
+    assert warnings(loads(text)) == ()
 
 
 def test_improbable_rail() -> None:
