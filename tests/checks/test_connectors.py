@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import pytest
-from made_points import UNKNOWN, made, point
+from made_points import UNKNOWN, made, point, sound
 
 import netcheck
 from netcheck.checks.connectors import connector_findings, supply_V, ways_to_count
@@ -76,6 +76,39 @@ def test_mirrored_and_exchanged_plugs_are_named() -> None:
     atx["3"], atx["4"] = atx["4"], atx["3"]
     (said,) = found(board("ATX-20", atx))
     assert "pins 3 and 4 exchanged" in said.advice
+
+
+SIX = {"mirrored": "654321", "rows": "214365", "across": "135246", "along": "142536", "halves": "456123"}
+
+
+def test_the_ways_in_which_six_and_five_pins_are_counted() -> None:
+    """Of two rows of three: across is 1 2 / 3 4 / 5 6 read as 1 2 3 / 4 5 6, along the other way round."""
+    ways = [(one.how, "".join(order[pin] for pin in "123456")) for one, order in ways_to_count(list("123456"))]
+    assert dict(ways[:5]) == SIX
+    later = [(dict(one.words), dict(one.figures), order["1"]) for one, order in ways_to_count(list("123456"))
+             if one.how == "later"]
+    assert later == [({"later": "one"} if turn == 1 else {}, {"later_count": turn}, str(1 + turn))
+                     for turn in range(1, 6)]
+    exchanged = [one.words["exchanged"] for one, _ in ways_to_count(list("123456")) if one.how == "exchanged"]
+    assert len(set(exchanged)) == len(exchanged) == 15
+    # IEC 60130-9: 1, 4, 2, 5, 3 along the arc; seen from behind it is 3, 5, 2, 4, 1.
+    (behind,) = [order for one, order in ways_to_count(list("12345")) if one.how == "behind"]
+    assert behind == dict(zip("14253", "35241", strict=True))
+    assert {one.how for one, _ in ways_to_count(list("1234567"))} == {"mirrored", "later", "exchanged"}
+
+
+@pytest.mark.parametrize(("pinout", "pins", "case"), [
+    ('{1: "+5V", 2: GND}', "{1: GND, 2: +5V}", "counted-mirrored"),
+    ('{A: "+5V", B: GND}', "{A: GND, B: +5V}", "counted-mirrored"),
+    ('{1: "+5V", 2: n/c, 3: data}', "{1: GND}", "wrong"),      # only the pin that carries nothing would do
+    ('{1: n/c, 2: "+5V", 3: GND}', "{1: +5V, 2: GND}", "counted-later"),
+    ('{1: "+5V", 2: GND, 3: data}', "{1: GND, 2: X, 3: +5V}", "counted-later"),
+])
+def test_another_way_of_counting_is_named_where_it_explains_every_pin(pinout: str, pins: str, case: str) -> None:
+    fragment = netcheck.loads(f"title: t\nrails: {{+5V: 5 V}}\nparts:\n  J1: {{connector: {{pinout: {pinout}}}, "
+                              f"pins: {pins}}}\n  R1: {{resistor: 10k, between: [X, +5V]}}\n")
+    findings = connector_findings(made(fragment, None, point({"+5V": 5.0, "X": 5.0})))
+    assert [one.case for one in sound(findings, fragment) if one.case != "unpulled"] == [case]
 
 
 @pytest.mark.parametrize(("pins", "verdict", "words"), [

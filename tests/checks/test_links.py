@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from itertools import product
 from pathlib import Path
 
 import networkx as nx
+import pytest
+from made_points import UNKNOWN, made, point, sound
 
 import netcheck
+from netcheck.checks.links import FeatureResult, feature_findings, features, link_findings
 from netcheck.fragment.mods import apply
 from netcheck.reports.features_section import blocks
+from netcheck.simulation.elements import OperatingPoint
 
 ROOT = Path(__file__).resolve().parents[2]
 NETS = ("A", "B", "C", "D")
@@ -96,3 +101,90 @@ def test_features_are_shown_as_a_table_against_the_settings() -> None:
     (table,) = blocks(report.variants[-1], netcheck.load(ROOT / "examples" / "pointer-port.yaml"))
     rows = {(row[1], row[2]) for row in table.rows}
     assert {("JP4 open", "does not work"), ("JP4 closed", "works"), ("as the links stand", "works")} <= rows
+
+
+PORT = """
+title: a port behind two links
+rails: {+5V: 5 V}
+parts:
+  JP1: {jumper: [A, B], set: open}
+  JP2: {jumper: [B, C], set: open}
+  R1: {resistor: 1k, between: [A, GND]}
+  R2: {resistor: 1k, between: [B, GND]}
+  R3: {resistor: 1k, between: [C, GND]}
+  BT1: {cell: CR2032, plus: PACK, minus: GND, plugged: maybe}
+  R4: {resistor: 1k, between: [PACK, GND]}
+features:
+  port: {NEEDS}
+"""
+STANDING = point({"A": 4.0, "B": 3.0, "C": 1.0})
+
+
+def port(needs: str, otherwise: OperatingPoint = STANDING) -> tuple[FeatureResult, list[netcheck.Finding]]:
+    survey = made(PORT.replace("NEEDS", needs), otherwise=otherwise)
+    results = features(survey)
+    return results["port"], sound(feature_findings(survey, results), survey.fragment)
+
+
+@pytest.mark.parametrize(("needs", "holds", "case"), [
+    ("apart: [A, B]", True, ""), ("apart: [[A, C], [A, B]]", True, ""), ("joined: [A, B]", False, "apart"),
+    ("volts: {at: A, from: 4 V to 5 V}", True, ""), ("volts: {at: A, from: 3 V to 4 V}", True, ""),
+    ("volts: {at: A, from: 4.1 V to 5 V}", False, "volts"), ("volts: {at: A, from: 3 V to 3.9 V}", False, "volts"),
+    ("volts: {at: A, against: B, from: 0.9 V to 1.1 V}", True, ""),
+    ("volts: {at: A, against: C, from: 0.9 V to 1.1 V}", False, "volts"),
+    ("volts: {at: PACK, from: 1 V to 2 V}", False, "floats"),
+])
+def test_a_feature_is_held_to_its_copper_and_to_its_volts(needs: str, holds: bool, case: str) -> None:
+    result, findings = port(needs)
+    assert (result.holds, result.lack.case, bool(result.why)) == (holds, case, bool(case))
+    assert [(one.subject, one.case, str(one.severity)) for one in findings] == (
+        [] if holds else [("port", case, "fails")])
+
+
+def test_a_feature_says_the_links_that_would_do_with_the_reason_that_the_file_gives() -> None:
+    result, (finding,) = port("joined: [A, B], because: the driver waits")
+    assert result.to_dict() == {"holds": False, "why": result.why, "settings": [
+        {"positions": {"JP1": "open"}, "holds": False}, {"positions": {"JP1": "closed"}, "holds": True}]}
+    assert (finding.advice, finding.line) == ("Put JP1 at closed.", 13)
+    assert "because the driver waits" in finding.message
+    _, (both,) = port("joined: [A, B, C]")
+    assert both.advice == "Put JP1 at closed and JP2 at closed."
+    _, (never,) = port("joined: [A, B], apart: [A, B]")
+    assert "Put" not in never.advice
+    assert "because" not in never.message
+    assert port("apart: [A, B]")[0].settings == (({"JP1": "open"}, True), ({"JP1": "closed"}, False))
+
+
+def test_a_feature_whose_volts_were_not_solved_is_unknown() -> None:
+    result, (finding,) = port("volts: {at: A, from: 1 V to 5 V}", UNKNOWN)
+    assert (result.holds, finding.case, str(finding.severity)) == (None, "not-solved", "unknown")
+    assert port("joined: [A, B]", UNKNOWN)[0].holds is False  # copper needs no simulator
+
+
+WISHES = PORT[:PORT.index("features:")] + "expect:\n"
+
+
+def put(*wishes: str, at: Mapping[str, OperatingPoint] | None = None, states: str = "") -> list[str]:
+    survey = made(WISHES + "".join(f"  - {wish}\n" for wish in wishes) + states, at, STANDING)
+    findings = sound(link_findings(survey), survey.fragment)
+    assert all(one.line == 13 and str(one.severity) == "note" for one in findings)
+    return [one.message for one in findings]
+
+
+def test_the_fewest_links_that_make_every_expectation_true_are_named() -> None:
+    assert put("{joined: [A, B]}") == ["With JP1 at closed every expectation is true."]
+    assert put("{joined: [A, B]}", "{joined: [B, C]}") == [
+        "With JP1 at closed and JP2 at closed every expectation is true."]
+    assert put("{joined: [A, B]}", "{apart: [A, B]}") == ["No position of JP1, JP2 makes every expectation true."]
+    assert put("{apart: [A, B]}") == []
+    assert put("{at: A, volts: 1}") == ["No position of JP1, JP2 makes every expectation true."]
+    assert put("{at: A, volts: 4}") == []
+
+
+def test_a_wish_for_other_positions_says_nothing_of_these() -> None:
+    assert put("{joined: [A, B], when: {JP2: closed}}") == []     # it fails only with JP2 elsewhere than it is set
+    assert put("{joined: [A, B], when: {JP1: closed}}") == []
+    assert put("{joined: [A, B], when: {JP2: open}}") == ["With JP1 at closed every expectation is true."]
+    named = "states: {on: {main: on, JP1: open, JP2: open, BT1: unplugged}}\n"
+    at = {"on": point({"A": 1.0})}
+    assert put("{at: A, state: on, volts: 4}", at=at, states=named) == ["With JP1 at closed every expectation is true."]
