@@ -42,6 +42,8 @@ ALSO = {
 }
 OF_FILE = {
     "cures": ("test_proposal.py", "test_cures.py"),
+    "proposal": ("test_proposal.py", "test_offers.py"),
+    "chips": ("test_chips.py", "test_cell_pins.py"),
     "leakage": ("test_leakage_limits.py", "test_leakage.py"),
     "overloads": ("test_overloads_limits.py",),
     "clamp": ("test_single_checks.py",),

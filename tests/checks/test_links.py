@@ -120,8 +120,10 @@ features:
 STANDING = point({"A": 4.0, "B": 3.0, "C": 1.0})
 
 
-def port(needs: str, otherwise: OperatingPoint = STANDING) -> tuple[FeatureResult, list[netcheck.Finding]]:
-    survey = made(PORT.replace("NEEDS", needs), otherwise=otherwise)
+def port(
+    needs: str, otherwise: OperatingPoint = STANDING, text: str = PORT
+) -> tuple[FeatureResult, list[netcheck.Finding]]:
+    survey = made(text.replace("NEEDS", needs), otherwise=otherwise)
     results = features(survey)
     return results["port"], sound(feature_findings(survey, results), survey.fragment)
 
@@ -159,6 +161,14 @@ def test_a_feature_whose_volts_were_not_solved_is_unknown() -> None:
     result, (finding,) = port("volts: {at: A, from: 1 V to 5 V}", UNKNOWN)
     assert (result.holds, finding.case, str(finding.severity)) == (None, "not-solved", "unknown")
     assert port("joined: [A, B]", UNKNOWN)[0].holds is False  # copper needs no simulator
+
+
+def test_what_is_to_be_apart_and_is_joined_is_named_also_over_two_links() -> None:
+    closed = PORT.replace("set: open", "set: closed")
+    for nets, joined in (("[A, B]", {"A", "B"}), ("[X, A, C]", {"A", "C"})):
+        result, (finding,) = port(f"apart: {nets.replace('X', 'PACK')}", text=closed)
+        assert (result.holds, finding.case, str(finding.severity)) == (False, "joined", "fails")
+        assert {finding.words["one"], finding.words["other"]} == joined
 
 
 WISHES = PORT[:PORT.index("features:")] + "expect:\n"
