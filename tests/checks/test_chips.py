@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from made_points import made, told
+from made_points import made, sound, told
 
 import netcheck
-from netcheck.checks.chips import retention_findings, unstated_chips
+from netcheck.checks.chips import retention_findings, told_once, unstated_chips
+from netcheck.findings import Finding, Severity
 
 BOARD = """
 title: a chip at a cell
@@ -80,3 +81,40 @@ def test_how_a_memory_is_selected_is_asked_of_what_a_cell_keeps(selected, case):
         assert (one.subject, one.parts, one.line) == ("U1", ("U1",), 8)
     unbacked = MEMORY.replace("anode: CELL, cathode: VRAM", "anode: VRAM, cathode: CELL")
     assert memory("2 uA", selected, unbacked) == []
+
+
+CHARGERS = """
+title: two ways through a chip of which the resistance is not known
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  U1: {chip: g, pins: {1: +5V, 2: CELL, 3: OUT},
+       paths: [{from: 1, to: 2, by: switch, ohms: 2k}, {from: 1, to: 3, by: charger}, {from: 3, to: 2, by: charger}]}
+"""
+
+
+def unknown(subject, why, state=None, severity=Severity.UNKNOWN):
+    return Finding("charge-route", severity, subject, case="not-solved", state=state, words={"why": why})
+
+
+def test_what_fails_for_one_way_through_a_chip_is_told_once_in_place_of_the_first():
+    fragment = netcheck.loads(CHARGERS)
+    assert [path.ohm for path in fragment.parts["U1"].paths] == [2e3, None, None]
+    other = unknown("BT1", "it does not settle")
+    mild = unknown("BT1", "the resistance of U1.path3 is not known", severity=Severity.CAUTION)
+    third = [unknown("BT1", "the resistance of U1.path3 is not known", state) for state in ("main on", "main off")]
+    board = unknown("a title", "the resistance of U1.path3 is not known", "main on")
+    found = told_once([other, third[0], mild, third[1], board], fragment)
+    assert (found[0], found[2], len(found)) == (other, mild, 3)
+    (one,) = sound(found[1:2], fragment)
+    assert (one.check, one.case, str(one.severity), one.subject) == ("charger", "no-ohms", "unknown", "U1")
+    assert (one.parts, one.nets) == (("U1", "BT1"), ("OUT", "CELL"))
+    assert "main on" in one.message
+    assert "main off" in one.message
+    assert "BT1" in one.message
+    assert "from 3 to 2" in one.advice
+    second = unknown("BT1", "the resistance of U1.path2 is not known")
+    assert [each.case for each in told_once([second, *third], fragment)] == ["no-ohms", "no-ohms"]
+    assert told_once([other, mild], fragment) == [other, mild]
+    known = unknown("BT1", "the resistance of U1.path1 is not known")
+    assert told_once([known], fragment) == [known]
