@@ -41,7 +41,7 @@ ALSO = {
     "checks": (),
 }
 OF_FILE = {
-    "cures": ("test_proposal.py", "test_cures.py"),
+    "cures": ("test_candidates.py", "test_proposal.py", "test_cures.py"),
     "proposal": ("test_proposal.py", "test_offers.py"),
     "chips": ("test_chips.py", "test_cell_pins.py"),
     "leakage": ("test_leakage_limits.py", "test_leakage.py"),

@@ -1,0 +1,145 @@
+"""What is tried as a cure for each kind of finding, on findings and volts given by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from made_points import UNKNOWN, given, made, point
+from test_results import CELL, LOAD
+
+import netcheck
+from netcheck.checks.cures import by_graph, candidates, joints, stops
+from netcheck.checks.results import VariantResult
+from netcheck.conduction.routes import Route
+from netcheck.findings import Finding, Severity
+
+BOARD = """
+title: a cell behind a resistor and a diode
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  R1: {resistor: 2k2, between: [CELL, HOLD]}
+  D1: {diode: 1N4001, anode: HOLD, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  D3: {diode: BZX55C5V6, anode: GND, cathode: VRAM}
+  R2: {resistor: 100k, between: [VRAM, +5V]}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 2.0 V to 5.5 V}
+  U2: {load: 2 uA, plus: HOLD, minus: GND, works: 2.0 V to 5.5 V, kept: no}
+"""
+STORED = point({"CELL": 3.0, "HOLD": 2.9, "VRAM": 2.6, "+5V": 0.0}, {
+    "BT1": 2e-6, "R1": 2e-6, "D1": 2e-6, "U1": 2e-6, "R2": 0.0, "D2": 0.0})
+FINDING = {"case": "not-stated", "state": "main off"}
+
+
+def survey(text=BOARD):
+    return made(text, {"main off": STORED}, point({"VRAM": 4.6, "HOLD": 3.0, "CELL": 3.0, "+5V": 5.0}))
+
+
+def offered(*findings, cells=None, text=BOARD, answer=lambda key, circuit: UNKNOWN):
+    """The words of what is tried, and whether all was; a cell that is not charged is not asked about."""
+    result = VariantResult(name="as found", findings=findings, cells=cells or {})
+    (found, whole), _ = given(candidates(survey(text), result), answer)
+    assert [joints(one) for one in found] == sorted(joints(one) for one in found)
+    return {str(one.extra or one.insert_diode or one.remove) for one in found}, whole
+
+
+def about(check, subject="BT1", *parts, severity=Severity.CAUTION, **more):
+    return Finding(check, severity, subject, **{**FINDING, "parts": parts, **more})
+
+
+PLUS = "BT1.plus"
+
+
+@pytest.mark.parametrize(("finding", "expected"), [
+    (about("reversal", "BT1", "D1", "R1"), {"{'turn': 'BT1'}", "{'turn': 'D1'}"}),
+    (about("keeps-nothing", "U1", "U1", "D1", "gone"), {"{'turn': 'D1'}"}),
+    (about("leakage", "BT1", "D1", "D2", "D3", "R1"), {"{'replace': {'D1': '1N4148'}}"}),
+    (about("backup-voltage", "U1"), {"{'replace': {'D1': '1N5711'}}", "{'replace': {'R1': 1000.0}}"}),
+    (about("short-circuit", "BT1", "R1"), set()), (about("charger", "BT1"), set()),
+    (about("back-feed", "BT1", "U2", "D1"), {"{'move': {'U2.plus': '+5V'}}", "{'replace': {'D1': '1N4148'}}"}),
+    (about("back-feed", "+5V", "R2", nets=("+5V",)), {"{'insert_diode': 'R2.2'}"}),
+    (about("back-feed", "+5V", "R2", "D1", nets=("VRAM",)),
+     {"{'insert_diode': 'R2.1'}", "{'replace': {'D1': '1N4148'}}"}),
+    (about("over-voltage", "U1"), {PLUS}), (about("over-voltage", "U1", state="main on"), set()),
+    (about("over-voltage", "U1", state=None), set()), (about("over-voltage", "C9"), set()),
+    (about("fault-current", "BT1"), {PLUS}), (about("fault-current", "gone"), set()),
+    (about("hand-over", "U1"), set()), (about("reversal", "BT1", severity=Severity.NOTE), set()),
+    (about("leakage", "BT1", "D1", severity=Severity.NOTE), set()),
+])
+def test_what_is_tried_follows_from_what_was_found(finding, expected):
+    """1N4148 leaks less than a 1N4001, a 1N5711 drops less; a zener is there for its volts and is left."""
+    assert offered(finding) == (expected, True)
+
+
+def test_a_resistor_that_is_no_more_than_usual_is_not_lowered_and_without_volts_nothing_is_known_of_the_way():
+    usual = BOARD.replace("2k2", "1k")
+    assert offered(about("backup-voltage", "U1"), text=usual)[0] == {"{'replace': {'D1': '1N5711'}}"}
+    found = made(BOARD, {"main off": UNKNOWN})
+    assert given(candidates(found, VariantResult(name="x", findings=(about("backup-voltage", "U1"),))),
+                 lambda key, circuit: UNKNOWN)[0] == ([], True)
+
+
+def test_the_resistor_in_the_lead_holds_a_fault_current_below_the_limit():
+    """5.25 V into a cell of 2.0 V: 100 mA is 32.5 Ω; 10 mA needs 325 Ω in all, 5 % off the resistor counted."""
+    figures = {"fault_charge_A": 0.1, "allowed_A": 0.01}
+    (remedy, other), _ = given(candidates(survey(), VariantResult(
+        name="x", findings=(about("fault-current", "BT1", figures=figures),))), lambda key, circuit: UNKNOWN)[0]
+    ohm = remedy.extra["fit_resistor"]["ohm"]
+    assert remedy.extra == {"fit_resistor": {"at": "BT1.plus", "ohm": ohm}}
+    assert 3.25 / (0.95 * ohm + 32.5) <= 0.01 < 3.25 / (0.95 * 0.9 * ohm + 32.5)
+    assert other.insert_diode == "BT1.plus"
+    low = BOARD.replace("5 V ±5%", "2 V")
+    assert offered(about("fault-current", "BT1", figures=figures), text=low)[0] == {PLUS}
+
+
+CHARGER = BOARD + "  R3: {resistor: 1k, between: [+5V, CELL]}\n"
+ROUTE = Route("+5V", "BT1", "main on", ("R3",), ("+5V", "CELL"), ())
+ALONE = "".join(line for line in CHARGER.splitlines(keepends=True) if "U2" not in line)  # which R3 feeds
+CHARGED = {"BT1": replace(CELL, routes=(ROUTE, replace(ROUTE, parts=("R1",), shorts=("D1",))))}
+
+
+def test_what_stops_a_charge_comes_out_or_a_diode_goes_into_the_leads_or_in_place_of_the_resistor():
+    danger = about("charge-route", "BT1", severity=Severity.DANGER)
+
+    def stopped(key, circuit):
+        return point({"CELL": 3.0}, {"BT1": 0.0})
+
+    found, whole = offered(danger, cells=CHARGED, text=CHARGER, answer=stopped)
+    assert whole
+    assert {"('R3',)", "BT1.plus", "BT1.minus"} <= found
+    assert any("R3" in one and one != "('R3',)" for one in found)
+    assert not any("R1" in one for one in found)      # that way does not conduct
+    assert "('R3',)" not in offered(danger, cells=CHARGED, text=CHARGER)[0]   # not solved: not known to stop it
+    assert offered(replace(danger, severity=Severity.CAUTION), cells=CHARGED, text=CHARGER, answer=stopped)[0] == set()
+
+
+def test_the_same_change_is_tried_once():
+    twice = offered(about("leakage", "BT1", "D1"), about("back-feed", "BT1", "D1"), about("leakage", "BT2", "D1"))
+    assert twice == ({"{'replace': {'D1': '1N4148'}}"}, True)
+    result = VariantResult(name="x", findings=(about("leakage", "BT1", "D1"), about("leakage", "BT1", "D1")))
+    assert len(given(candidates(survey(), result), lambda key, circuit: UNKNOWN)[0][0]) == 1
+
+
+def test_without_a_simulator_the_graph_tells_what_would_stop_a_charge_of_a_primary_cell():
+    found = made(ALONE, missing="there is none")
+    told = by_graph(found, VariantResult(name="x", findings=(), cells=CHARGED, loads={"U1": LOAD}))
+    assert ("R3",) in {one.remove for one in told["BT1"]}
+    assert {"BT1.plus", "BT1.minus"} <= {one.insert_diode for one in told["BT1"]}
+    pack = {"BT1": replace(CHARGED["BT1"], primary=False)}
+    assert by_graph(found, VariantResult(name="x", findings=(), cells=pack)) == {}
+
+
+def test_what_would_stop_a_charge_that_is_allowed_is_known_as_well():
+    found = survey(ALONE.replace("CR2032", "NiCd-3x60"))
+    pack = replace(CHARGED["BT1"], primary=False)
+    assert [one.remove for one in stops(found, "BT1", pack)] == [("R3",)]
+    assert stops(found, "BT1", CHARGED["BT1"]) == ()
+    assert stops(found, "BT1", replace(pack, routes=(replace(ROUTE, shorts=("D1",)),))) == ()
+
+
+def test_a_board_of_one_cell_has_no_other_to_take_out_and_one_of_two_has():
+    two = netcheck.loads(BOARD + "  BT2: {cell: CR2032, plus: HOLD, minus: GND}\n")
+    found = VariantResult(name="x", findings=(about("charger", "BT1", "BT1", "BT2", "R1"),))
+    (remedies, _), _ = given(candidates(made(two, {"main off": STORED}), found), lambda key, circuit: UNKNOWN)
+    assert [one.remove for one in remedies] == [("BT2",)]
