@@ -9,10 +9,12 @@ from made_points import UNKNOWN, made, point, told
 
 import netcheck
 from netcheck.checks import variant as room
-from netcheck.checks.variant import Judged, check_variant
+from netcheck.checks.variant import Judged, check_variant, uncured
+from netcheck.clock import limited
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind
 from netcheck.fragment.states import StateSet
+from netcheck.simulation.operating_point import forget
 from netcheck.solving import failures
 
 BOARD = """
@@ -228,3 +230,74 @@ def test_failures_left_out_are_told_by_the_whole_judgement(monkeypatch):
     result = check_variant(netcheck.loads(BOARD))
     assert [finding.figures["untried_count"] for finding in result.findings if finding.case == "untried"] == [5]
     assert result.verdict == "unknown"
+
+
+CHARGED = """
+title: a charger
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  R1: {resistor: 1k, between: [+5V, CELL]}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 1.5 V to 5.5 V}
+"""
+
+
+@pytest.fixture(scope="module")
+def charged():
+    return check_variant(netcheck.loads(CHARGED))
+
+
+def route(result):
+    return next(one for one in result.findings if one.check == "charge-route" and one.severity is Severity.DANGER)
+
+
+def test_a_charge_is_told_with_the_cures_that_were_proved_and_one_mod(charged):
+    cell = charged.cells["BT1"]
+    assert charged.verdict == "danger"
+    assert ("R1",) in [remedy.remove for remedy in cell.remedies]
+    assert all(remedy.verdict not in (None, "danger", "fails") for remedy in cell.remedies)
+    assert "Remove R1" in route(charged).advice
+    assert cell.proposal.verdict not in ("danger", "fails")
+    assert "R1" in cell.proposal.mod
+
+
+def test_judged_without_cures_the_verdict_is_the_same_and_failures_are_left_out_where_they_are_not_asked_for(charged):
+    fragment = netcheck.loads(CHARGED)
+    for bare in (uncured(fragment), check_variant(fragment, cured=False)):
+        assert bare.verdict == charged.verdict
+        assert (bare.cells["BT1"].remedies, bare.cells["BT1"].proposal) == ((), None)
+        assert "R1" not in route(bare).advice
+    safe = netcheck.loads(BOARD)
+    assert uncured(safe).cells["BT1"].fault.part == "D1"
+    alone = uncured(safe, failing=False)
+    assert (alone.cells["BT1"].fault, alone.simulated) == (None, True)
+    assert not [one for one in alone.findings if one.check.startswith("fault")]
+
+
+def test_a_rechargeable_that_is_charged_has_what_would_stop_it_without_being_told_to():
+    result = check_variant(netcheck.loads(CHARGED.replace("CR2032", "NiCd-3x60")), cured=False)
+    assert [remedy.remove for remedy in result.cells["BT1"].remedies] == [("R1",)]
+    assert not [one for one in result.findings if one.check == "charge-route" and one.severity is Severity.DANGER]
+
+
+def test_where_the_time_is_used_up_the_graph_alone_tells_what_would_cure_and_nothing_is_ok():
+    forget()
+    with limited(1e-9):
+        safe, result = check_variant(netcheck.loads(BOARD)), check_variant(netcheck.loads(CHARGED))
+    assert (safe.verdict, safe.cut_short, result.cut_short) == ("unknown", True, True)
+    (finding,) = [one for one in safe.findings if one.check == "time"]
+    assert "1e-09 s" in finding.message
+    assert "BT1.plus" in [remedy.insert_diode for remedy in result.cells["BT1"].remedies]
+    assert result.cells["BT1"].proposal is None
+
+
+def test_a_wish_through_a_part_and_against_a_net_keeps_them_of_a_big_board(monkeypatch):
+    monkeypatch.setattr(room, "_SMALL", 3)
+    far = ("  R7: {resistor: 1k, between: [+5V, FAR]}\n  R8: {resistor: 1k, between: [FAR, GND]}\n"
+           "  R9: {resistor: 1k, between: [+5V, OFF]}\n  RA: {resistor: 1k, between: [OFF, GND]}\n")
+    kept = {wish: set(room._relevant(netcheck.loads(f"{BOARD}{far}expect: [{{{wish}}}]\n")).parts) & {"R7", "R9"}
+            for wish in ("through: R7, amps: 1 mA", "at: VRAM, against: OFF, volts: 1 V", "joined: [FAR, VRAM]",
+                         "at: VRAM, volts: 4 V", "apart: [VRAM, OFF]")}
+    assert list(kept.values()) == [{"R7"}, {"R9"}, {"R7"}, set(), {"R9"}]
