@@ -32,9 +32,9 @@ def drawing(amps, volts=2.5, **more):
     return point({"CELL": 3.0, "VRAM": volts}, {"BT1": amps, "U1": amps * 2 / 3, "U2": amps / 3, **more})
 
 
-def lived(answer, conditions="{years: 5}", worst=False):
+def lived(answer, conditions="{years: 5}", **more):
     found = board(conditions)
-    return given(life(found, found.fragment.parts["BT1"], worst), answer)
+    return given(life(found, found.fragment.parts["BT1"], **more), answer)
 
 
 CAPACITY = netcheck.loads(BOARD.replace("CONDITIONS", "{years: 5}")).parts["BT1"].spec.capacity_Ah
@@ -168,6 +168,8 @@ parts:
 def held(amps, charged_V=4.0, volts=None, text=SUPERCAP):
     found = made(text)
     cell = found.fragment.parts["BT1"]
+    full, empty = cell.spec.curve
+    cell = replace(cell, spec=replace(cell.spec, curve=(full, replace(empty, resistance_ohm=9.0 * full.resistance_ohm))))
 
     def answer(share, circuit):
         battery = next(one for one in circuit.elements if one.name == "BT1")

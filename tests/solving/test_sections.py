@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import netcheck
 from netcheck.fragment.states import enumerate_states
-from netcheck.simulation.elements import OperatingPoint
-from netcheck.solving.sections import cells_together, overlaid, sections
+from netcheck.simulation.elements import Circuit, OperatingPoint, Source
+from netcheck.solving.sections import cells_together, overlaid, sections, united
 
 BOARD = """
 title: two groups
@@ -70,3 +70,14 @@ def test_what_was_not_solved_or_not_well_is_not_known_better_in_the_whole():
         points = [fine, fine, fine]
         points[place] = OperatingPoint(problem=f"problem {place}")
         assert overlaid(*points, ()).problem == f"problem {place}"
+
+
+def test_two_elements_of_one_name_in_different_sections_are_told():
+    rails = Circuit((Source("+5V", "+5V", "GND", 5.0),), "GND")
+    one = OperatingPoint({"A": 1.0}, {"R9": 1.0, "RV1.2": 1.0, "+5V": 1.0})
+    other = OperatingPoint({"B": 1.0}, {"RV1.2": 2.0, "+5V": 2.0})
+    assert united(rails, [one, other]).problem == "two elements are called RV1.2"
+    other = OperatingPoint({"B": 1.0}, {"RV2": 2.0, "+5V": 2.0}, helped=True)
+    assert united(rails, [one, other]) == OperatingPoint(
+        {"GND": 0.0, "+5V": 5.0, "A": 1.0, "B": 1.0}, {"+5V": 3.0, "R9": 1.0, "RV1.2": 1.0, "RV2": 2.0}, helped=True)
+    assert united(rails, [one, OperatingPoint(problem="why")]).problem == "why"

@@ -6,9 +6,7 @@ import random
 
 import netcheck
 from netcheck.simulation.assemble import circuit_of
-from netcheck.simulation.elements import Circuit, OperatingPoint, Source
 from netcheck.simulation.operating_point import solve
-from netcheck.solving.sections import united
 from netcheck.solving.solved_states import survey
 
 PIECES = (
@@ -61,14 +59,3 @@ def test_a_section_alone_is_its_part_of_the_whole():
         assert alone.amps["BT1"] == found.at(state, found.corners.hot).amps["BT1"]
         (point,) = solve([found.circuit(cell, state, found.corners.hot)])
         assert abs(point.amps["BT1"] - alone.amps["BT1"]) <= 1e-9 * abs(alone.amps["BT1"])
-
-
-def test_two_elements_of_one_name_in_different_sections_are_told():
-    rails = Circuit((Source("+5V", "+5V", "GND", 5.0),), "GND")
-    one = OperatingPoint({"A": 1.0}, {"RV1.2": 1.0, "+5V": 1.0})
-    other = OperatingPoint({"B": 1.0}, {"RV1.2": 2.0, "+5V": 2.0})
-    assert united(rails, [one, other]).problem == "two elements are called RV1.2"
-    other = OperatingPoint({"B": 1.0}, {"RV2": 2.0, "+5V": 2.0}, helped=True)
-    assert united(rails, [one, other]) == OperatingPoint(
-        {"GND": 0.0, "+5V": 5.0, "A": 1.0, "B": 1.0}, {"+5V": 3.0, "RV1.2": 1.0, "RV2": 2.0}, helped=True)
-    assert united(rails, [one, OperatingPoint(problem="why")]).problem == "why"
