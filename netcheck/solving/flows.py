@@ -199,7 +199,12 @@ def parts_on(fragment: Fragment, elements: Sequence[str]) -> tuple[str, ...]:
 
 
 def ways(found: Iterable[Flow], start: str, end: str, without: Collection[str] = (), most: int = 12) -> list[Way]:
-    """The flows from one net to another taken apart into ways, the widest first; leaking ones are ways too."""
+    """The flows from one net to another taken apart into ways, the widest first; leaking ones are ways too.
+
+    From a net to itself there is none.
+    """
+    if start == end:
+        return []
     left = {(f.element, f.tail, f.head): Flow(f.element, f.tail, f.head, f.amps) for f in found}
     apart: list[Way] = []
     while len(apart) < most and (way := widest(left.values(), start, end, without)) is not None:

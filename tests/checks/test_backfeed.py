@@ -141,3 +141,15 @@ parts:
     (one,) = back_feed(found, found.fragment.parts["BT1"])
     assert one.words["losses_0_through"] == ("D6", "D7")
     assert one.words["changed"] == ("D7",)
+
+
+def test_of_a_cell_with_both_pins_on_one_net_no_way_is_named():
+    found = netcheck.check(netcheck.loads("""
+title: a cell that its holder shorts
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: CELL}
+  R1: {resistor: 1k, between: [CELL, GND]}
+"""))
+    (lost,) = [one for one in found.variants[-1].findings if one.check == "back-feed"]
+    assert lost.case == "lost"
+    assert lost.figures["lost_A"] == pytest.approx(lost.figures["given_A"], rel=1e-6)
