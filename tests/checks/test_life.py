@@ -169,7 +169,8 @@ def held(amps, charged_V=4.0, volts=None, text=SUPERCAP):
     found = made(text)
     cell = found.fragment.parts["BT1"]
     full, empty = cell.spec.curve
-    cell = replace(cell, spec=replace(cell.spec, curve=(full, replace(empty, resistance_ohm=9.0 * full.resistance_ohm))))
+    curve = full, replace(empty, resistance_ohm=9.0 * full.resistance_ohm)
+    cell = replace(cell, spec=replace(cell.spec, curve=curve))
 
     def answer(share, circuit):
         battery = next(one for one in circuit.elements if one.name == "BT1")
