@@ -248,6 +248,8 @@ def main() -> None:
         low, high = interval(killed, len(tried)) if tried else (0.0, 1.0)
         print(f"{path!s:40} {told[0]['made'] if told else '?':>5} {len(tried):>5} {killed:>6}   "
               f"{low:.0%} to {high:.0%}", flush=True)
+        if endless := sum(one["what"] == "endless" for one in tried):
+            print(f"    {endless} of those killed came to no end", flush=True)
         told_of = diffs(path, survived) if options.diffs and survived else {}
         for mutant in survived:
             print(f"    {mutant}", flush=True)
