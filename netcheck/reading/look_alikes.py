@@ -23,7 +23,7 @@ _IGNORABLE = (
     (0xE0000, 0xE0FFF),
 )
 # The prototypes of letters and digits of ASCII (UTS 39, confusables.txt); a test holds them to the library's table.
-_ASCII = str.maketrans({"0": "O", "1": "l", "I": "l", "|": "l", "m": "rn"})
+_ASCII = str.maketrans({"0": "O", "1": "l", "I": "l", "|": "l", "m": "rn", "`": "'"})
 
 
 def invisible(text: str) -> str | None:
@@ -37,15 +37,23 @@ def invisible(text: str) -> str | None:
     return next((one for one in text if _unseen(one)), None)
 
 
-def skeleton(name: str) -> str:
-    """What a name looks like: two names of one skeleton are told apart by no eye.
+def skeletons(name: str) -> frozenset[str]:
+    """What a name looks like: two names that share a skeleton are told apart by no eye.
 
-    >>> skeleton("\u0421ELL") == skeleton("CELL"), skeleton("VCC1") == skeleton("VCCl")
+    With compatibility normalisation and without, which makes a sigma of a lunate one before its shape is looked up.
+
+    >>> skeletons("\u0421ELL") == skeletons("CELL"), skeletons("VCC1") == skeletons("VCCl")
     (True, True)
+    >>> skeletons("\u03f9ELL") & skeletons("CELL") == skeletons("CELL")
+    True
     """
     if name.isascii():
-        return name.translate(_ASCII)
-    seen = "".join(one for one in unicodedata.normalize("NFKC", name) if not _unseen(one))
+        return frozenset((name.translate(_ASCII),))
+    return frozenset(_shaped(unicodedata.normalize(form, name)) for form in ("NFD", "NFKC"))
+
+
+def _shaped(name: str) -> str:
+    seen = "".join(one for one in name if not _unseen(one))
     prototypes = _prototypes()
     told = "".join(prototypes.get(one, one) for one in unicodedata.normalize("NFD", seen))
     return unicodedata.normalize("NFD", told).translate(_ASCII)
@@ -56,7 +64,8 @@ def refuse_look_alikes(names: Iterable[str], what: str, place: Callable[[str], M
     first: dict[str, str] = {}
     told = 0
     for name in names:
-        other = first.setdefault(skeleton(name), name)
+        others = [first.setdefault(shape, name) for shape in sorted(skeletons(name))]
+        other = next((one for one in others if one != name), name)
         if other != name and told < MOST_TOLD:
             told += 1
             faults.add(place(name), name,
