@@ -74,6 +74,10 @@ def test_a_rail_that_is_left_alone_when_off_is_pulled_down_and_at_most_three_are
     found = pulled(*parts, head=f"rails: {{{loose}, +5V: 5 V}}")
     assert [remedy.extra["fit_resistor"] for remedy in found] == [
         {"between": [f"V{n}", "GND"], "ohm": 10e3} for n in range(1, 4)]
+    always = "rails: {V9: {volts: 5 V, supply: aux, when_off: open}}\nstates: {on: {aux: on}}"
+    alone = made(board("R1: {resistor: 1k, between: [V9, GND]}", head=always))
+    live = replace(alone, states=replace(alone.states, states=tuple(one for one in alone.states.states if one.live)))
+    assert list(pulls(live)) == []    # it is never off
     monkeypatch.setattr(offers, "_MOST_PULLS", 9)
     assert len(pulled(*parts, head=f"rails: {{{loose}, +5V: 5 V}}")) == 4
 
@@ -98,8 +102,8 @@ def test_a_load_that_need_not_be_kept_may_be_fed_by_each_rail_that_it_works_with
     found = made(board(*TWO, head="rails: {+5V: 5 V ±5%, +6V: 6 V ±5%, +3V: 3 V, +4V: 4 V}"))
     offered = list(by_rail_alone(found, about("BT1", "U1", "U2", "R1", "gone")))
     assert [remedy.extra for remedy in offered] == [{"move": {"U1.plus": "+5V"}}, {"move": {"U1.plus": "+4V"}}]
-    assert [step.moves for remedy in offered for step in remedy.steps] == [
-        {("U1", "plus"): "+5V"}, {("U1", "plus"): "+4V"}]
+    assert [(step.action, step.mark, step.moves) for remedy in offered for step in remedy.steps] == [
+        ("move", found.fragment.parts["U1"].mark, {("U1", "plus"): net}) for net in ("+5V", "+4V")]
     assert "U1" in offered[0].words
     assert "+5V" in offered[0].words
     every = made(board(*(part.replace(", works: 4 V to 6 V", "") for part in TWO), head="rails: {+5V: 5 V, +3V: 3 V}"))
@@ -112,10 +116,10 @@ PACK = ("BT1: {cell: NiCd-3x60, plus: CELL, minus: GND}", "R1: {resistor: 1k, be
 
 def charger(trickle_A, severity=Severity.CAUTION, check="charger", cell="NiCd-3x60"):
     figures = {"trickle_A": trickle_A} if trickle_A else {}
-    finding = Finding(check, severity, "BT1", case="trickle-ages", figures=figures)
+    findings = (about("BT1", "R1"), Finding(check, severity, "BT1", case="trickle-ages", figures=figures))
     routes = (Route("+5V", "BT1", "main on", ("R1", "D1"), (), ()),
               Route("+5V", "BT1", "main on", ("R2",), (), ("R2",)))
-    result = VariantResult(name="as found", findings=(finding,), cells={"BT1": replace(CELL, routes=routes)})
+    result = VariantResult(name="as found", findings=findings, cells={"BT1": replace(CELL, routes=routes)})
     parts = [part.replace("NiCd-3x60", cell) for part in PACK]
     return list(chargers(made(board(*parts)), result))
 
