@@ -59,6 +59,22 @@ def test_what_stays_below_or_stands_above_it_anyway_is_not_its_clamp():
     assert clamps(9.0, text=CLAMPED.replace(", works: 2.0 V to 5.5 V", "")) == []
 
 
+def test_the_most_volts_of_all_states_and_corners_are_told_of_each_load_that_has_a_limit():
+    text = CLAMPED.replace("  U1:", "  U0: {load: 1 uA, plus: VRAM, minus: GND}\n"
+                                     "  JP1: {jumper: [VRAM, X], set: open}\n"
+                                     "  R2: {resistor: 1M, between: [X, GND]}\n  U1:")
+    found = made(text, None, point({"VRAM": 4.0}))
+    stands = {("main on, JP1 closed", "room, fresh cell"): 9.0, ("main on, JP1 closed", "hot, fresh cell"): 6.0,
+              ("main on, JP1 open", "room, fresh cell"): 7.0, ("main on, JP1 open", "hot, fresh cell"): 8.0}
+    for turned in (False, True):    # whichever state comes first
+        volts = {(name.replace("closed", "x").replace("open", "closed").replace("x", "open") if turned else name,
+                  corner): value for (name, corner), value in stands.items()}
+        points = {key: point({"VRAM": value}) for key, value in volts.items()}
+        (one,), _ = given(clamping(found, found.fragment.parts["BT1"]), lambda key, _, points=points: points[key])
+        assert (one.subject, one.figures["volts_V"], len(one.states)) == ("U1", 9.0, 2)
+        assert one.state == ("main on, JP1 open" if turned else "main on, JP1 closed")
+
+
 def test_a_pack_that_may_be_unplugged_is_pulled_out_where_it_is_plugged():
     found = made(CLAMPED.replace("minus: GND}\n  R1", "minus: GND, plugged: maybe}\n  R1"))
     _, keys = given(clamping(found, found.fragment.parts["BT1"]), lambda key, circuit: UNKNOWN)
@@ -206,6 +222,7 @@ def test_a_cell_is_lifted_before_it_is_turned_round_so_that_nothing_shorts_it_me
     fragment = made(KEPT.replace("plus: OTHER", "plus: BT1_LIFTED")).fragment
     first, second = turn_steps(fragment, "BT1")
     (lifted,) = first.moves.values()
+    assert lifted.startswith("BT1_LIFTED")
     assert lifted not in fragment.nets
     assert [step.mark for step in (first, second)] == [fragment.parts["BT1"].mark] * 2
     between = apply_steps(fragment, (first,)).parts["BT1"].pins
