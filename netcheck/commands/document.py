@@ -56,7 +56,7 @@ def command(
 
         text = page(done)
         if output is None:
-            shared.print_text(text)
+            shared.print_page(text)
         else:
             write(output / f"{file.stem}.html" if output.is_dir() else output, text.encode())
     else:

@@ -69,7 +69,7 @@ def command(
         raise shared.Unusable(str(error)) from error
     here = scenes[0]
     if output is None and not sys.stdout.isatty():
-        shared.print_text(drawn)
+        shared.print_page(drawn)
         return
     click.echo(f"{vocabulary.variant_title(fragment.variant)}, state {here.state.name}.", err=True)
     output = output or Path(_named(file.stem, fragment.variant, here.state.name))

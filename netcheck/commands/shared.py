@@ -175,13 +175,21 @@ def print_text(text: str) -> None:
     from netcheck.clock import doing
 
     doing("")
-    click.echo(harmless(text.rstrip("\n")))
+    click.echo(harmless(text.rstrip("\n")), sys.stdout)  # click's own choice is UTF-8 where it is ASCII
+
+
+def print_page(text: str) -> None:
+    """As `print_text`, of what says itself that it is UTF-8 (HTML, SVG, JSON): so it is, whatever the terminal has."""
+    if sys.stdout.isatty():
+        print_text(text)
+    else:
+        click.echo((harmless(text.rstrip("\n")) + "\n").encode(), sys.stdout, nl=False)
 
 
 def print_json(data: Any) -> None:
     import json
 
-    print_text(json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False))
+    print_page(json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False))
 
 
 def beside(file: Path) -> list[Path]:

@@ -33,4 +33,4 @@ def print_report(text: str) -> None:
         os.environ.setdefault("LESS", "FRX")
         click.echo_via_pager(text + "\n", color=wants_colour())
     else:
-        click.echo(text, color=wants_colour())
+        click.echo(text, sys.stdout, color=wants_colour())  # click's own choice is UTF-8 where it is ASCII

@@ -53,7 +53,7 @@ def answer(result: VariantResult, fragment: Fragment) -> Answer:
     if worst is None:
         good = achieved(result, fragment) or vocabulary.VERDICTS[result.verdict]
         return Answer(result.verdict, result.name, good)
-    asked = _misspelt(result) if worst[0].check != "tracing" else ""
+    asked = _overridden(result, worst[0]) + (_misspelt(result) if worst[0].check != "tracing" else "")
     return Answer(result.verdict, result.name, asked + cause(worst, result, fragment), cure(worst[0], result),
                   worst[0])
 
@@ -65,6 +65,15 @@ def _misspelt(result: VariantResult) -> str:
     if asked is None or result.verdict == "danger":
         return ""
     return f"{first_sentence(asked.message)} As it is written: "
+
+
+def _overridden(result: VariantResult, worst: Finding) -> str:
+    """What a person's own library puts in place of a kind or limit that decides, before what it leads to."""
+    told = [one for one in result.findings if one.check == "library" and one.severity is Severity.CAUTION]
+    if not told or worst.check == "library" or result.verdict == "danger":
+        return ""
+    one = told[0]
+    return f"{one.subject} is taken from {one.words['file']}, not from the shipped library. With it: "
 
 
 def cure(finding: Finding, result: VariantResult) -> str:

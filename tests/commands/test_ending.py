@@ -68,12 +68,21 @@ def test_fault_of_the_program_is_no_verdict() -> None:
 
 
 def test_terminal_without_the_signs_of_the_trade_gets_what_it_can_show() -> None:
-    for encoding in ("cp1252", "latin-1", "cp437"):
+    for encoding in ("cp1252", "latin-1", "cp437", "ascii"):
         done = subprocess.run([sys.executable, "-m", "netcheck", "check", EXAMPLE, "--mod", "plain-swap"], cwd=ROOT,
                               capture_output=True, check=False, env={**os.environ, "PYTHONIOENCODING": encoding})
         assert done.returncode == 1
         assert "DANGER" in done.stdout.decode(encoding)
         assert done.stderr == b""
+
+
+def test_what_says_that_it_is_utf_8_is_whatever_the_terminal_has(tmp_path: Path) -> None:
+    board = tmp_path / "b.yaml"
+    board.write_text((ROOT / EXAMPLE).read_text(encoding="utf-8").replace("title: ", "title: Größe Ω "), "utf-8")
+    for command in (["check", "--format", "json"], ["draw"]):
+        done = subprocess.run([sys.executable, "-m", "netcheck", command[0], str(board), *command[1:]], cwd=ROOT,
+                              capture_output=True, check=False, env={**os.environ, "PYTHONIOENCODING": "cp1252"})
+        assert "Größe Ω" in done.stdout.decode("utf-8")
 
 
 def test_text_of_a_file_never_steers_the_terminal(tmp_path: Path) -> None:

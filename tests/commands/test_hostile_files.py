@@ -43,6 +43,10 @@ def test_own_library_that_overrides_a_shipped_cell_is_told(tmp_path: Path) -> No
     assert said.subject == "CR2032"
     assert "primary" in said.message
     assert str(tmp_path / "library" / "cells.yaml") in said.message
+    _, told = run("check", board)
+    first = " ".join(told.split())
+    assert first.index("not from the shipped library. With it: ") < 300
+    assert "overrides it in" in first
 
 
 def test_own_library_that_only_adds_is_not_warned_of(tmp_path: Path) -> None:
