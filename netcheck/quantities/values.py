@@ -266,6 +266,8 @@ def _stated_band(found: re.Match[str], value: float, unit: str, text: str) -> tu
         if band < 0:
             raise _fault(text, unit, "a tolerance is not negative")
         return band, band
+    if min(minus, plus) < 0:
+        raise _fault(text, unit, "a tolerance is not negative")
     if minus > 1:
         raise _fault(text, unit, "a tolerance of more than 100 % would change the sign of the value")
     return abs(value) * minus, abs(value) * plus

@@ -83,6 +83,9 @@ def _forward_points(entry: Fields) -> list[ForwardPoint]:
             entry.faults.add(cells[2].mark, limit, "typical, maximum or minimum", near=LIMITS)
         if current is not None and volts is not None:
             points.append(ForwardPoint(current, volts, limit, ROOM_C, GIVEN))
+            if any(one.limit == limit and (one.current_A - current) * (one.volts_V - volts) < 0 for one in points):
+                entry.faults.add(cells[1].mark, describe(cells[1]), "a drop that rises with the current",
+                                 hint="another of the points has less of the one and more of the other")
     if isinstance(node := entry.get("points"), Listing) and not node.items:
         entry.faults.add(entry.key_mark("points"), "points", "at least one point such as [1 mA, 0.62 V]")
     return points

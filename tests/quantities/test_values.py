@@ -81,7 +81,7 @@ def test_letters_below_ten_picofarads_are_picofarads() -> None:
     ("66B", "ohm", "no unit"),
     ("9" * 200, "ohm", "at most"),
     ("4.7k5%", "ohm", ""), ("1_000", "ohm", ""), ("4k7k", "ohm", ""), ("k7", "V", ""), ("12:30", "h", ""),
-    ("5 V ±x%", "V", "no percentage"), ("5 V ±-1 V", "V", "not negative"),
+    ("5 V ±x%", "V", "no percentage"), ("5 V ±-1 V", "V", "not negative"), ("5 V ±-1%", "V", "not negative"),
 ])
 def test_doubtful_text_is_refused(text: str, unit: str, hint: str) -> None:
     with pytest.raises(ValueFault) as caught:

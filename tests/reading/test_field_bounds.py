@@ -154,6 +154,7 @@ def test_words_of_a_table_are_those_that_read() -> None:
     ("{diode: {points: [[0 mA, 0 V], [10 mA, 0.7 V]]}, anode: A, cathode: B}", "forward"),
     ("{diode: {points: [[5 A, 1.1 kV]]}, anode: A, cathode: B}", "forward drop"),
     ("{diode: {points: []}, anode: A, cathode: B}", "at least one point"),
+    ("{diode: {points: [[1 mA, 0.6 V], [2 mA, 0.5 V]]}, anode: A, cathode: B}", "rises with the current"),
     ("{diode: {zener: -5 V}, anode: A, cathode: B}", "breakdown voltage"),
     ("{diode: {zener: 5 V, leakage: -1 uA at 5 V}, anode: A, cathode: B}", "reverse current"),
     ("{diode: {IS: 0, N: 1}, anode: A, cathode: B}", "saturation current"),
