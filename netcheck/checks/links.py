@@ -172,8 +172,8 @@ def _works(survey: Survey, feature: Feature, state: State) -> tuple[bool | None,
     for need in feature.volts:
         low = 0.0 if need.against is None else point.volts.get(need.against)
         high = point.volts.get(need.at)
-        if not point.known:
-            return None, Lack("not-solved", {"why": point.problem}) if point.problem else Lack("no-volts")
+        if point.problem is not None:
+            return None, Lack("not-solved", {"why": point.problem})
         if low is None or high is None:
             return False, Lack("floats", {"at": need.at})
         if not need.volts.low <= high - low <= need.volts.high:

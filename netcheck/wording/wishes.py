@@ -24,14 +24,13 @@ _KNOWN = ("value", "joined", "apart")
 _PUT = {"put": "{@} at {@_position}"}
 _WHY: Mapping[str, str] = {
     "apart": "{one} and {other} are apart", "joined": "{one} and {other} are joined", "not-solved": "{why}",
-    "no-volts": "no volts are known", "floats": "{at} floats", "volts": "{at} is at {found_V}, not {span}",
-    "not-tried": "not tried",
+    "floats": "{at} floats", "volts": "{at} is at {found_V}, not {span}", "not-tried": "not tried",
 }
 """Why a feature does not work, or is not known to."""
 
 _NO_FEATURE = "No position of the links gives it that: a part is missing, or the trace is."
 _NOT_WORKING = ("volts", "apart", "joined", "floats")
-_UNKNOWN = ("not-solved", "no-volts", "not-tried")
+_UNKNOWN = ("not-solved", "not-tried")
 
 _PINS = {"wrong": "pin {@} ought to be {@_signal} and is {@_net}{@_what}[ at {@_V}]"}
 _WHAT = {"@_what": {"": "", "supply": ", a supply", "not ground": ", which is not ground",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
@@ -161,6 +162,15 @@ def test_a_feature_whose_volts_were_not_solved_is_unknown() -> None:
     result, (finding,) = port("volts: {at: A, from: 1 V to 5 V}", UNKNOWN)
     assert (result.holds, finding.case, str(finding.severity)) == (None, "not-solved", "unknown")
     assert port("joined: [A, B]", UNKNOWN)[0].holds is False  # copper needs no simulator
+
+
+def test_a_feature_of_which_the_position_that_is_set_was_not_tried_is_unknown() -> None:
+    survey = made(PORT.replace("NEEDS", "joined: [A, B]"), otherwise=STANDING)
+    closed = tuple(one for one in survey.states.states if one.positions["JP1"] == "closed")
+    survey = replace(survey, states=replace(survey.states, states=closed))
+    results = features(survey)
+    (finding,) = sound(feature_findings(survey, results), survey.fragment)
+    assert (results["port"].holds, finding.case, str(finding.severity)) == (None, "not-tried", "unknown")
 
 
 def test_what_is_to_be_apart_and_is_joined_is_named_also_over_two_links() -> None:

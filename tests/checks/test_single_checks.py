@@ -207,6 +207,9 @@ def test_a_load_that_is_to_be_kept_is_told_by_itself():
     assert told(found) == [("keeps-nothing", "load", "fails")]
     (one,) = found
     assert (one.subject, one.parts, one.nets, one.line, one.figures) == ("U2", ("U2",), ("OTHER",), 9, {"volts_V": 0.2})
+    (turned,), _ = lost(0.2, 2.0, "D1", text.replace("5.5 V}", "5.5 V, kept: yes}"))
+    assert told([turned]) == [("keeps-nothing", "load-turned", "fails")]
+    assert turned.parts == ("U1", "D1")
     spared = KEPT.replace("minus: GND, works: 2.0 V to 5.5 V}", "minus: GND, works: 2.0 V to 5.5 V, kept: no}")
     assert lost(0.0, 2.0, text=spared)[0] == []
 
