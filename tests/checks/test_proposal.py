@@ -214,6 +214,17 @@ def test_a_mod_is_built_of_one_cure_after_the_other_until_it_is_ok():
     assert made.to_dict() == {"mod": made.mod, "verdict": "ok", "words": ["remove R1", "remove R2"]}
 
 
+def test_once_it_is_ok_no_further_cures_are_asked_for_and_a_load_that_need_not_be_kept_is_no_loss():
+    fragment = netcheck.loads(BOARD + "  U1: {load: 1 uA, plus: A, minus: GND, kept: no}\n")
+    before = result(DANGER, loads={"U1": replace(LOAD, carried_by_cell=("main off",))})
+    after = result(loads={"U1": replace(LOAD, carried_by_cell=())})
+    first = [(removal("R1"), after)]
+    made = proposal(fragment, before, first, lambda changed: pytest.fail("it is ok"), judging()[0])
+    assert (made.verdict, made.words) == ("ok", ("remove R1",))
+    kept = netcheck.loads(BOARD + "  U1: {load: 1 uA, plus: A, minus: GND, kept: yes}\n")
+    assert proposal(kept, before, first, lambda changed: [], judging()[0]) is None
+
+
 def test_a_mod_that_is_not_ok_is_called_improved_and_three_rounds_are_all():
     careful = [result(*[CAUTION] * count) for count in (4, 3, 2, 1)]
     made, _ = proposed(BAD, [(removal("R1"), careful[0])], [

@@ -128,14 +128,14 @@ def test_a_rail_that_drives_a_flat_cell_on_is_a_danger():
 
 def test_the_state_that_drives_it_hardest_is_told_with_all_that_do():
     found = made(SERIES + "  JP1: {jumper: [CELL, X], set: open}\n  R2: {resistor: 1k, between: [X, GND]}\n")
-    amps = {"main on, JP1 open": 3e-3, "main on, JP1 closed": 2e-3}
+    amps = {"main on, JP1 open": 2e-3, "main on, JP1 closed": 3e-3}
 
     def answer(key, circuit):
         through = amps.get(key, 0.0)
         return point({}, {"BT1": through, "R1": through, "+5V": through})
 
     (one,) = given(reversals(found, found.fragment.parts["BT1"]), answer)[0]
-    assert (one.state, set(one.states), one.figures["reversed_A"]) == ("main on, JP1 open", set(amps), 3e-3)
+    assert (one.state, set(one.states), one.figures["reversed_A"]) == ("main on, JP1 closed", set(amps), 3e-3)
     assert "gives_A" not in one.figures
 
 
