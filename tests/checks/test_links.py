@@ -205,6 +205,9 @@ def test_a_wish_for_other_positions_says_nothing_of_these() -> None:
     assert put("{joined: [A, B], when: {JP2: closed}}") == []     # it fails only with JP2 elsewhere than it is set
     assert put("{joined: [A, B], when: {JP1: closed}}") == []
     assert put("{joined: [A, B], when: {JP2: open}}") == ["With JP1 at closed every expectation is true."]
+    assert put("{at: A, volts: 1, when: {main: on}}") == ["No position of JP1, JP2 makes every expectation true."]
+    whole = "{joined: [A, B], when: {main: on, JP1: open, JP2: open, BT1: unplugged}}"
+    assert put(whole) == ["With JP1 at closed every expectation is true."]
     named = "states: {on: {main: on, JP1: open, JP2: open, BT1: unplugged}}\n"
     at = {"on": point({"A": 1.0})}
     assert put("{at: A, state: on, volts: 4}", at=at, states=named) == ["With JP1 at closed every expectation is true."]

@@ -88,6 +88,7 @@ def test_what_still_does_harm_is_offered_only_where_nothing_better_is():
     assert offered(WORSE, [removal("R1"), removal("R2")], R1=BAD, R2=CAREFUL)[0] == [("R2", "caution")]
     assert offered(WORSE, [removal("R1"), removal("R2")], R1=BAD, R2=BAD)[0] == [("R1", "danger"), ("R2", "danger")]
     fails = result(FAILS)
+    assert offered(WORSE, [removal("R1"), removal("R2")], R1=fails, R2=CAREFUL)[0] == [("R2", "caution")]
     assert offered(result(FAILS, FAILS), [removal("R1")], R1=fails)[0] == [("R1", "fails")]
     assert offered(result(DANGER), [removal("R1"), removal("R2")], R1=fails, R2=result(UNKNOWN))[0] == [
         ("R1", "fails"), ("R2", "unknown")]
