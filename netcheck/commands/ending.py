@@ -22,6 +22,9 @@ import click
 
 FAULT, NO_OUTPUT, INTERRUPTED, NO_READER = 70, 74, 130, 141
 
+UNWRITTEN = frozenset((errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF))
+"""Why an output could not be written, however good its name: no room, a fault of the device, a closed stream."""
+
 _PLAIN = {
     "µ": "u", "\u03bc": "u", "\u03a9": "ohm", "\u2126": "ohm", "°": "deg ", "±": "+/-", "–": "-", "—": "-", "−": "-",
     "×": "x", "…": "...", "≤": "<=", "≥": ">=", "→": "->", "’": "'", "“": '"', "”": '"', "½": "1/2", "·": "*", "²": "2",
@@ -51,9 +54,9 @@ def guarded(command: Callable[[], object]) -> int:
     except BrokenPipeError:
         return _without_output(NO_READER)
     except OSError as error:
-        if error.errno not in (errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT):
+        if error.errno not in UNWRITTEN:
             return _fault(error)
-        _tell(f"Error: the output could not be written: {error.strerror}.")
+        _tell(f"Error: {error.filename or 'the output'} could not be written: {error.strerror}.")
         return _without_output(NO_OUTPUT)
     except (KeyboardInterrupt, click.Abort):
         _heard()

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import click
 
+from netcheck.commands.ending import UNWRITTEN
 from netcheck.commands.shared import FORCE, INPUTS, Unusable, harmless
 
 _OWN = re.compile(
@@ -25,7 +26,8 @@ def write(path: Path, data: bytes) -> None:
     """Write a file whole or not at all, and say so on the error stream.
 
     A file that netcheck wrote is replaced; another's only with --force, or where the person at the terminal says
-    so; what this command reads, never. Raises Unusable where it is not written.
+    so; what this command reads, never. Raises Unusable where it is not written for its name, OSError where there is no
+    room for it.
     """
     create(path, data)
     click.echo(f"Written: {shown(path)}", err=True)
@@ -42,7 +44,11 @@ def create(path: Path, data: bytes) -> None:
             raise Unusable(f"{shown(path)} exists, and netcheck did not write it: it is left as it is. "
                            "Give another name, or --force to replace it.")
         _replace(path, data)
+    except BrokenPipeError:
+        raise
     except OSError as error:
+        if error.errno in UNWRITTEN:
+            raise OSError(error.errno, error.strerror, shown(path)) from error
         raise Unusable(f"{shown(path)}: {error.strerror or error}") from error
 
 

@@ -74,13 +74,14 @@ def test_full_disk_leaves_the_older_file_and_nothing_beside_it(tmp_path: Path) -
     target = tmp_path / "page.html"
     target.write_bytes(b'<meta name="generator" content="netcheck">old')
     program = (
-        "import signal, sys, pathlib; from netcheck.commands.output import write\n"
+        "import signal, sys, pathlib; from netcheck.commands.ending import guarded; "
+        "from netcheck.commands.output import write\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
-        "write(pathlib.Path(sys.argv[1]), b'x' * 100_000)")
+        "sys.exit(guarded(lambda: write(pathlib.Path(sys.argv[1]), b'x' * 100_000)))")
     done = subprocess.run([sys.executable, "-c", program, str(target)], capture_output=True, text=True, check=False,
                           preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000)))
-    assert done.returncode != 0
-    assert "File too large" in done.stderr
+    assert done.returncode == 74
+    assert done.stderr == f"Error: {target} could not be written: File too large.\n"
     assert target.read_bytes().endswith(b"old")
     assert [one.name for one in tmp_path.iterdir()] == ["page.html"]
 
