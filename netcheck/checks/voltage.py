@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from netcheck.checks.results import LoadResult
 from netcheck.conduction.graph import Conduction, present
@@ -172,7 +172,7 @@ def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Find
         return [Finding("backup-voltage", Severity.NOTE, load.name, case="not-stated", line=load.mark.line)]
     return [
         *_backup(survey, load, found, span),
-        *_overvoltage(survey, load, found, span),
+        *_overvoltage(survey, load, found.volts, span),
         *_hand_over(survey, load),
     ]
 
@@ -249,14 +249,19 @@ def _by_diode(survey: Survey) -> bool:
     return any(survey.fragment.parts[name].kind is Kind.DIODE for name in way)
 
 
-def _overvoltage(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
-    """Above what it survives a danger, above what it works with a caution; so is what only the tolerances do."""
+def _overvoltage(survey: Survey, load: Part, at_room: Mapping[str, float | None], span: Span) -> list[Finding]:
+    """Above what it survives a danger, above what it works with a caution; so is what only the tolerances do.
+
+    Of what is known: a state or a corner without a solution hides no harm in another.
+    """
     survives = stands(load)
-    if found.highest_V is None or found.highest_V <= span.high or survives is None:
+    known = {state.name: [volts for corner in survey.corners.highest
+                          if (volts := _volts(survey, state, corner, load)) is not None]
+             for state in survey.states.states}
+    most = {name: max(volts) for name, volts in known.items() if volts}
+    if survives is None or max(most.values(), default=-math.inf) <= span.high:
         return []
-    most = {state.name: value for state in survey.states.states
-            if (value := _extreme(max, survey, (state,), load, survey.corners.highest)) is not None}
-    nominal = {name: volts for name, volts in found.volts.items() if volts is not None}
+    nominal = {name: volts for name, volts in at_room.items() if volts is not None}
     state = max(most, key=lambda name: (nominal.get(name, 0.0) > survives, most[name]))
     dangerous = tuple(name for name, volts in nominal.items() if volts > survives)
     beyond = tuple(name for name, volts in most.items() if volts > span.high)

@@ -212,6 +212,16 @@ def test_of_two_states_the_dangerous_one_is_told_though_the_other_has_more_at_th
     assert (found.state, found.states, found.figures["volts_V"]) == ("main on", ("main on",), 5.6)
 
 
+def test_too_many_volts_are_told_also_where_another_state_or_corner_has_no_solution():
+    (late,) = over(at={("main on", "room, fresh cell"): UNKNOWN, ("main on", "hot, fresh cell"): live(5.6)})
+    assert told([late]) == [("over-voltage", "beyond", "caution")]
+    assert (late.figures["volts_V"], late.words["at"]) == (5.6, "tolerances")
+    (other,) = over(at={"main on": UNKNOWN, ("main on", "room, fresh cell"): UNKNOWN,
+                        ("main off", "room, fresh cell"): rest(9.0)})
+    assert told([other]) == [("over-voltage", "beyond-by-cell", "danger")]
+    assert over(at={("main on", "room, fresh cell"): UNKNOWN}) == []
+
+
 def hand_over(at=None, text=BOARD, powered=4.5):
     return [one for one in judged(at, text, powered=powered)[1] if one.check == "hand-over"]
 
