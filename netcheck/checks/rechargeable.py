@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from netcheck.checks.leakage import most, spec_of
@@ -10,6 +11,7 @@ from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.parts.specs import CellSpec
+from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey, settled
 
@@ -28,7 +30,7 @@ class Charge:
 
 
 def charge(survey: Survey, cell: Part) -> Asking[tuple[Charge, str | None]]:
-    """The lasting charge current and the end volts, worst over the live states; or why they are not known.
+    """The lasting charge current and the end volts, worst over the live states, and why not all of it is known.
 
     High supply, hot, the cell full; then the volts left at the holder with next to no current.
     """
@@ -45,12 +47,26 @@ def charge(survey: Survey, cell: Part) -> Asking[tuple[Charge, str | None]]:
         **{("low", name): settled(section, state, low, cell, lasting(low)) for name, state in standing.items()},
     }
     if problem := next((point.problem for point in points.values() if point.problem), None):
-        return Charge(None, None, None, None), problem
+        return _harmful(cell, points), problem
     trickle = {name: max(0.0, -points["full", name].amps[cell.name]) for name in standing}
     worst = max(trickle, key=trickle.__getitem__)
     high, low_end = (most([across(points[end, name], cell) for name in standing]) for end in ("high", "low"))
     known = high is not None and low_end is not None
     return Charge(trickle[worst], high if known else None, low_end if known else None, worst), None
+
+
+def _harmful(cell: Part, points: Mapping[tuple[str, str], OperatingPoint]) -> Charge:
+    """What is too much in the states that were solved, where one was not; nothing else is known then."""
+    spec = spec_of(cell)
+    trickle = {name: -point.amps[cell.name] for (which, name), point in points.items()
+               if which == "full" and point.known}
+    ends = {name: volts for (which, name), point in points.items()
+            if which == "high" and point.known and (volts := across(point, cell)) is not None}
+    hard = {name: amps for name, amps in trickle.items() if spec.trickle and amps > spec.trickle.harmful_A}
+    high = {name: volts for name, volts in ends.items() if spec.charge_window and volts > spec.charge_window.high}
+    worst = hard or high
+    return Charge(max(hard.values(), default=None), max(high.values(), default=None), None,
+                  max(worst, key=worst.__getitem__, default=None))
 
 
 def charge_findings(cell: Part, found: Charge, conducting: bool, worst_A: float | None) -> list[Finding]:

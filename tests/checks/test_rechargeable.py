@@ -182,6 +182,30 @@ def test_what_could_not_be_solved_is_not_known_and_says_why(unknown):
     assert result == (Charge(None, None, None, None), UNKNOWN.problem)
 
 
+def test_harm_is_told_also_where_another_state_has_no_solution_and_nothing_else_then():
+    text = BOARD.replace("{+5V: 5 V ±5%}", "{+5V: 5 V, +9V: {volts: 9 V, supply: aux}}")
+    for name, limit, window in ((NICKEL, cell(NICKEL).spec.trickle.harmful_A, None),
+                                (LITHIUM, None, cell(LITHIUM).spec.charge_window.high)):
+        found = made(text.replace("cell: CELL", f"cell: {name}") + "  R2: {resistor: 1k, between: [+9V, CHG]}\n")
+        part = found.fragment.parts["BT1"]
+        for factor in (1.0, 1.01):
+            amps, end_V = (limit or 0.0) * factor, (window or 0.0) * factor
+
+            def answer(key, circuit, amps=amps, end_V=end_V):
+                which, state = key
+                if state == "main on, aux on":
+                    return UNKNOWN
+                return point({}, {"BT1": -amps}) if which == "full" else point({"CELL": end_V})
+
+            (result, problem), _ = given(charge(found, part), answer)
+            assert problem == UNKNOWN.problem
+            harm = factor > 1
+            assert (result.trickle_A, result.end_V) == (amps if harm and limit else None,
+                                                        end_V if harm and window else None)
+            assert [one[2] for one in said(part, result)] == (["danger"] if harm else [])
+            assert (result.state is not None) is harm
+
+
 def test_current_out_of_the_cell_is_no_charge_and_a_floating_end_has_no_volts():
     found = made(BOARD.replace("cell: CELL", f"cell: {NICKEL}"))
     part = found.fragment.parts["BT1"]
