@@ -54,6 +54,16 @@ def test_the_corner_that_charges_hardest_decides(corner):
     assert found.leakage.hot_A == NOTHING_KNOWN
 
 
+def test_of_a_state_that_there_was_no_time_for_the_wiring_is_believed_and_the_worst_is_unknown():
+    for text, charged_in in ((CHARGER, ("main on",)), (BLOCKED, ())):
+        found = made(text, otherwise=REST)
+        on, off = state_of(found, "main on"), state_of(found, "main off")
+        found = replace(found, states=replace(found.states, states=(off,)), unreached=(on,))
+        result = charging(found, found.fragment.parts["BT1"], ())
+        assert (result.charged_in, result.worst_A) == (charged_in, None)
+        assert [route.parts for route in result.conducting] == [("R1",)] * len(charged_in)
+
+
 @pytest.mark.parametrize("corner", CORNERS)
 def test_an_unknown_state_leaves_the_worst_unknown_and_the_way_of_the_graph_is_believed(corner):
     found = judged({"main on": into(1e-3), ("main off", corner): UNKNOWN})
