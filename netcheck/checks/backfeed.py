@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.states import State
+from netcheck.parts.catalogue import cell_rules
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.flows import Way, flows, part_of, parts_on, ways, widest
@@ -18,6 +20,7 @@ TOLD = 0.2
 
 _SMALL = 0.05  # of what is lost: a way that takes less is not named
 _LEAST_A = 1e-9
+_NONE: Mapping[str, bool] = {}
 
 _CURED = (Kind.CELL, Kind.LOAD, Kind.RESISTOR, Kind.TRANSISTOR, Kind.DIODE, Kind.CAPACITOR)
 """The kinds of part that something can be done about, the likeliest first."""
@@ -37,7 +40,11 @@ class Loss:
 
 
 def back_feed(survey: Survey, cell: Part) -> list[Finding]:
-    """Where the board stands stored: what flows into dead rails, other cells and parts that keep nothing alive."""
+    """What flows into rails, other cells and parts that keep nothing alive: stored, else while all supplies are on."""
+    return _stored(survey, cell) or _powered(survey, cell)
+
+
+def _stored(survey: Survey, cell: Part) -> list[Finding]:
     stored = survey.resting(False)
     point = None if stored is None else survey.at(stored, survey.corners.room)
     if stored is None or point is None or not point.known or cell.name not in point.amps:
@@ -47,16 +54,40 @@ def back_feed(survey: Survey, cell: Part) -> list[Finding]:
     lost = given - loads
     if lost <= TOLD * given or lost < _LEAST_A:
         return []
-    circuit = circuit_of(survey.fragment, stored, survey.corners.room)
+    losses = _losses(survey, cell, stored, point)
+    return [_lost(survey, cell, stored, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost)]
+
+
+def _powered(survey: Survey, cell: Part) -> list[Finding]:
+    """With the supplies on a rail ought to feed all that a cell feeds; the loads take from it, so the ways tell."""
+    live = survey.resting(True)
+    point = None if live is None else survey.at(live, survey.corners.room)
+    if live is None or point is None or not point.known or point.amps.get(cell.name, 0.0) < cell_rules().leak_aim_A:
+        return []
+    losses = _losses(survey, cell, live, point)
+    lost = sum(loss.amps for loss in losses)
+    if lost <= TOLD * point.amps[cell.name] or lost < cell_rules().leak_aim_A:
+        return []
+    return [_lost(survey, cell, live, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost)]
+
+
+def _losses(survey: Survey, cell: Part, state: State, point: OperatingPoint) -> list[Loss]:
+    circuit = circuit_of(survey.fragment, state, survey.corners.room)
     apart = ways(flows(circuit, point), cell.pins["plus"], cell.pins["minus"], (cell.name,))
-    losses = [loss for loss in losses_of(survey.fragment, apart) if loss.amps > _SMALL * lost]
-    return [Finding(
+    return losses_of(survey.fragment, apart, state.supplies)
+
+
+def _lost(
+    survey: Survey, cell: Part, state: State, point: OperatingPoint, losses: list[Loss], lost: float
+) -> Finding:
+    given = point.amps[cell.name]
+    return Finding(
         "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
-        case="losses" if losses else "lost", state=stored.name,
+        case="losses" if losses else "lost", state=state.name,
         parts=tuple(dict.fromkeys(part for loss in losses for part in loss.parts)), line=cell.mark.line,
         words=_named(survey.fragment, losses, point),
         figures={"lost_A": lost, "given_A": given,
-                 **{f"losses_{place}_A": loss.amps for place, loss in enumerate(losses)}})]
+                 **{f"losses_{place}_A": loss.amps for place, loss in enumerate(losses)}})
 
 
 def into_packs(survey: Survey, cell: Part) -> list[Finding]:
@@ -91,8 +122,8 @@ def served(fragment: Fragment) -> frozenset[str]:
     return frozenset(load.name for load in loads if load.kept is not False) or frozenset(load.name for load in loads)
 
 
-def losses_of(fragment: Fragment, apart: Iterable[Way]) -> list[Loss]:
-    """The ways that reach no load, those through the same parts as one, the largest first."""
+def losses_of(fragment: Fragment, apart: Iterable[Way], supplies: Mapping[str, bool] = _NONE) -> list[Loss]:
+    """The ways that reach no load, those through the same parts as one, the largest first; supplies: which are on."""
     apart, loads = list(apart), served(fragment)
     on = [[part for element in way.elements if (part := part_of(fragment, element)) is not None] for way in apart]
     serving = [any(part in loads for part in parts) for parts in on]
@@ -101,7 +132,7 @@ def losses_of(fragment: Fragment, apart: Iterable[Way]) -> list[Loss]:
     for way, parts, serves in zip(apart, on, serving, strict=True):
         if serves:
             continue
-        into = _end(fragment, way, parts)
+        into = _end(fragment, way, parts, supplies)
         through = tuple(part for part in dict.fromkeys(parts) if f"the cell {part}" != into)
         own = tuple(part for part in through if part not in needed) or through
         cell = (into.removeprefix("the cell "),) if into.startswith("the cell ") else ()
@@ -111,13 +142,15 @@ def losses_of(fragment: Fragment, apart: Iterable[Way]) -> list[Loss]:
     return sorted(found.values(), key=lambda loss: -loss.amps)
 
 
-def _end(fragment: Fragment, way: Way, parts: list[str]) -> str:
-    """Where a way ends: another cell or a dead rail that it passes, else ground."""
+def _end(fragment: Fragment, way: Way, parts: list[str], supplies: Mapping[str, bool]) -> str:
+    """Where a way ends: another cell or a rail that it passes, else ground."""
     cell = next((part for part in parts if fragment.parts[part].kind is Kind.CELL), None)
     if cell is not None:
         return f"the cell {cell}"
     rail = next((element for element in way.elements if element in fragment.rails), None)
-    return "the ground" if rail is None else f"the dead {rail}"
+    if rail is None:
+        return "the ground"
+    return rail if supplies.get(fragment.rails[rail].supply) else f"the dead {rail}"
 
 
 def _named(fragment: Fragment, losses: list[Loss], point: OperatingPoint) -> dict[str, Word]:
@@ -131,5 +164,5 @@ def _named(fragment: Fragment, losses: list[Loss], point: OperatingPoint) -> dic
     for kind in _CURED:
         if names := tuple(part.name for part in parts if part.kind is kind
                           and not (kind is Kind.DIODE and point.amps.get(part.name, 0.0) > 0)):
-            return words | {"kind": str(kind), "changed": names}
+            return words | {"kind": str(kind), "changed": names} | ({"spared": names} if kind is Kind.LOAD else {})
     return words

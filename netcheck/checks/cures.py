@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Protocol
 
+from netcheck.checks.drains import in_lead, overfed, relieved
 from netcheck.checks.keeps import turn_steps
 from netcheck.checks.offers import (
     BLOCKING,
@@ -59,6 +60,8 @@ _LARGE = 120
 """Cures that are tried, fewer on a fragment of more parts than this."""
 
 OFFERED = 4
+_LEAST_WHOLE = 3
+"""Cures that are judged with single failures where fewer are offered: the best without them may not be so with them."""
 
 _SAME_V = 1e-3
 """Volts that are no difference."""
@@ -68,10 +71,16 @@ RANK = ("ok", "caution", "fails", "unknown", "danger")
 
 
 def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remedy], bool]]:
-    """What might cure a variant, the fewest joints first, and whether every way to stop a charge was tried."""
-    found: list[Remedy] = []
+    """What might cure a variant, and whether every way to stop a charge was tried.
+
+    What is against the gravest comes first (nothing against less could lead as far), of that the fewest joints.
+    """
+    found: list[tuple[int, Remedy]] = []
     whole = True
+    severities = list(Severity)
+    gravest = min((severities.index(finding.severity) for finding in result.findings), default=0)
     for finding in result.findings:
+        rank = severities.index(finding.severity)
         if finding.check == "charge-route" and finding.severity is Severity.DANGER:
             cell = survey.fragment.parts[finding.subject]
             routes = [route for route in result.cells[cell.name].routes if route.conducting]
@@ -79,13 +88,14 @@ def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remed
                     for route in routes]
             sets, complete = yield from stopping_sets(survey, cell, ways)
             whole = whole and complete
-            found += [_removal(survey.fragment, parts) for parts in sets]
-            found += diode_candidates(survey.fragment, cell, ways, fitting(survey.fragment, BLOCKING))
+            found += [(rank, _removal(survey.fragment, parts)) for parts in sets]
+            diodes = diode_candidates(survey.fragment, cell, ways, fitting(survey.fragment, BLOCKING))
+            found += [(rank, remedy) for remedy in diodes]
         else:
-            found += _for(survey, finding)
-    found += [*pulls(survey), *packs(survey, result), *chargers(survey, result)]
-    unique = {repr(remedy.steps): remedy for remedy in found}
-    return sorted(unique.values(), key=joints), whole
+            found += [(rank, remedy) for remedy in against(survey, finding)]
+    found += [(gravest, remedy) for remedy in (*pulls(survey), *packs(survey, result), *chargers(survey, result))]
+    found.sort(key=lambda one: (one[0], joints(one[1])))
+    return list({repr(remedy.steps): remedy for _, remedy in reversed(found)}.values())[::-1], whole
 
 
 def _removal(fragment: Fragment, parts: Iterable[str]) -> Remedy:
@@ -93,7 +103,7 @@ def _removal(fragment: Fragment, parts: Iterable[str]) -> Remedy:
     return Remedy(removal_steps(fragment, names), remove=names)
 
 
-def _for(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+def against(survey: Survey, finding: Finding) -> Iterator[Remedy]:
     """What might cure one finding that is no charge."""
     fragment = survey.fragment
     if finding.severity is Severity.NOTE:
@@ -112,14 +122,20 @@ def _for(survey: Survey, finding: Finding) -> Iterator[Remedy]:
             yield from _protected(fragment, finding)
         case "over-voltage":
             yield from _dropped(survey, finding)
-        case "short-circuit" | "charger":
+            yield from overfed(survey, finding)
+        case "charger":
             yield from other_cells(survey, finding)
+        case "short-circuit":
+            yield from other_cells(survey, finding)
+            yield from relieved(survey, finding)
+            yield from in_lead(survey, finding)
         case "back-feed":
             yield from other_cells(survey, finding)
+            yield from relieved(survey, finding)
             yield from by_rail_alone(survey, finding)
             yield from (series_diode(fragment, name, net, fitting(fragment, BLOCKING))
                         for name in finding.parts for net in fragment.parts[name].nets
-                        if fragment.parts[name].kind is Kind.RESISTOR and net in finding.nets)
+                        if fragment.parts[name].kind is Kind.RESISTOR and net in (*finding.nets, *fragment.rails))
             yield from _other_diodes(fragment, finding.parts, BLOCKING)
 
 
@@ -168,7 +184,20 @@ def _lowered(fragment: Fragment, name: str) -> Remedy:
 
 
 def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
-    """A resistor in the cell's plus lead that holds a fault current below the limit, or a second diode there."""
+    """A resistor or a second diode in the cell's lead, perhaps with a diode of lower drop in the place of the first."""
+    blocking, low = fitting(fragment, BLOCKING), fitting(fragment, LOW_DROP)
+    yield from _in_its_lead(fragment, finding, (blocking, low))
+    for first in _other_diodes(fragment, finding.parts, LOW_DROP):
+        changed = apply_steps(fragment, first.steps)
+        for second in _in_its_lead(changed, finding, (low,)):
+            words = phrase("both", first=remedy_words(first), second=remedy_words(second))
+            extra = second.extra or {"insert_diode": second.insert_diode}
+            yield Remedy((*first.steps, *second.steps), words=words, extra={**first.extra, **extra},
+                         of=(first, second))
+
+
+def _in_its_lead(fragment: Fragment, finding: Finding, diodes: Iterable[DiodeSpec]) -> Iterator[Remedy]:
+    """A resistor in the cell's plus lead that holds a fault current below the limit, or one of these diodes there."""
     cell = fragment.parts[finding.subject]
     spec = cell.spec
     assert isinstance(spec, CellSpec)
@@ -180,8 +209,11 @@ def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
         steps, _ = lead_resistor(fragment, cell, "plus", ohm)
         yield Remedy(steps, words=phrase("lead-resistor", cell=cell.name, value_ohm=ohm),
                      extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
-    steps, _ = lead_steps(fragment, cell, "plus", fitting(fragment, BLOCKING))
-    yield Remedy(steps, insert_diode=f"{cell.name}.plus")
+    for diode in diodes:
+        steps, _ = lead_steps(fragment, cell, "plus", diode)
+        usual = diode.name == fitting(fragment, BLOCKING).name
+        words = "" if usual else phrase("lead-diode", diode=diode.name, cell=cell.name, pin="plus")
+        yield Remedy(steps, insert_diode=f"{cell.name}.plus", words=words)
 
 
 def joints(remedy: Remedy) -> int:
@@ -196,6 +228,11 @@ def applied(fragment: Fragment, steps: Sequence[Step]) -> Fragment:
     return replace(apply_steps(fragment, steps), readings=(), variant="cure", found=fragment.found or fragment)
 
 
+def most_tried(fragment: Fragment) -> int:
+    """Cures that are tried in one go."""
+    return _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
+
+
 def tried(
     fragment: Fragment, result: VariantResult, found: Sequence[Remedy], judge: Judge, offered: int = OFFERED
 ) -> list[tuple[Remedy, VariantResult]]:
@@ -203,23 +240,23 @@ def tried(
 
     None is tried once the time allowed for all is used up, and one that was not judged to its end is none.
     """
-    most = _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
+    most = most_tried(fragment)
     promising: list[tuple[Remedy, VariantResult]] = []
     for remedy in in_time(found[:most], "Trying changes"):
         if sum(after.verdict == "ok" for _, after in promising) == offered:
-            break  # they come with the fewest joints first: none of the rest could go before these
+            break  # none of the rest could go before these
         after = _after(fragment, remedy, judge, failing=False)
         if after is not None and better(after, result, unkept(fragment)):
             promising.append((remedy, after))
     promising.sort(key=_ranked)
     whole = [(remedy, _after(fragment, remedy, judge, failing=True))
-             for remedy, _ in in_time(promising[:offered], "Trying changes with single failures")]
+             for remedy, _ in in_time(promising[:max(offered, _LEAST_WHOLE)], "Trying changes with single failures")]
     judged = [(_told(remedy, end), end) for remedy, end in whole
               if end is not None and better(end, result, unkept(fragment))]
     judged.sort(key=_ranked)
     best = min((RANK.index(after.verdict) for _, after in judged), default=0)
     harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
-    return harmless if RANK[best] not in ("danger", "fails") else judged
+    return (harmless if RANK[best] not in ("danger", "fails") else judged)[:offered]
 
 
 def _ranked(pair: tuple[Remedy, VariantResult]) -> tuple[int, int]:
@@ -248,13 +285,25 @@ def unkept(fragment: Fragment) -> frozenset[str]:
 
 
 def better(after: VariantResult, before: VariantResult, free: frozenset[str] = frozenset()) -> bool:
-    """Whether a change helps: fewer dangers, or none more and a better standing; and no load is left worse off.
+    """Whether a change helps: a better standing, or the same and a cell that is drained much less; and none worse off.
 
-    Volts that were short may be shorter only where it takes a danger away. free: loads that no cell need keep.
+    Volts that were short may be shorter only where it takes a danger away, and a danger taken away is not to be
+    another one begun. free: loads that no cell need keep.
     """
     kept = {name: load for name, load in before.loads.items() if name in after.loads and name not in free}
-    return (standing(after) < standing(before) and _dangers(after) <= _dangers(before) and _fed(after, before)
-            and _kept(after, kept) and (_dangers(after) < _dangers(before) or not _starved(after, kept)))
+    fewer = _dangers(after) < _dangers(before)
+    helps = standing(after) < standing(before) or (standing(after) == standing(before) and _eased(after, before))
+    return (helps and _dangers(after) <= _dangers(before) and _fed(after, before) and _kept(after, kept)
+            and (fewer or not _starved(after, kept)))
+
+
+def _eased(after: VariantResult, before: VariantResult) -> bool:
+    """Whether the cells give no more than half of what they gave for nothing."""
+    return _wasted_A(after) <= 0.5 * _wasted_A(before) and _wasted_A(before) > 0
+
+
+def _wasted_A(result: VariantResult) -> float:
+    return sum(finding.figures.get("lost_A", 0.0) for finding in result.findings if finding.check == "back-feed")
 
 
 def _kept(after: VariantResult, before: Mapping[str, LoadResult]) -> bool:
@@ -274,8 +323,10 @@ def _fed(after: VariantResult, before: VariantResult) -> bool:
                for name, load in before.loads.items() if name in after.loads)
 
 
-def _dangers(result: VariantResult) -> int:
-    return sum(finding.severity is Severity.DANGER for finding in result.findings)
+def _dangers(result: VariantResult) -> frozenset[tuple[str, str]]:
+    """What is harmed, and how; fewer of these is a true part of them, so that no danger is given for another."""
+    return frozenset((finding.check, finding.subject) for finding in result.findings
+                     if finding.severity is Severity.DANGER)
 
 
 def _told(remedy: Remedy, after: VariantResult) -> Remedy:

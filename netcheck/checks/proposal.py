@@ -7,12 +7,17 @@ from dataclasses import dataclass, replace
 
 from netcheck.checks.cures import Judge, applied, better, remedy_words, standing, unkept
 from netcheck.checks.results import Proposal, VariantResult
+from netcheck.clock import in_time
 from netcheck.conduction.remedies import Remedy
-from netcheck.fragment.model import Fragment, Kind, Step
+from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import StepFault
 from netcheck.fragment.written import mod_text
+from netcheck.parts.specs import DiodeSpec
+from netcheck.wording.phrases import phrase
 
-_MOST_ROUNDS = 3
+_MOST_ROUNDS = 8
+"""Cures that are put together at most; as a rule it ends sooner, where it is ok or nothing makes it better."""
+
 _NAMES = {"ok": "safe"}
 _OTHERWISE = "improved"
 """What the proposed mod is called: safe only where it is."""
@@ -24,9 +29,12 @@ Cures = Callable[[Fragment], Sequence[tuple[Remedy, VariantResult]]]
 @dataclass(frozen=True, slots=True)
 class _Built:
     fragment: Fragment
-    steps: tuple[Step, ...]
-    words: tuple[str, ...]
+    cures: tuple[Remedy, ...]
     result: VariantResult
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        return tuple(step for cure in self.cures for step in cure.steps)
 
 
 def proposal(
@@ -34,24 +42,112 @@ def proposal(
     judge: Judge,
 ) -> Proposal | None:
     """One mod that ends ok or as near as can be; None where nothing makes it better. first: the variant's cures."""
-    built = _Built(fragment, (), (), result)
+    ends = [_built(fragment, result, first, cures, judge)]
+    for place in in_time(range(1, len(first)), "Putting changes together"):
+        if ends[0].result.verdict not in ("danger", "fails"):
+            break  # what seems best at first may lead nowhere, and another start further
+        ends.append(_built(fragment, result, first[place:place + 1], cures, judge))
+        ends.sort(key=lambda end: standing(end.result))
+    built = _needed(fragment, result, ends[0], judge)
+    if not built.steps:
+        return None
+    steps = _in_order(fragment, built, judge)
+    verdict = built.result.verdict
+    return Proposal(mod_text(_NAMES.get(verdict, _OTHERWISE), steps, fragment), verdict,
+                    tuple(map(remedy_words, built.cures)), steps)
+
+
+def _needed(fragment: Fragment, result: VariantResult, built: _Built, judge: Judge) -> _Built:
+    """Without the cures that those after them made needless, each proved by leaving it out."""
+    for cure in in_time(built.cures, "Leaving out what is not needed"):
+        left = tuple(one for one in built.cures if one is not cure)
+        if not left or _moved(cure) & _exchanged(left):
+            continue  # the part that another cure fits stands where this one moves it: its words would not say so
+        try:
+            changed = applied(fragment, [step for one in left for step in one.steps])
+        except StepFault:
+            continue
+        after = judge(changed)
+        if standing(after) <= standing(built.result) and better(after, result, unkept(fragment)):
+            built = _Built(changed, left, after)
+    return built
+
+
+def _moved(cure: Remedy) -> frozenset[str]:
+    return frozenset(name for step in cure.steps for name, _ in step.moves)
+
+
+def _exchanged(cures: Sequence[Remedy]) -> frozenset[str]:
+    return frozenset(part.name for cure in cures for step in cure.steps if step.action == "replace"
+                     for part in step.parts)
+
+
+def _built(
+    fragment: Fragment, result: VariantResult, first: Sequence[tuple[Remedy, VariantResult]], cures: Cures,
+    judge: Judge,
+) -> _Built:
+    """The best cure, then the best of what it leads to, and so on, until it is ok or nothing makes it better."""
+    built = _Built(fragment, (), result)
     found = first
-    for _ in range(_MOST_ROUNDS):
+    for _ in in_time(range(_MOST_ROUNDS), "Putting changes together"):
         if not found:
             break
         remedy, after = found[0]
         if not better(after, built.result, unkept(built.fragment)):
             break
-        built = _Built(applied(built.fragment, remedy.steps), (*built.steps, *remedy.steps),
-                       (*built.words, remedy_words(remedy)), after)
+        built = _Built(applied(built.fragment, remedy.steps), _at_once(fragment, built, remedy, after, judge), after)
         if after.verdict == "ok":
             break
         found = cures(built.fragment)
-    if not built.steps:
+    return built
+
+
+def _at_once(
+    fragment: Fragment, built: _Built, remedy: Remedy, after: VariantResult, judge: Judge
+) -> tuple[Remedy, ...]:
+    """The cures with one more; a part that it exchanges and an earlier one fits is fitted so at once, proved again."""
+    cures = built.cures
+    for one in remedy.of or (remedy,):
+        cures = _with(cures, one)
+    if len(cures) == len(built.cures) + len(remedy.of or (remedy,)):
+        return cures
+    try:
+        again = judge(applied(fragment, [step for cure in cures for step in cure.steps]))
+    except StepFault:
+        return (*built.cures, remedy)
+    return cures if standing(again) == standing(after) else (*built.cures, remedy)
+
+
+def _with(cures: tuple[Remedy, ...], remedy: Remedy) -> tuple[Remedy, ...]:
+    """The cures with one more, united with an earlier one where both are about the same part."""
+    for place, earlier in enumerate(cures):
+        if (one := _united(earlier, remedy)) is not None:
+            return (*cures[:place], one, *cures[place + 1:])
+    return (*cures, remedy)
+
+
+def _united(earlier: Remedy, later: Remedy) -> Remedy | None:
+    """Both as one, where the later does nothing but exchange a part that the earlier fits; else None."""
+    exchanged = {part.name: part for step in later.steps for part in step.parts if step.action == "replace"}
+    fitted = {part.name: part for step in earlier.steps for part in step.parts}
+    if any(step.action != "replace" for step in later.steps) or not exchanged or any(
+            name not in fitted or fitted[name].pins != part.pins for name, part in exchanged.items()):
         return None
-    steps = _in_order(fragment, built, judge)
-    verdict = built.result.verdict
-    return Proposal(mod_text(_NAMES.get(verdict, _OTHERWISE), steps, fragment), verdict, built.words, steps)
+    steps = tuple(replace(step, parts=tuple(exchanged.get(part.name, part) for part in step.parts))
+                  for step in earlier.steps)
+    (part, *others) = exchanged.values()
+    return None if others else replace(earlier, steps=steps, words=_with_another(earlier, later, part))
+
+
+def _with_another(earlier: Remedy, later: Remedy, part: Part) -> str:
+    """What a cure does with another part than it fitted at first, in words."""
+    place, _, pin = (earlier.insert_diode or "").partition(".")
+    if place and isinstance(part.spec, DiodeSpec):
+        return phrase("lead-diode", diode=part.spec.name, cell=place, pin=pin) if pin else phrase(
+            "diode-in-place", diode=part.spec.name, part=place)
+    if earlier.extra.keys() == later.extra.keys() == {"replace"}:
+        return later.words
+    return phrase("both", first=remedy_words(earlier), second=remedy_words(later))
 
 
 def _in_order(fragment: Fragment, built: _Built, judge: Judge) -> tuple[Step, ...]:

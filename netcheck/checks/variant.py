@@ -9,6 +9,7 @@ from typing import Any
 
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
+from netcheck.checks.advising import advised
 from netcheck.checks.backfeed import into_packs
 from netcheck.checks.cell_pins import cell_pin_findings, feeds_a_module, module_findings, software_findings
 from netcheck.checks.chips import retention_findings, told_once, unstated_chips
@@ -102,12 +103,19 @@ def check_variant(
         return result
     cures, complete = _cures(fragment, found, result, judge)
 
+    def of_one(finding: Finding) -> Sequence[tuple[Remedy, VariantResult]] | None:
+        if str(finding.severity) != result.verdict:
+            return None  # with what is graver still there, what is against it helps nothing
+        tried = curing.tried(fragment, result, list(curing.against(found, finding)), judge)
+        return None if used_up() else tried
+
     def further(changed: Fragment) -> Sequence[tuple[Remedy, VariantResult]]:
         after, changed_points = with_failures(changed)
         return _cures(changed, changed_points, after, judge, offered=1)[0]
 
     whole = None if used_up() else proposal(fragment, result, cures, further, judge)
-    return _cured(fragment, result, cures, complete, whole)
+    cured_result = _cured(result, cures, complete, whole)
+    return replace(cured_result, findings=tuple(advised(one, cures, of_one) for one in cured_result.findings))
 
 
 def uncured(
@@ -125,12 +133,15 @@ def _cures(
     fragment: Fragment, found: Survey, result: VariantResult, judge: Judge, offered: int = curing.OFFERED
 ) -> tuple[Sequence[tuple[Remedy, VariantResult]], bool]:
     candidates, complete = answered(curing.candidates(found, result))
+    most = curing.most_tried(fragment)
     cures = curing.tried(fragment, result, candidates, judge, offered)
+    if not cures and len(candidates) > most:
+        cures = curing.tried(fragment, result, candidates[most:], judge, offered)
     return cures, complete and not used_up()
 
 
 def _cured(
-    fragment: Fragment, result: VariantResult, cures: Sequence[tuple[Remedy, VariantResult]], complete: bool,
+    result: VariantResult, cures: Sequence[tuple[Remedy, VariantResult]], complete: bool,
     whole: Proposal | None,
 ) -> VariantResult:
     """The result with the remedies of each cell, and with what cures a charge as the advice on it."""

@@ -32,6 +32,7 @@ _MOST_WORK = 200_000
 class Remedy:
     """Parts to remove, the place of a series diode, or what `words` and `extra` say; `steps` make a mod of it.
 
+    of: the remedies that it is put together from, where it is more than one.
     verdict, lowest_V [V], life_years, because: what the whole variant is judged to be with it, the least volts of a
     load that a cell carries, the shortest life of a cell, and why; None and empty where it was not judged.
     """
@@ -41,6 +42,7 @@ class Remedy:
     insert_diode: str | None = None
     words: str = ""
     extra: Mapping[str, object] = field(default_factory=dict)
+    of: tuple[Remedy, ...] = ()
     verdict: str | None = None
     lowest_V: float | None = None
     life_years: float | None = None

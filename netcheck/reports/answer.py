@@ -85,19 +85,16 @@ def cures(finding: Finding, result: VariantResult) -> Iterator[str]:
     """The ways to cure a finding, a sentence each, the best first."""
     cell = result.cells.get(finding.subject)
     remedies = cell.remedies if cell is not None and finding.severity is not Severity.NOTE else ()
-    if remedies and (finding.check == "charge-route" or _better(remedies[0].verdict, result.verdict)):
+    if remedies and finding.check == "charge-route":
         yield from (vocabulary.sentence(remedy_words(remedy)) for remedy in remedies[:_OFFERED]
                     if remedy.verdict == remedies[0].verdict)
+    elif proved := finding.words.get("cures"):
+        yield from map(vocabulary.sentence, (proved,) if isinstance(proved, str) else proved)
     elif finding.advice:
         yield vocabulary.sentence(first_sentence(finding.advice))
 
 
 _OFFERED = 4
-
-
-def _better(verdict: str | None, than: str) -> bool:
-    order = list(vocabulary.VERDICTS)
-    return verdict is not None and order.index(verdict) > order.index(than)
 
 
 def achieved(result: VariantResult, fragment: Fragment) -> str:

@@ -69,11 +69,11 @@ def count_text(reports: Sequence[Report], unusable: int = 0) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Item:
-    """A finding as lines, and the lines that say what to do about it."""
+    """A finding as lines, and the lines that say what to do about it: all ways, then fewer, down to the best alone."""
 
     kind: str
     said: tuple[str, ...]
-    advice: tuple[str, ...]
+    advice: tuple[tuple[str, ...], ...]
 
 
 def _short(report: Report, variants: Sequence[Fragment], width: int) -> Iterator[str]:
@@ -124,10 +124,11 @@ def _item(told: Told, said: Answer, result: VariantResult, fragment: Fragment, w
         words = cause(told, result, fragment)
     if finding.severity is Severity.NOTE:
         ways = []
-    offered = " ".join([f"What to do: {ways[0]}" if finding is not said.finding else f"Or: {ways[0]}",
-                        *(f"Or: {way}" for way in ways[1:])]) if ways else ""
+    offered = [f"{'Or' if number or finding is said.finding else 'What to do'}: {way}"
+               for number, way in enumerate(ways)]
     return _Item(str(finding.severity), tuple(folded(f"{mark}{vocabulary.sentence(words)}{where}", width, indent)),
-                 tuple(folded(f"{indent}{offered}", width, indent)) if offered else ())
+                 tuple(tuple(folded(f"{indent}{' '.join(offered[:count])}", width, indent))
+                       for count in range(len(offered), 0, -1)))
 
 
 def _fitted(items: Sequence[_Item], room: int, width: int) -> Iterator[str]:
@@ -143,9 +144,9 @@ def _fitted(items: Sequence[_Item], room: int, width: int) -> Iterator[str]:
     used += 1 if left else 0
     for item in shown:
         yield from item.said
-        if item.advice and used + len(item.advice) <= room:
-            used += len(item.advice)
-            yield from item.advice
+        advice = next((lines for lines in item.advice if used + len(lines) <= room), ())
+        used += len(advice)
+        yield from advice
     if left:
         kinds = [vocabulary.counted(number, kind) for kind in dict.fromkeys(item.kind for item in left)
                  if (number := sum(item.kind == kind for item in left))]

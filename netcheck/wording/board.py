@@ -9,16 +9,22 @@ _OUT = "Keep the board out of this state while it is powered, or take out what j
 _GIVES = ("[ through {through}]: it gives {current_A}[, where {limit_A} is the most it may give for good], and is left "
           "with {volts_V}.")
 _TAKE = "Take the cell out before the board is put into this state, or keep its current small with a resistor."
+_SHORT = {"cured": {"": _TAKE, "proved": "{cures:either}; take the cell out until that is done."}}
+_JOINS = {"cured": {"": _OUT, "proved": "{cures:either}; keep the board out of this state until that is done."}}
 _HEAT = "In state {state} {subject} turns {power_W} into heat; "
 _TRACK = "In state {state} {current_A} would flow through the track of {subject}; "
 
 SENTENCES: Sentences = {
-    ("short-circuit", "supply"): Sentence(_JOINED + "up to {current_A} would flow.", _OUT),
-    ("short-circuit", "supply-by-copper"): Sentence(_JOINED + "all that it gives would flow.", _OUT),
-    ("short-circuit", "cell"): Sentence("In state {state} {subject} is short-circuited" + _GIVES, _TAKE),
+    ("short-circuit", "supply"): Sentence(_JOINED + "up to {current_A} would flow.", "{cured}", choices=_JOINS),
+    ("short-circuit", "supply-by-copper"): Sentence(_JOINED + "all that it gives would flow.", "{cured}",
+                                                      choices=_JOINS),
+    ("short-circuit", "cell"): Sentence("In state {state} {subject} is short-circuited" + _GIVES, "{cured}",
+                                        choices=_SHORT),
     ("short-circuit", "cell-by-copper"): Sentence(
-        "In state {state} {through} join{through:s} both ends of {subject}: it is short-circuited.", _TAKE),
-    ("short-circuit", "cell-drained"): Sentence("In state {state} {subject} is drained too hard" + _GIVES, _TAKE),
+        "In state {state} {through} join{through:s} both ends of {subject}: it is short-circuited.", "{cured}",
+        choices=_SHORT),
+    ("short-circuit", "cell-drained"): Sentence("In state {state} {subject} is drained too hard" + _GIVES, "{cured}",
+                                                choices=_SHORT),
     ("over-current", "cell"): Sentence("In state {state} {subject} is overloaded" + _GIVES, _TAKE),
     ("over-current", "diode"): Sentence(
         "In state {state} {current_A} would flow through {subject}, a {type} for {limit_A} at most: it burns, or what "

@@ -16,6 +16,13 @@ _CURED = {
 }
 _FAULT = "Should {failing} {how}, {fault_charge_A} would charge {subject}"
 
+_HELD = {"cured": {
+    "": "Find what keeps that current below the limit and leaves the loads their volts: a resistor in the cell's lead, "
+        "or a second diode.",
+    "proved": "",
+    "not": "No resistor in the cell's lead and no second diode was found that keeps it below the limit and leaves "
+           "every load its volts, with a diode of lower drop neither."}}
+
 _RAISE, _LOWER = "Raise the charging resistor.", "Lower the charging resistor."
 _RUNS_DOWN = "{subject} charged when it is full, and it loses {loses_A} by itself: it runs down."
 _END = "Charging {subject} ends at {end_V}; above {most_V} "
@@ -46,7 +53,7 @@ SENTENCES: Sentences = {
                                           choices=SHOULD),
     ("fault-current", "beyond"): Sentence(
         f"{_FAULT}, more than the {{allowed_A}} that it may take in a fault (state {{state}}).",
-        "Fit a second diode in series, or a resistor that keeps the fault current below the limit.", choices=SHOULD),
+        "[{cures:either}.]{cured}", choices=SHOULD | _HELD),
     ("fault-current", "not-solved"): Sentence(
         "Not every single failure around {subject} could be worked out ({why})."),
     ("fault-current", "untried"): Sentence(

@@ -17,8 +17,9 @@ _BLOCKS = {"blocks": {"": "", "what": "what blocks"}}
 _GIVES = "In state {state} {lost_A} of the {given_A} that {subject} gives serve no load: "
 
 SENTENCES: Sentences = {
-    ("back-feed", "losses"): Sentence(_GIVES + "{losses}.", "{kind}", each={
-        "losses": "{@_A}[ through {@_through}] into {@}"}, choices={"kind": {
+    ("back-feed", "losses"): Sentence(_GIVES + "{losses}.", "{cured}", each={
+        "losses": "{@_A}[ through {@_through}] into {@}"}, choices={
+            "cured": {"": "{kind}", "proved": "{cures:either}[, as {spared} need not be kept]."}, "kind": {
             "": "",
             "load": "Feed {changed} from a rail alone, as it need not be kept.",
             "cell": "Take {changed} out, or give it a diode in series.",
@@ -29,7 +30,8 @@ SENTENCES: Sentences = {
     ("back-feed", "lost"): Sentence(_GIVES + "{lost_A} into other parts."),
     ("back-feed", "into-flat-pack"): Sentence(
         "In state {state} {subject} gives {lost_A}[ through {through}] into {pack} when that is flat, until both are "
-        "empty.", "Take {pack} out, or give it a diode in series."),
+        "empty.", "{cured}", choices={"cured": {
+            "": "Take {pack} out, or give it a diode in series.", "proved": "{cures:either}."}}),
     ("back-feed", "made-rail"): Sentence(
         "{nets}, which {subject} makes, is taken to float when the supply is off. What else hangs on it pulls it near "
         "0 V, and the cell then leaks into it; that is not counted here.",

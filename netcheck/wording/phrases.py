@@ -56,6 +56,10 @@ PHRASES: Mapping[str, str] = {
     # cures, and what they lead to
     "lower-resistor": "fit {value_ohm} as {part}",
     "lead-resistor": "put {value_ohm} in {cell}'s plus lead",
+    "lead-diode": "put {diode:an} in {cell}'s {pin} lead",
+    "diode-in-place": "fit {diode:an} in place of {part}",
+    "both": "{first} and {second}",
+    "zener": "fit {zener:an} across {load}'s supply",
     "pull": "pull {net} to ground with {value_ohm}",
     "by-rail": "feed {load} from {net}",
     "coin-cell": "fit a {coin} as {cell}[ and remove {parts}]",

@@ -9,6 +9,8 @@ from test_results import CELL, LOAD
 
 import netcheck
 from netcheck.checks import cures
+from netcheck.checks import proposal as proposals
+from netcheck.checks.advising import advised, ending
 from netcheck.checks.cures import (
     OFFERED,
     RANK,
@@ -208,7 +210,7 @@ def proposed(before, first, then=(), **by_removed):
 
 
 def test_a_mod_is_built_of_one_cure_after_the_other_until_it_is_ok():
-    made, _ = proposed(WORSE, [(removal("R1"), BAD)], [[(removal("R2"), OK)], [(removal("R3"), OK)]])
+    made, _ = proposed(WORSE, [(removal("R1"), BAD)], [[(removal("R2"), OK)], [(removal("R3"), OK)]], R1=BAD, R2=BAD)
     assert (made.verdict, made.words) == ("ok", ("remove R1", "remove R2"))
     assert [step.names for step in made.steps] == [("R1",), ("R2",)]
     assert "safe" in made.mod
@@ -226,10 +228,12 @@ def test_once_it_is_ok_no_further_cures_are_asked_for_and_a_load_that_need_not_b
     assert proposal(kept, before, first, lambda changed: [], judging()[0]) is None
 
 
-def test_a_mod_that_is_not_ok_is_called_improved_and_three_rounds_are_all():
+def test_a_mod_that_is_not_ok_is_called_improved_and_the_rounds_have_an_end(monkeypatch):
+    monkeypatch.setattr(proposals, "_MOST_ROUNDS", 3)
     careful = [result(*[CAUTION] * count) for count in (4, 3, 2, 1)]
     made, _ = proposed(BAD, [(removal("R1"), careful[0])], [
-        [(removal("R2"), careful[1])], [(removal("R3"), careful[2])], [(removal("R4"), careful[3])]])
+        [(removal("R2"), careful[1])], [(removal("R3"), careful[2])], [(removal("R4"), careful[3])]],
+        R1R2=careful[1], R1R3=careful[1], R2R3=careful[1])
     assert (made.verdict, len(made.steps)) == ("caution", 3)
     assert "improved" in made.mod
     assert "safe" not in made.mod
@@ -243,7 +247,8 @@ def test_without_anything_that_makes_it_better_nothing_is_proposed():
 
 
 @pytest.mark.parametrize(("again", "turned"), [(OK, True), (CAREFUL, False)])
-def test_parts_come_out_first_and_the_cell_is_fitted_last_where_that_comes_to_the_same(again, turned):
+def test_parts_come_out_first_and_the_cell_is_fitted_last_where_that_comes_to_the_same(again, turned, monkeypatch):
+    monkeypatch.setattr(proposals, "_needed", lambda fragment, result, built, judge: built)
     cell, diode = FRAGMENT.parts["BT1"], Catalogue.standard().diode("BAS70")
     lead = Remedy(lead_steps(FRAGMENT, cell, "plus", diode)[0], insert_diode="BT1.plus")
     swap = replaced_diode(FRAGMENT, "D1", diode)
@@ -266,3 +271,64 @@ def test_a_change_that_cuts_the_only_cell_off_or_starves_a_load_is_no_cure():
     assert not cures.better(lower, short)
     assert cures.better(higher, short)
     assert cures.better(lower, before)  # it takes a danger away
+
+
+def test_a_cure_that_those_after_it_made_needless_is_left_out():
+    made, _ = proposed(WORSE, [(removal("R1"), BAD)], [[(removal("R2"), OK)]], R1=BAD, R2=OK)
+    assert (made.words, [step.names for step in made.steps]) == (("remove R2",), [("R2",)])
+
+
+def test_another_start_is_taken_where_the_first_leads_nowhere():
+    fails = result(FAILS)
+    made, _ = proposed(WORSE, [(removal("R1"), fails), (removal("R2"), BAD)],
+                       [[], [(removal("R3"), OK)]], R2=BAD, R3=BAD)
+    assert (made.verdict, made.words) == ("ok", ("remove R2", "remove R3"))
+
+
+LEAD = Remedy(lead_steps(FRAGMENT, FRAGMENT.parts["BT1"], "plus", Catalogue.standard().diode("1N4148"))[0],
+              insert_diode="BT1.plus")
+
+
+@pytest.mark.parametrize(("again", "words"), [
+    (CAREFUL, ("put a 1N5711 in BT1's plus lead",)),
+    (BAD, ("put a blocking diode in BT1's plus lead", "fit a 1N5711 as D2"))])
+def test_a_part_that_is_fitted_and_then_exchanged_is_fitted_so_at_once_where_that_is_proved(again, words):
+    fitted = applied(FRAGMENT, LEAD.steps)
+    swap = replaced_diode(fitted, "D2", Catalogue.standard().diode("1N5711"))
+    made, _ = proposed(WORSE, [(LEAD, BAD)], [[(swap, CAREFUL)]], **{"": again})
+    assert made.words == words
+    specs = [part.spec.name for step in made.steps for part in step.parts]
+    assert specs == (["1N5711"] if again is CAREFUL else ["1N4148", "1N5711"])
+
+
+def test_a_danger_is_not_given_for_another_and_half_the_waste_is_a_help():
+    def found(check, **figures):
+        return Finding(check, DANGER if check == "short-circuit" else CAUTION, "BT1", case="losses", figures=figures)
+
+    def being(*findings):
+        return VariantResult(name="x", findings=findings)
+
+    shorted, beyond = found("short-circuit"), Finding("over-voltage", DANGER, "U1", case="beyond")
+    assert not better(being(beyond), being(shorted, found("hand-over")))
+    assert better(being(shorted), being(shorted, beyond))
+    wasted = being(found("back-feed", lost_A=4e-4))
+    assert better(being(found("back-feed", lost_A=2e-4)), wasted)
+    assert not better(being(found("back-feed", lost_A=2.1e-4)), wasted)
+    assert not better(CAREFUL, CAREFUL)
+
+
+def test_a_finding_advises_the_cures_after_which_it_is_found_no_more():
+    fault = Finding("fault-current", CAUTION, "BT1", case="beyond")
+    gone, still = VariantResult(name="x", findings=()), VariantResult(name="x", findings=(fault,))
+    one, two, three = (replace(removal(name), verdict=word)
+                       for name, word in (("R1", "ok"), ("R2", "ok"), ("R3", "caution")))
+    assert ending(fault, [(one, gone), (two, still)]) == [one]
+    said = advised(fault, [(one, gone), (three, gone)], lambda finding: pytest.fail("asked for its own"))
+    assert said.advice == "Remove R1."
+    assert advised(fault, [(one, still)], lambda finding: [(two, gone)]).advice == "Remove R2."
+    assert "No resistor" in advised(fault, [], lambda finding: []).advice
+    assert "No resistor" not in advised(fault, [], lambda finding: None).advice
+    other = Finding("back-feed", CAUTION, "BT1", case="lost", figures={"lost_A": 1e-3})
+    assert advised(other, [], lambda finding: pytest.fail("asked for its own")) is other
+    note = replace(other, severity=NOTE)
+    assert advised(note, [(one, gone)], lambda finding: None) is note

@@ -1,0 +1,160 @@
+"""What may stop a cell from being emptied for nothing: the part out, a zener of more volts, a feed from a rail.
+
+Candidates; whether a part was needed (a zener that clamps a load, a diode that feeds one) is told by judging again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+
+from netcheck.checks.offers import USUAL_OHM
+from netcheck.checks.voltage import drops
+from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator, removal_steps, replaced_diode
+from netcheck.conduction.routes import feed_path
+from netcheck.findings import Finding
+from netcheck.fragment.kinds import kinds_where
+from netcheck.fragment.model import Fragment, Kind, Part, Step
+from netcheck.parts.catalogue import Catalogue, cell_rules
+from netcheck.parts.cell import volts
+from netcheck.parts.series import at_least
+from netcheck.parts.specs import CellSpec, DiodeSpec
+from netcheck.parts.zener import knee
+from netcheck.solving.solved_states import Survey
+from netcheck.wording.phrases import phrase
+
+_REMOVABLE = frozenset(kinds_where("removable"))
+_SWITCHES = (Kind.TRANSISTOR, Kind.RELAY, Kind.SWITCH, Kind.JUMPER)
+_LEAST_SHARE = 0.95
+"""A resistor of 5 % at its low end."""
+
+
+def relieved(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+    """What might end a drain that a finding names the parts of: of each part what fits its kind."""
+    fragment = survey.fragment
+    named = [fragment.parts[name] for name in dict.fromkeys(finding.parts) if name in fragment.parts]
+    fixed = {fragment.ground, *fragment.rails, *_backed(survey)}
+    switched = {net for part in named if part.kind in _SWITCHES for net in part.nets} - fixed
+    for part in named:
+        yield from _more_volts(survey, part)
+        if switched.intersection(part.nets):
+            continue  # somebody switches it: it is there for something
+        if part.kind in _REMOVABLE and not _leaves_a_chip_alone(fragment, part):
+            yield Remedy(removal_steps(fragment, (part.name,)), remove=(part.name,))
+        yield from _on_the_rail(survey, part, fixed, named)
+
+
+def in_lead(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+    """A resistor in the plus lead of a cell that is drained too hard: fresh, it then gives no more than it may."""
+    cell = survey.fragment.parts.get(finding.subject)
+    if cell is None or not isinstance(cell.spec, CellSpec):
+        return
+    limit_A = finding.figures.get("limit_A")
+    ohm = at_least(volts(cell.spec, 0.0, cell.measured_V) / limit_A / _LEAST_SHARE, 24) if limit_A else USUAL_OHM
+    steps, _ = lead_resistor(survey.fragment, cell, "plus", ohm)
+    yield Remedy(steps, words=phrase("lead-resistor", cell=cell.name, value_ohm=ohm),
+                 extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
+
+
+def overfed(survey: Survey, finding: Finding) -> Iterator[Remedy]:
+    """Out with a part on the way from a rail of too many volts to a load; or a zener that holds the load's volts."""
+    fragment = survey.fragment
+    load, limit_V = fragment.parts.get(finding.subject), finding.figures.get("limit_V")
+    state = next((one for one in survey.states.states if one.name == finding.state), None)
+    if load is None or load.kind is not Kind.LOAD or state is None or limit_V is None:
+        return
+    graph = survey.conduction(state)
+    for rail in (net for net, held in graph.held.items() if held.live and held.high_V > limit_V):
+        for name, _, _ in feed_path(fragment, graph, load, rail):
+            if fragment.parts[name].kind in _REMOVABLE:
+                yield Remedy(removal_steps(fragment, (name,)), remove=(name,))
+    holding = [one for one in _series(_usual_zener()) if one.zener_V is not None and one.zener_V.high <= limit_V]
+    for spec in holding[-1:]:
+        fitted = Part(name=next_designator(fragment, "D"), kind=Kind.DIODE, spec=spec, mark=load.mark,
+                      pins={"anode": load.pins["minus"], "cathode": load.pins["plus"]})
+        yield Remedy((Step("fit", load.mark, parts=(fitted,)),), words=phrase("zener", zener=spec.name, load=load.name),
+                     extra={"fit": {fitted.name: spec.name}})
+
+
+def _usual_zener() -> DiodeSpec:
+    """A zener of the small series that is in every drawer (common practice, no source)."""
+    return Catalogue.standard().diode("BZX55C5V1")
+
+
+def _leaves_a_chip_alone(fragment: Fragment, part: Part) -> bool:
+    """Whether a pin of a chip or connector would hang on nothing without this part."""
+    for net in part.nets:
+        others = [one for one in fragment.fitted if one.name != part.name and net in one.nets]
+        if net not in (fragment.ground, *fragment.rails) and others and all(
+                one.kind in (Kind.CHIP, Kind.CONNECTOR) for one in others):
+            return True
+    return False
+
+
+def _more_volts(survey: Survey, part: Part) -> Iterator[Remedy]:
+    """Zeners of more volts from the same series: the first that is quiet at a fresh cell's volts, and those beside it.
+
+    Quiet is one that typically passes no more than makers let leak. The one below may clamp better and drain little.
+    """
+    spec = part.spec
+    if not isinstance(spec, DiodeSpec) or spec.zener_V is None:
+        return
+    now_V = spec.zener_V.value
+    fresh_V = max((volts(cell.spec, 0.0, cell.measured_V) for cell in survey.cells()
+                   if isinstance(cell.spec, CellSpec)), default=0.0)
+    larger = [other for other in _series(spec) if _zener_V(other) > now_V]
+    quiet = next((place for place, other in enumerate(larger)
+                  if sum(term.current(fresh_V) for term in knee(other)) <= cell_rules().leak_limit_A), len(larger))
+    yield from (replaced_diode(survey.fragment, part.name, other) for other in larger[max(quiet - 1, 0):quiet + 2])
+
+
+def _series(spec: DiodeSpec) -> list[DiodeSpec]:
+    """The zeners of the library that a zener's maker lists with it, by their volts; all of them where none is known."""
+    known = [one for one in Catalogue.standard().entries("diode") if isinstance(one, DiodeSpec) and one.zener_V]
+    alike = [one for one in known if _listed_in(one) and _listed_in(one) == _listed_in(spec)]
+    return sorted(alike or known, key=_zener_V)
+
+
+def _listed_in(spec: DiodeSpec) -> str | None:
+    """The data sheet that its volts stand in."""
+    return next((one.source.partition(": ")[0] for one in spec.figures if one.of == "zener"), None)
+
+
+def _zener_V(spec: DiodeSpec) -> float:
+    return spec.zener_V.value if spec.zener_V else 0.0
+
+
+def _on_the_rail(survey: Survey, part: Part, fixed: Collection[str], way: Sequence[Part]) -> Iterator[Remedy]:
+    """A resistor or diode that hangs on what the cell backs up, on a rail instead: what follows is fed from there."""
+    if part.kind not in (Kind.RESISTOR, Kind.DIODE):
+        return
+    for pin, net in part.pins.items():
+        leads_on = net in fixed and not (set(part.nets) - {net}).intersection(fixed) and not _is_lead(survey, part, net)
+        rail = _feeding(survey, net) if leads_on else None
+        if rail is not None and not any(rail in one.nets for one in way):
+            yield Remedy((Step("move", part.mark, moves={(part.name, pin): rail}),),
+                         words=phrase("by-rail", load=part.name, net=rail),
+                         extra={"move": {f"{part.name}.{pin}": rail}})
+
+
+def _is_lead(survey: Survey, part: Part, net: str) -> bool:
+    """Whether a part is all that hangs on a cell's pin there."""
+    return all(one.kind is Kind.CELL or one.name == part.name for one in survey.fragment.fitted if net in one.nets)
+
+
+def _backed(survey: Survey) -> set[str]:
+    """The nets on which a cell feeds loads with the supplies off."""
+    fragment, stored = survey.fragment, survey.resting(False)
+    way = drops(survey, stored) if stored is not None else {}
+    return {*(cell.pins["plus"] for cell in survey.cells()), *(load.pins["plus"] for load in survey.loads()),
+            *(net for name in way for net in fragment.parts[name].nets)}
+
+
+def _feeding(survey: Survey, net: str) -> str | None:
+    """The rail that stands next above a net while all supplies are on: what hangs there gets about what it got."""
+    live = survey.resting(True)
+    point = survey.at(live, survey.corners.room) if live is not None else None
+    found_V = point.volts.get(net) if point is not None and point.known else None
+    if found_V is None or found_V <= 0:
+        return None
+    above = {name: rail.volts.value for name, rail in survey.fragment.rails.items() if rail.volts.value >= found_V}
+    return min(above, key=above.__getitem__, default=None)
