@@ -8,7 +8,7 @@ from math import inf, isfinite
 
 from netcheck.checks.backfeed import back_feed
 from netcheck.checks.results import Life
-from netcheck.checks.voltage import across, needs
+from netcheck.checks.voltage import across, must_be_kept, needs
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
@@ -232,7 +232,7 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
     if spec.primary and found.years < wanted:
         findings.append(Finding(
             "life", Severity.CAUTION if stated else Severity.NOTE, cell.name, case="shorter",
-            words={**asked, "taking": found.taking, "taker": found.taker},
+            words={**asked, "taking": found.taking, "taker": found.taker, **_perhaps_spared(survey, found)},
             figures={"life_years": found.years, "wanted_years": wanted, "taken_A": found.taken_A},
             line=cell.mark.line))
     if spec.shelf_years is not None and found.years > spec.shelf_years:
@@ -240,3 +240,10 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
             "life", Severity.NOTE, cell.name, case="beyond-shelf", line=cell.mark.line,
             figures={"life_years": found.years, "shelf_years": spec.shelf_years}))
     return findings
+
+
+def _perhaps_spared(survey: Survey, found: Life) -> dict[str, str]:
+    """The load that takes the most, where there are others and the file does not say whether it must be kept."""
+    loads = {load.name: load for load in survey.loads()}
+    asked = found.taking == "load" and len(loads) > 1 and must_be_kept(loads[found.taker]) is None
+    return {"asked": found.taker} if asked else {}

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from netcheck.checks.voltage import across
+from netcheck.checks.voltage import across, needs
 from netcheck.conduction.remedies import free_name, lead_steps, next_designator
 from netcheck.conduction.routes import charge_routes
 from netcheck.diodes.comparison import Question
@@ -21,6 +21,7 @@ from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, ResistorSpec
 from netcheck.simulation.assemble import circuit_of
+from netcheck.simulation.corner import Corner
 from netcheck.simulation.operating_point import solve
 from netcheck.solving.failures import failures, single_faults
 from netcheck.solving.solved_states import Survey
@@ -62,13 +63,22 @@ def protection(asked: Question) -> Protection | None:
         return Protection(fault_A, allowed, None, None, diode_costs, words, ())
     words = phrase("fault-beyond", cell=asked.cell.name, fault_A=fault_A, allowed_A=allowed,
                    lead_ohm=resistor[0] if resistor else None,
-                   lead_costs_V=_cost(resistor_costs) if resistor else None, diode_costs_V=_cost(diode_costs))
+                   lead_costs_V=_cost(resistor_costs) if resistor else None, diode_costs_V=_cost(diode_costs),
+                   **_short(asked, second))
     mods: list[tuple[str, tuple[Step, ...]]] = []
     if resistor:
         mods.append((phrase("with-resistor", lead_ohm=resistor[0]), resistor[1]))
     mods.append(("with a second diode", second))
     return Protection(fault_A, allowed, resistor[0] if resistor else None, resistor_costs, diode_costs, words,
                       tuple(mods))
+
+
+def _short(asked: Question, steps: Sequence[Step]) -> dict[str, str | float]:
+    """What an old cell leaves the load after these steps, where that is less than it needs."""
+    span, left_V = needs(asked.load), _volts(asked, steps, asked.survey.corners.old)
+    if span is None or left_V is None or left_V >= span.low:
+        return {}
+    return {"load": asked.load.name, "short_V": left_V, "needs_V": span.low}
 
 
 def _cost(volts: float | None) -> float | None:
@@ -120,10 +130,10 @@ def _second_diode(asked: Question) -> tuple[Step, ...]:
     return lead_steps(asked.fragment, asked.cell, "plus", spec)[0]  # type: ignore[arg-type]
 
 
-def _volts(asked: Question, steps: Sequence[Step]) -> float | None:
-    """Backup volts, fresh cell at room temperature, after these steps."""
+def _volts(asked: Question, steps: Sequence[Step], corner: Corner | None = None) -> float | None:
+    """Backup volts after these steps, with a fresh cell at room temperature unless another corner is given."""
     stored = asked.survey.resting(False)
     assert stored is not None
     changed = apply_steps(asked.fragment, steps)
-    point = solve([circuit_of(changed, stored, asked.survey.corners.room)])[0]
+    point = solve([circuit_of(changed, stored, corner or asked.survey.corners.room)])[0]
     return across(point, asked.load) if point.known else None

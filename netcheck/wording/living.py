@@ -18,7 +18,8 @@ SENTENCES: Sentences = {
         f"ones, {_WHERE}.", "Measure what it gives while stored, and count with that.", choices=_YEARS),
     ("life", "shorter"): Sentence(
         f"{{subject}} lasts {{life_years:about}}, {_WHERE}; most goes to {{taking}}.",
-        "Reduce what draws on it, or plan to change the cell.", choices=_YEARS | _TAKING),
+        "Reduce what draws on it, or plan to change the cell.[ If {asked} need not be kept, say kept: no of it: a rail "
+        "may then feed it.]", choices=_YEARS | _TAKING),
     ("life", "beyond-shelf"): Sentence(
         "By its charge {subject} would last {life_years}; count on {shelf_years} at most, the shelf life its makers "
         "give."),

@@ -28,7 +28,8 @@ PHRASES: Mapping[str, str] = {
                     "what keeps it so.",
     "fault-beyond": "{fault_A} would then flow into {cell}, which may take {allowed_A} in a fault.[ At least "
                     "{lead_ohm} in its lead keeps it within that[, and costs {lead_costs_V} of backup].] A second "
-                    "diode in series does it too[, and costs {diode_costs_V} of backup].",
+                    "diode in series does it too[, and costs {diode_costs_V} of backup][: with an old cell {load} then "
+                    "gets {short_V} and needs {needs_V}].",
     "with-resistor": "with a resistor of {lead_ohm}",
     # why no choice of resistors was found
     "wanted-harms": "{wanted_V} are wanted, and a load survives {limit_V}: nothing safe can give that.",

@@ -9,7 +9,7 @@ from made_points import UNKNOWN, given, made, point
 from test_results import CELL, LOAD
 
 import netcheck
-from netcheck.checks.cures import by_graph, candidates, joints, stops
+from netcheck.checks.cures import by_graph, candidates, joints, remedy_words, stops
 from netcheck.checks.results import VariantResult
 from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity
@@ -56,11 +56,16 @@ PLUS = "BT1.plus"
     (about("keeps-nothing", "U1", "U1", "D1", "gone"), {"{'turn': 'D1'}"}),
     (about("leakage", "BT1", "D1", "D2", "D3", "R1"), {"{'replace': {'D1': '1N4148'}}"}),
     (about("backup-voltage", "U1"), {"{'replace': {'D1': '1N5711'}}", "{'replace': {'R1': 1000.0}}"}),
-    (about("short-circuit", "BT1", "R1"), set()), (about("charger", "BT1"), set()),
-    (about("back-feed", "BT1", "U2", "D1"), {"{'move': {'U2.plus': '+5V'}}", "{'replace': {'D1': '1N4148'}}"}),
-    (about("back-feed", "+5V", "R2", nets=("+5V",)), {"{'insert_diode': 'R2.2'}"}),
+    (about("short-circuit", "BT1", "R1"), {"('R1',)", "{'fit_resistor': {'at': 'BT1.plus', 'ohm': 1000.0}}"}),
+    (about("short-circuit", "BT1", figures={"limit_A": 3e-3}), {"{'fit_resistor': {'at': 'BT1.plus', 'ohm': 1200.0}}"}),
+    (about("short-circuit", "+5V", "R2"), {"('R2',)"}), (about("charger", "BT1"), set()),
+    (about("back-feed", "BT1", "U2", "D1"),
+     {"{'move': {'U2.plus': '+5V'}}", "{'replace': {'D1': '1N4148'}}", "('D1',)"}),
+    (about("back-feed", "+5V", "R2", nets=("+5V",)), {"{'insert_diode': 'R2.2'}", "('R2',)"}),
     (about("back-feed", "+5V", "R2", "D1", nets=("VRAM",)),
-     {"{'insert_diode': 'R2.1'}", "{'replace': {'D1': '1N4148'}}"}),
+     {"{'insert_diode': 'R2.1'}", "{'insert_diode': 'R2.2'}", "{'replace': {'D1': '1N4148'}}", "('D1',)", "('R2',)"}),
+    (about("back-feed", "BT1", "D3"), {"('D3',)", "{'replace': {'D3': 'BZX55C6V2'}}",
+                                       "{'replace': {'D3': 'BZX55C6V8'}}"}),
     (about("over-voltage", "U1"), {PLUS}), (about("over-voltage", "U1", state="main on"), set()),
     (about("over-voltage", "U1", state=None), set()), (about("over-voltage", "C9"), set()),
     (about("fault-current", "BT1"), {PLUS}), (about("fault-current", "gone"), set()),
@@ -83,12 +88,13 @@ def test_a_resistor_that_is_no_more_than_usual_is_not_lowered_and_without_volts_
 def test_the_resistor_in_the_lead_holds_a_fault_current_below_the_limit():
     """5.25 V into a cell of 2.0 V: 100 mA is 32.5 Ω; 10 mA needs 325 Ω in all, 5 % off the resistor counted."""
     figures = {"fault_charge_A": 0.1, "allowed_A": 0.01}
-    (remedy, other), _ = given(candidates(survey(), VariantResult(
+    (remedy, other, lower), _ = given(candidates(survey(), VariantResult(
         name="x", findings=(about("fault-current", "BT1", figures=figures),))), lambda key, circuit: UNKNOWN)[0]
     ohm = remedy.extra["fit_resistor"]["ohm"]
     assert remedy.extra == {"fit_resistor": {"at": "BT1.plus", "ohm": ohm}}
     assert 3.25 / (0.95 * ohm + 32.5) <= 0.01 < 3.25 / (0.95 * 0.9 * ohm + 32.5)
-    assert other.insert_diode == "BT1.plus"
+    assert [part.spec.name for step in other.steps for part in step.parts] == ["1N4148"]
+    assert (lower.insert_diode, lower.words) == ("BT1.plus", "put a 1N5711 in BT1's plus lead")
     low = BOARD.replace("5 V ±5%", "2 V")
     assert offered(about("fault-current", "BT1", figures=figures), text=low)[0] == {PLUS}
 
@@ -116,7 +122,7 @@ def test_what_stops_a_charge_comes_out_or_a_diode_goes_into_the_leads_or_in_plac
 
 def test_the_same_change_is_tried_once():
     twice = offered(about("leakage", "BT1", "D1"), about("back-feed", "BT1", "D1"), about("leakage", "BT2", "D1"))
-    assert twice == ({"{'replace': {'D1': '1N4148'}}"}, True)
+    assert twice == ({"{'replace': {'D1': '1N4148'}}", "('D1',)"}, True)
     result = VariantResult(name="x", findings=(about("leakage", "BT1", "D1"), about("leakage", "BT1", "D1")))
     assert len(given(candidates(survey(), result), lambda key, circuit: UNKNOWN)[0][0]) == 1
 
@@ -143,3 +149,47 @@ def test_a_board_of_one_cell_has_no_other_to_take_out_and_one_of_two_has():
     found = VariantResult(name="x", findings=(about("charger", "BT1", "BT1", "BT2", "R1"),))
     (remedies, _), _ = given(candidates(made(two, {"main off": STORED}), found), lambda key, circuit: UNKNOWN)
     assert [one.remove for one in remedies] == [("BT2",)]
+
+
+def words(*findings, text=BOARD):
+    (found, _), _ = given(candidates(survey(text), VariantResult(name="x", findings=findings)),
+                          lambda key, circuit: UNKNOWN)
+    return [remedy_words(one) for one in found]
+
+
+def test_a_second_diode_or_a_resistor_is_tried_with_a_first_diode_of_lower_drop_as_well():
+    fault = about("fault-current", "BT1", "D1", figures={"fault_charge_A": 0.1, "allowed_A": 0.01})
+    assert words(fault) == [
+        "put 330 Ω in BT1's plus lead", "put a blocking diode in BT1's plus lead", "put a 1N5711 in BT1's plus lead",
+        "fit a 1N5711 as D1 and put 330 Ω in BT1's plus lead", "fit a 1N5711 as D1 and put a 1N5711 in BT1's plus lead"]
+
+
+def test_what_is_against_the_gravest_comes_before_what_takes_fewer_joints():
+    found = words(about("leakage", "BT1", "D1", severity=Severity.DANGER), about("back-feed", "BT1", "R2"))
+    assert found == ["fit a 1N4148 as D1", "remove R2", "put a diode in series with R2, its cathode to R2"]
+
+
+LAMP = BOARD + """
+  R9: {resistor: 1k, between: [VRAM, LEDA]}
+  D9: {diode: LED-red, anode: LEDA, cathode: GND}
+  R8: {resistor: 47k, between: [VRAM, WP]}
+  Q1: {transistor: 2N3904, collector: WP, base: B, emitter: GND}
+  R6: {resistor: 10k, between: [+5V, B]}
+  R7: {resistor: 22k, between: [VRAM, CS]}
+  U4: {chip: 74HC00, pins: {1: CS, 7: GND, 14: +5V}, clamps: {to: +5V, from: [CS]}}
+"""
+
+
+def test_what_hangs_on_the_backed_up_net_may_hang_on_the_rail_and_what_is_switched_or_holds_a_chip_stays():
+    lamp = words(about("back-feed", "BT1", "R9", "D9"), text=LAMP)
+    assert lamp[:3] == ["feed R9 from +5V", "remove R9", "remove D9"]
+    assert words(about("back-feed", "BT1", "R8", "Q1"), text=LAMP) == []
+    assert words(about("back-feed", "BT1", "R7"), text=LAMP) == ["feed R7 from +5V"]
+
+
+def test_a_load_with_too_many_volts_loses_a_part_of_the_way_from_that_rail_or_gets_a_zener():
+    """Of the BZX55 that of 5.1 V stands at 5.4 V at most, that of 5.6 V at up to 6.0 V."""
+    text = BOARD.replace("{+5V: 5 V ±5%}", "{+5V: 5 V ±5%, +12V: 12 V}") + (
+        "  R3: {resistor: 10k, between: [+12V, A]}\n  D4: {diode: 1N4148, anode: A, cathode: VRAM}\n")
+    beyond = about("over-voltage", "U1", state="main on", figures={"limit_V": 5.5}, severity=Severity.DANGER)
+    assert words(beyond, text=text) == ["remove R3", "remove D4", "fit a BZX55C5V1 across U1's supply"]

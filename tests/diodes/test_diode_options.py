@@ -145,6 +145,12 @@ class TestASingleDiodeThatFails:
         assert 0 <= found.resistor_costs_V < 2e-3  # 2 µA through a few hundred ohm
         assert 0.2 < found.diode_costs_V < 0.5     # another silicon diode at 2 µA
 
+    def test_a_second_diode_that_leaves_an_old_cell_too_few_volts_is_told_as_such(self):
+        assert "old cell" not in self.found()[1].words
+        found = protection(question(netcheck.loads(BACKUP.replace("works: 2.0 V", "works: 2.5 V"))))
+        assert "with an old cell U1 then gets" in found.words
+        assert "and needs 2.5 V" in found.words
+
     def test_the_limit_by_formula(self):
         """R >= (Vmain - Vbat) / Ipermitted: Hitachi Maxell, ER6K datasheet p. 4 (diode taken as shorted)."""
         text = BACKUP.replace("  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}",
