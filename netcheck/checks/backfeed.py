@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from netcheck.checks.leakage import live_hours_a_day
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
@@ -40,7 +41,10 @@ class Loss:
 
 
 def back_feed(survey: Survey, cell: Part) -> list[Finding]:
-    """What flows into rails, other cells and parts that keep nothing alive: stored, else while all supplies are on."""
+    """What flows into rails, other cells and parts that keep nothing alive: stored, else while all supplies are on.
+
+    hours_a_day_h among the figures: how long it is on, as stated or assumed; without it it flows for good.
+    """
     return _stored(survey, cell) or _powered(survey, cell)
 
 
@@ -68,7 +72,8 @@ def _powered(survey: Survey, cell: Part) -> list[Finding]:
     lost = sum(loss.amps for loss in losses)
     if lost <= TOLD * point.amps[cell.name] or lost < cell_rules().leak_aim_A:
         return []
-    return [_lost(survey, cell, live, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost)]
+    told = _lost(survey, cell, live, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost)
+    return [replace(told, figures={**told.figures, "hours_a_day_h": live_hours_a_day(survey.fragment)})]
 
 
 def _losses(survey: Survey, cell: Part, state: State, point: OperatingPoint) -> list[Loss]:

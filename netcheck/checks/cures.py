@@ -23,9 +23,9 @@ from netcheck.checks.offers import (
     packs,
     pulls,
 )
-from netcheck.checks.results import CellResult, LoadResult, VariantResult
+from netcheck.checks.results import CellResult, VariantResult
+from netcheck.checks.standing import RANK, better, unkept
 from netcheck.checks.stopping import stopping_sets
-from netcheck.checks.voltage import must_be_kept
 from netcheck.clock import in_time
 from netcheck.conduction.remedies import (
     Remedy,
@@ -63,12 +63,6 @@ OFFERED = 4
 _LEAST_WHOLE = 3
 """Cures that are judged with single failures where fewer are offered: the best without them may not be so with them."""
 
-_SAME_V = 1e-3
-"""Volts that are no difference."""
-
-RANK = ("ok", "caution", "fails", "unknown", "danger")
-"""Verdicts from the best to the worst that a cure can lead to."""
-
 
 def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remedy], bool]]:
     """What might cure a variant, and whether every way to stop a charge was tried.
@@ -95,7 +89,10 @@ def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remed
             found += [(rank, remedy) for remedy in against(survey, finding)]
     found += [(gravest, remedy) for remedy in (*pulls(survey), *packs(survey, result), *chargers(survey, result))]
     found.sort(key=lambda one: (one[0], joints(one[1])))
-    return list({repr(remedy.steps): remedy for _, remedy in reversed(found)}.values())[::-1], whole
+    unique: dict[str, Remedy] = {}
+    for _, remedy in found:
+        unique.setdefault(repr(remedy.steps), remedy)
+    return list(unique.values()), whole
 
 
 def _removal(fragment: Fragment, parts: Iterable[str]) -> Remedy:
@@ -271,62 +268,6 @@ def _after(fragment: Fragment, remedy: Remedy, judge: Judge, failing: bool) -> V
     except StepFault:
         return None
     return None if after.cut_short else after
-
-
-def standing(result: VariantResult) -> tuple[int, ...]:
-    """How good a variant is, the lower the better: its verdict, then how many findings of each gravity."""
-    severities = [str(finding.severity) for finding in result.findings]
-    return (RANK.index(result.verdict), *(severities.count(word) for word in ("danger", "unknown", "fails", "caution")))
-
-
-def unkept(fragment: Fragment) -> frozenset[str]:
-    """The loads of which the file says that no cell need keep them."""
-    return frozenset(load.name for load in fragment.of_kind(Kind.LOAD) if must_be_kept(load) is False)
-
-
-def better(after: VariantResult, before: VariantResult, free: frozenset[str] = frozenset()) -> bool:
-    """Whether a change helps: a better standing, or the same and a cell that is drained much less; and none worse off.
-
-    Volts that were short may be shorter only where it takes a danger away, and a danger taken away is not to be
-    another one begun. free: loads that no cell need keep.
-    """
-    kept = {name: load for name, load in before.loads.items() if name in after.loads and name not in free}
-    fewer = _dangers(after) < _dangers(before)
-    helps = standing(after) < standing(before) or (standing(after) == standing(before) and _eased(after, before))
-    return (helps and _dangers(after) <= _dangers(before) and _fed(after, before) and _kept(after, kept)
-            and (fewer or not _starved(after, kept)))
-
-
-def _eased(after: VariantResult, before: VariantResult) -> bool:
-    """Whether the cells give no more than half of what they gave for nothing."""
-    return _wasted_A(after) <= 0.5 * _wasted_A(before) and _wasted_A(before) > 0
-
-
-def _wasted_A(result: VariantResult) -> float:
-    return sum(finding.figures.get("lost_A", 0.0) for finding in result.findings if finding.check == "back-feed")
-
-
-def _kept(after: VariantResult, before: Mapping[str, LoadResult]) -> bool:
-    """Whether every load that a cell carried in some state is still carried by one."""
-    return all(bool(after.loads[name].carried_by_cell) for name, load in before.items() if load.carried_by_cell)
-
-
-def _starved(after: VariantResult, before: Mapping[str, LoadResult]) -> bool:
-    """Whether a load gets fewer volts than it needs, and fewer than before."""
-    pairs = [(after.loads[name].margin_V, load.margin_V) for name, load in before.items()]
-    return any(now is not None and was is not None and now < min(was, 0.0) - _SAME_V for now, was in pairs)
-
-
-def _fed(after: VariantResult, before: VariantResult) -> bool:
-    """Whether every load is still fed by a rail where one fed it with every supply on."""
-    return all(set(load.fed_by_rail) <= set(after.loads[name].fed_by_rail)
-               for name, load in before.loads.items() if name in after.loads)
-
-
-def _dangers(result: VariantResult) -> frozenset[tuple[str, str]]:
-    """What is harmed, and how; fewer of these is a true part of them, so that no danger is given for another."""
-    return frozenset((finding.check, finding.subject) for finding in result.findings
-                     if finding.severity is Severity.DANGER)
 
 
 def _told(remedy: Remedy, after: VariantResult) -> Remedy:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from netcheck.checks.cures import Judge, applied, better, remedy_words, standing, unkept
+from netcheck.checks.cures import Judge, applied, remedy_words
 from netcheck.checks.results import Proposal, VariantResult
+from netcheck.checks.standing import better, standing, unkept
 from netcheck.clock import in_time
 from netcheck.conduction.remedies import Remedy
 from netcheck.fragment.model import Fragment, Kind, Part, Step

@@ -153,3 +153,41 @@ parts:
     (lost,) = [one for one in found.variants[-1].findings if one.check == "back-feed"]
     assert lost.case == "lost"
     assert lost.figures["lost_A"] == pytest.approx(lost.figures["given_A"], rel=1e-6)
+
+
+LAMP = """
+title: a lamp that the rail switches on
+rails: {+5V: 5 V}
+conditions: {powered: 6 h/day}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  R9: {resistor: 1k, between: [CELL, LED]}
+  Q1: {transistor: 2N3904, collector: LED, base: B, emitter: GND}
+  R6: {resistor: 10k, between: [+5V, B]}
+  U1: {load: 2 uA, plus: VRAM, minus: GND}
+"""
+
+
+def lit(amps):
+    off = point({"CELL": 3.0, "LED": 3.0, "B": 0.0, "+5V": 0.0, "VRAM": 0.0}, {"BT1": 0.0, "R9": 0.0})
+    on = point({"CELL": 3.0, "LED": 0.1, "B": 0.7, "+5V": 5.0, "VRAM": 5.0}, {
+        "BT1": amps, "R9": amps, "Q1": amps, "R6": 4e-4, "U1": 2e-6})
+    found = made(LAMP, {"main off": off, "main on": on})
+    return back_feed(found, found.fragment.parts["BT1"])
+
+
+def test_what_a_cell_gives_for_nothing_while_the_supply_is_on_is_told_with_its_hours():
+    """Makers aim for a microampere at most into a cell, and what it gives is held to the same."""
+    (finding,) = lit(1.2e-3)
+    assert (str(finding.severity), finding.state, finding.parts) == ("caution", "main on", ("R9", "Q1"))
+    assert finding.figures["lost_A"] == pytest.approx(1.2e-3)
+    assert finding.figures["hours_a_day_h"] == 6.0
+    assert "into the ground" in finding.message
+    assert lit(0.9e-6) == []
+
+
+def test_a_rail_that_is_on_is_not_called_dead():
+    way = Way(("R1", "+5V"), ("VRAM", "+5V", "GND"), 1e-3)
+    fragment = netcheck.loads(BOARD)
+    assert [loss.into for loss in losses_of(fragment, [way])] == ["the dead +5V"]
+    assert [loss.into for loss in losses_of(fragment, [way], {"main": True})] == ["+5V"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from textwrap import indent
 
 import netcheck
-from netcheck.checks.cures import RANK
+from netcheck.checks.standing import RANK
 
 HIDDEN = """
 title: a second way in, and a zener that never breaks down

@@ -8,7 +8,7 @@ import pytest
 
 import netcheck
 from netcheck import api, judging
-from netcheck.checks import cures, tracing, variant
+from netcheck.checks import tracing, variant
 from netcheck.simulation.operating_point import forget
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -47,7 +47,7 @@ def test_a_candidate_stands_where_the_whole_without_failures_stands():
     for fragment in boards():
         brief = at(fragment, variant._Depth.CANDIDATE)
         whole = at(fragment, variant._Depth.WHOLE, failing=False)
-        assert cures.standing(brief) == cures.standing(whole), fragment.variant
+        assert standing(brief) == standing(whole), fragment.variant
         notes = [one for one in told(whole) if one[2] != "note"]
         assert [one for one in told(brief) if one[2] != "note"] == notes
 

@@ -13,18 +13,16 @@ from netcheck.checks import proposal as proposals
 from netcheck.checks.advising import advised, ending
 from netcheck.checks.cures import (
     OFFERED,
-    RANK,
     applied,
-    better,
     for_cell,
     joints,
     named,
     remedy_words,
-    standing,
     tried,
 )
 from netcheck.checks.proposal import proposal
 from netcheck.checks.results import VariantResult
+from netcheck.checks.standing import RANK, better, standing
 from netcheck.conduction.remedies import Remedy, lead_steps, removal_steps, replaced_diode
 from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity
@@ -263,14 +261,14 @@ def test_a_change_that_cuts_the_only_cell_off_or_starves_a_load_is_no_cure():
     before = result(DANGER, loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=0.5)})
     cut = result(loads={"U1": replace(LOAD, carried_by_cell=(), margin_V=0.5)})
     kept = result(loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=0.5)})
-    assert cures.better(kept, before)
-    assert not cures.better(cut, before)
+    assert better(kept, before)
+    assert not better(cut, before)
     short = result(CAUTION, loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=-0.5)})
     lower = result(loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=-0.6)})
     higher = result(loads={"U1": replace(LOAD, carried_by_cell=("main off",), margin_V=-0.4)})
-    assert not cures.better(lower, short)
-    assert cures.better(higher, short)
-    assert cures.better(lower, before)  # it takes a danger away
+    assert not better(lower, short)
+    assert better(higher, short)
+    assert better(lower, before)  # it takes a danger away
 
 
 def test_a_cure_that_those_after_it_made_needless_is_left_out():
@@ -314,6 +312,8 @@ def test_a_danger_is_not_given_for_another_and_half_the_waste_is_a_help():
     wasted = being(found("back-feed", lost_A=4e-4))
     assert better(being(found("back-feed", lost_A=2e-4)), wasted)
     assert not better(being(found("back-feed", lost_A=2.1e-4)), wasted)
+    assert better(being(found("back-feed", lost_A=4e-4, hours_a_day_h=12.0)), wasted)
+    assert not better(being(found("back-feed", lost_A=4e-4, hours_a_day_h=13.0)), wasted)
     assert not better(CAREFUL, CAREFUL)
 
 

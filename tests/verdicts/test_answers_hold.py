@@ -18,8 +18,8 @@ from verdict_boards import judged, table
 
 import netcheck
 from netcheck import api
-from netcheck.checks.cures import RANK
 from netcheck.checks.results import VariantResult
+from netcheck.checks.standing import RANK
 from netcheck.fragment.model import AS_FOUND
 from netcheck.fragment.written import step_lines
 from netcheck.judging import verdict_alone
