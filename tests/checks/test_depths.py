@@ -9,6 +9,7 @@ import pytest
 import netcheck
 from netcheck import api, judging
 from netcheck.checks import tracing, variant
+from netcheck.checks.standing import standing
 from netcheck.simulation.operating_point import forget
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
