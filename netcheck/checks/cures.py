@@ -61,7 +61,7 @@ _LARGE = 120
 
 OFFERED = 4
 _LEAST_WHOLE = 3
-"""Cures that are judged with single failures where fewer are offered: the best without them may not be so with them."""
+"""Cures that are judged with single failures where fewer are offered: with them the best may help no more."""
 
 
 def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remedy], bool]]:
@@ -246,14 +246,17 @@ def tried(
         if after is not None and better(after, result, unkept(fragment)):
             promising.append((remedy, after))
     promising.sort(key=_ranked)
-    whole = [(remedy, _after(fragment, remedy, judge, failing=True))
-             for remedy, _ in in_time(promising[:max(offered, _LEAST_WHOLE)], "Trying changes with single failures")]
-    judged = [(_told(remedy, end), end) for remedy, end in whole
-              if end is not None and better(end, result, unkept(fragment))]
+    judged: list[tuple[Remedy, VariantResult]] = []
+    for remedy, _ in in_time(promising[:max(offered, _LEAST_WHOLE)], "Trying changes with single failures"):
+        if len(judged) == offered:
+            break
+        end = _after(fragment, remedy, judge, failing=True)
+        if end is not None and better(end, result, unkept(fragment)):
+            judged.append((_told(remedy, end), end))
     judged.sort(key=_ranked)
     best = min((RANK.index(after.verdict) for _, after in judged), default=0)
     harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
-    return (harmless if RANK[best] not in ("danger", "fails") else judged)[:offered]
+    return harmless if RANK[best] not in ("danger", "fails") else judged
 
 
 def _ranked(pair: tuple[Remedy, VariantResult]) -> tuple[int, int]:

@@ -45,8 +45,9 @@ def proposal(
     """One mod that ends ok or as near as can be; None where nothing makes it better. first: the variant's cures."""
     ends = [_built(fragment, result, first, cures, judge)]
     for place in in_time(range(1, len(first)), "Putting changes together"):
-        if ends[0].result.verdict not in ("danger", "fails"):
-            break  # what seems best at first may lead nowhere, and another start further
+        left = ends[0].result.verdict
+        if left not in ("danger", "fails") or left == result.verdict:
+            break  # another start leads further only where what seems best at first led somewhere, and not to the end
         ends.append(_built(fragment, result, first[place:place + 1], cures, judge))
         ends.sort(key=lambda end: standing(end.result))
     built = _needed(fragment, result, ends[0], judge)
