@@ -229,7 +229,10 @@ def test_a_life_shorter_than_wanted_is_told(years, least, cases):
         assert (one.subject, one.line, one.words["years"]) == ("BT1", 6, "wanted")
     assumed = said(replace(LASTS, years=0.1), "{}", {"shelf_years": None})
     assert told(assumed) == [("life", "shorter", "note")]
-    assert assumed[0].words == {"years": "assumed", "taking": "load", "taker": "U1"}
+    assert assumed[0].words == {"years": "assumed", "taking": "load", "taker": "U1", "asked": "U1"}
+    assert "If U1 need not be kept" in assumed[0].advice
+    itself = said(replace(LASTS, years=0.1, taking="itself", taker=""), "{}", {"shelf_years": None})
+    assert "asked" not in itself[0].words
     worst = said(replace(LASTS, years=50.0, least_years=1.0), "{}", {"shelf_years": None})
     assert told(worst) == [("life", "worst-shorter", "note")]
     assert worst[0].figures["least_years"] == 1.0
