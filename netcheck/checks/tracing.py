@@ -129,7 +129,9 @@ def _declared_warnings(fragment: Fragment, used: set[str]) -> Iterator[Finding]:
         if net not in used and net not in fragment.rails:
             yield Finding(CHECK, Severity.CAUTION, net, case="no-pin", nets=(net,), line=mark.line)
     if fragment.parts and fragment.ground not in used:
-        yield Finding(CHECK, Severity.CAUTION, fragment.ground, case="no-ground", nets=(fragment.ground,))
+        fed = any(net in used for net in fragment.rails)  # its volts are against a net that leads nowhere
+        yield Finding(CHECK, Severity.UNKNOWN if fed else Severity.CAUTION, fragment.ground, case="no-ground",
+                      nets=(fragment.ground,))
 
 
 def _spellings(pins: dict[str, list[tuple[Part, str]]]) -> Iterator[Finding]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from made_points import sound
 
+import netcheck
 from netcheck.checks.tracing import _SHOWN, warnings
 from netcheck.findings import Severity
 from netcheck.fragment.mods import apply
@@ -128,3 +129,20 @@ parts:
 """)
     single = next(one for one in warnings(found) if one.case == "single-pin")
     assert single.words.get("meant") == meant
+
+
+def test_rails_against_a_ground_that_no_part_is_on_are_not_judged():
+    """The charger through R1 has no way back, as the file's ground is its net 0 and not GND."""
+    board = """
+title: ground by another name
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: '0'}
+  R1: {resistor: 1k, between: [+5V, CELL]}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: '0'}
+"""
+    found = netcheck.check(netcheck.loads(board)).variants[-1]
+    assert found.verdict == "unknown"
+    assert [str(one.severity) for one in found.findings if one.case == "no-ground"] == ["unknown"]
+    assert netcheck.check(netcheck.loads(board + "ground: '0'\n")).verdict == "danger"
