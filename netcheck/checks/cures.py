@@ -7,7 +7,8 @@ resistor with its ohms, the other cell out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import Protocol
 
 from netcheck.checks.drains import in_lead, overfed, relieved
@@ -26,7 +27,6 @@ from netcheck.checks.offers import (
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.standing import RANK, better, unkept
 from netcheck.checks.stopping import stopping_sets
-from netcheck.clock import in_time
 from netcheck.conduction.remedies import (
     Remedy,
     diode_candidates,
@@ -45,6 +45,7 @@ from netcheck.parts.cell import end_V
 from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.solving.asking import Asking
+from netcheck.solving.beside import shared
 from netcheck.solving.solved_states import Survey
 from netcheck.wording.phrases import phrase
 from netcheck.wording.sentence import Word
@@ -230,6 +231,14 @@ def most_tried(fragment: Fragment) -> int:
     return _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
 
 
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """A remedy, by its place, to be judged; failing: with single failures, too."""
+
+    place: int
+    failing: bool
+
+
 def tried(
     fragment: Fragment, result: VariantResult, found: Sequence[Remedy], judge: Judge, offered: int = OFFERED
 ) -> list[tuple[Remedy, VariantResult]]:
@@ -237,31 +246,35 @@ def tried(
 
     None is tried once the time allowed for all is used up, and one that was not judged to its end is none.
     """
-    most = most_tried(fragment)
-    promising: list[tuple[Remedy, VariantResult]] = []
-    for remedy in in_time(found[:most], "Trying changes"):
-        if sum(after.verdict == "ok" for _, after in promising) == offered:
-            break  # none of the rest could go before these
-        after = _after(fragment, remedy, judge, failing=False)
-        if after is not None and better(after, result, unkept(fragment)):
-            promising.append((remedy, after))
-    promising.sort(key=_ranked)
-    judged: list[tuple[Remedy, VariantResult]] = []
-    for remedy, _ in in_time(promising[:max(offered, _LEAST_WHOLE)], "Trying changes with single failures"):
-        if len(judged) == offered:
-            break
-        end = _after(fragment, remedy, judge, failing=True)
-        if end is not None and better(end, result, unkept(fragment)):
-            judged.append((_told(remedy, end), end))
-    judged.sort(key=_ranked)
+    trials = [_Trial(place, failing=False) for place in range(len(found[:most_tried(fragment)]))]
+
+    def after(trial: _Trial) -> VariantResult | None:
+        return _after(fragment, found[trial.place], judge, trial.failing)
+
+    with shared(after, subject=attrgetter("place")) as sharing:
+        promising: list[tuple[int, VariantResult]] = []
+        for trial, end in sharing.results(trials, "Trying changes"):
+            if end is not None and better(end, result, unkept(fragment)):
+                promising.append((trial.place, end))
+            if sum(after.verdict == "ok" for _, after in promising) == offered:
+                break  # none of the rest could go before these
+        promising.sort(key=lambda pair: _ranked(found[pair[0]], pair[1]))
+        trials = [_Trial(place, failing=True) for place, _ in promising[:max(offered, _LEAST_WHOLE)]]
+        judged: list[tuple[Remedy, VariantResult]] = []
+        for trial, end in sharing.results(trials, "Trying changes with single failures"):
+            if end is not None and better(end, result, unkept(fragment)):
+                judged.append((_told(found[trial.place], end), end))
+            if len(judged) == offered:
+                break
+    judged.sort(key=lambda pair: _ranked(*pair))
     best = min((RANK.index(after.verdict) for _, after in judged), default=0)
     harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
     return harmless if RANK[best] not in ("danger", "fails") else judged
 
 
-def _ranked(pair: tuple[Remedy, VariantResult]) -> tuple[int, int]:
+def _ranked(remedy: Remedy, after: VariantResult) -> tuple[int, int]:
     """What a remedy leads to first, then how little there is to solder."""
-    return RANK.index(pair[1].verdict), joints(pair[0])
+    return RANK.index(after.verdict), joints(remedy)
 
 
 def _after(fragment: Fragment, remedy: Remedy, judge: Judge, failing: bool) -> VariantResult | None:

@@ -39,7 +39,7 @@ def _warning(
     words: Mapping[str, Word] = _NOTHING, figures: Mapping[str, float] = MappingProxyType({}),
 ) -> Finding:
     return Finding(CHECK, severity, part.name, case=case, parts=(part.name,), nets=tuple(nets), line=part.mark.line,
-                   words=words, figures=figures)
+                   words=dict(words), figures=dict(figures))
 
 
 def _net_warnings(fragment: Fragment) -> Iterator[Finding]:

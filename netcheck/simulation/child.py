@@ -7,19 +7,18 @@ from __future__ import annotations
 
 import os
 import selectors
-import signal
 import socket
 import subprocess
 import sys
 import time
 from collections import deque
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from netcheck.simulation.frames import Frames, frame
+from netcheck.simulation.lifetime import interruptions_held
 
 START_S = 60.0
 _PIECE = 65_536
@@ -63,37 +62,56 @@ class Sent:
 class Worker:
     """One child process and the way to it."""
 
-    def __init__(self) -> None:
+    def __init__(self, of: Worker | None = None) -> None:
+        """Start it, as a twin `of` one that is ready where there is one. Raises OSError."""
         self.ready = False
         self.waiting: deque[Sent] = deque()
         self.ahead = 0
         self.due: float | None = time.monotonic() + START_S
         self.frames = Frames()
+        self.pid = 0  # as long as nobody knows
+        self._process: subprocess.Popen[bytes] | None = None
         self._unwritten = bytearray()
         self.socket, theirs = socket.socketpair()
         self.socket.setblocking(False)
         try:
-            with theirs, _sheltered():
-                self._process = _started(theirs)
+            with theirs, interruptions_held():
+                if of is not None:
+                    of._ask_for_twin(theirs)
+                else:
+                    self._process = _started(theirs)
+                    self.pid = self._process.pid
         except BaseException:
             self.socket.close()
             raise
 
+    def _ask_for_twin(self, way: socket.socket) -> None:
+        """Have its process copied; the copy answers that way. Raises OSError."""
+        if self._unwritten:
+            raise BlockingIOError
+        socket.send_fds(self.socket, [frame([])], [way.fileno()])
+
     @property
-    def pid(self) -> int:
-        return self._process.pid
+    def may_have_twin(self) -> bool:
+        """Whether its process can be copied at this moment."""
+        return sys.platform == "linux" and self.ready and not self._unwritten
+
+    @property
+    def is_twin(self) -> bool:
+        return self._process is None
 
     @property
     def status(self) -> int | None:
-        """Its exit status once it has been closed."""
-        return self._process.returncode
+        """Its exit status once it has been closed; nobody knows that of a twin."""
+        return None if self._process is None else self._process.returncode
 
     @property
     def interest(self) -> int:
         return selectors.EVENT_READ | (selectors.EVENT_WRITE if self._unwritten else 0)
 
-    def begin(self, deadline_s: float) -> None:
+    def begin(self, deadline_s: float, pid: int | None = None) -> None:
         self.ready = True
+        self.pid = pid or self.pid
         self.due = time.monotonic() + deadline_s if self.waiting else None
 
     def send(self, jobs: list[Sent], deadline_s: float) -> None:
@@ -125,13 +143,19 @@ class Worker:
         return sent
 
     def kill(self) -> None:
-        self._process.kill()
+        """End the process, whatever it is at: it keeps nothing."""
+        if self._process is not None:
+            self._process.kill()
+            return
+        with suppress(OSError):
+            self.socket.shutdown(socket.SHUT_RDWR)  # a twin ends with its way
 
     def close(self) -> None:
-        """End the process, whatever it is at: it keeps nothing."""
-        self._process.kill()
+        """End the process and forget it."""
+        self.kill()
         self.socket.close()
-        self._process.wait()
+        if self._process is not None:
+            self._process.wait()
 
     def let_go(self) -> None:
         """Close this side's way to it and leave it alone."""
@@ -169,16 +193,3 @@ def _surroundings() -> dict[str, str]:
         "LC_ALL": "C",
         "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1",  # a worker is one of many
     }
-
-
-@contextmanager
-def _sheltered() -> Iterator[None]:
-    """Interruptions held back, and never passed to a process started meanwhile."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)

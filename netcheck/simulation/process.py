@@ -28,7 +28,7 @@ from netcheck.simulation.frames import Garbled
 
 _AHEAD_BYTES = 16_000  # decks that lie before a worker, so that it never waits for the next
 _TOGETHER_BYTES = 2_000  # decks that are sent together
-_ALONE_S = 0.25  # a batch that takes longer is given to further workers
+_ALONE_S = 0.05  # one worker is enough for so much; what takes longer is given to further ones
 _STARTS = 3  # how often a worker may die while it starts before that counts as its answer
 
 
@@ -46,6 +46,8 @@ class Simulator:
         self._workers: list[Worker] = []
         self._numbers = count(1)
         self._missing: str | None = None
+        self._at_work_s = 0.0
+        self._twins = True
         self._lock = threading.Lock()
         _living.add(self)
 
@@ -92,7 +94,36 @@ class Simulator:
         may themselves run anything.
         """
         with self._dropping():
-            return _Batch(self, iter(jobs), deadline_s, told, taken).answers()
+            began = time.monotonic()
+            answers = _Batch(self, iter(jobs), deadline_s, told, taken).answers()
+            self._at_work_s += time.monotonic() - began
+            return answers
+
+    def lend(self) -> Worker | None:
+        """A worker for a copy of this process, not used here until it is taken back; None where none is to spare."""
+        with self._lock:
+            if len(self._workers) < 2:
+                return None
+            self._most -= 1  # the processors are shared with the copy
+            return self._workers.pop()
+
+    def has_only(self, worker: Worker) -> bool:
+        """Whether it is the one worker that is used, and fit to be used by others."""
+        return self._workers == [worker] and worker.ready and not worker.waiting
+
+    def adopt(self, worker: Worker) -> None:
+        """In a copy of the process that lent it: use this worker, and no more than one."""
+        self._workers, self._most = [worker], 1
+
+    def take_back(self, worker: Worker, sound: bool) -> None:
+        """Use a worker again that was lent. sound: whether it is ready and at nothing; else it is ended."""
+        with self._lock:
+            self._most += 1
+            if not sound:
+                worker.close()
+                return
+            worker.begin(child.START_S)
+            self._workers.append(worker)
 
     @contextmanager
     def _dropping(self) -> Iterator[None]:
@@ -105,7 +136,8 @@ class Simulator:
                 raise
 
     def _start(self) -> Worker:
-        worker = Worker()
+        first = next((worker for worker in self._workers if worker.may_have_twin), None) if self._twins else None
+        worker = Worker(first)
         self._workers.append(worker)
         return worker
 
@@ -212,7 +244,7 @@ class _Batch:
         pool = self._pool
         if pool._missing is not None:
             return pool._missing
-        long = time.monotonic() - self._began > _ALONE_S and len(pool._workers) < pool._most
+        long = pool._at_work_s + time.monotonic() - self._began > _ALONE_S and len(pool._workers) < pool._most
         if pool._workers and not (long and all(worker.ready for worker in pool._workers)):
             return None
         try:
@@ -257,7 +289,7 @@ class _Batch:
                     self._pool._missing = content[1]
                     self._pool._remove(worker)
                     return True
-                worker.begin(self._deadline_s)
+                worker.begin(self._deadline_s, content[2])
                 continue
             number, values, problem = content
             if not worker.waiting or worker.waiting[0].number != number:
@@ -276,7 +308,9 @@ class _Batch:
         """Do without a worker: what it was at is answered or tried once more, the rest goes to another."""
         self._pool._remove(worker)
         waiting = list(worker.waiting)
-        if not worker.ready:
+        if not worker.ready and worker.is_twin:
+            self._pool._twins = False
+        elif not worker.ready:
             self._died_starting += 1
             if overdue:
                 self._pool._missing = f"the simulator did not start within {child.START_S:g} s"

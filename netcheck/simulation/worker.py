@@ -2,7 +2,8 @@
 
 A run can neither be stopped nor always survived inside a process, so it has one
 of its own. In come frames of jobs (number, deck, commands, vectors), out goes a
-frame (number, values, problem) for each job as soon as it is done.
+frame (number, values, problem) for each job as soon as it is done. A second
+simulator is a copy of this process, which need not load everything again.
 """
 
 from __future__ import annotations
@@ -11,40 +12,79 @@ import os
 import signal
 import socket
 import sys
-import threading
-import time
+from collections import deque
 from functools import lru_cache
 from math import exp, isclose
-from typing import Any
+from typing import Any, NoReturn
 
 from netcheck.simulation.frames import Frames, frame
+from netcheck.simulation.lifetime import end_with, end_with_way
 
 _PIECE = 65_536
 
 
-def main() -> None:
+def main() -> NoReturn:
     """Serve jobs until the input ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when this process ends
     parent = _parent()
     silence = os.open(os.devnull, os.O_RDWR)
     for stream in (0, 1, 2):  # what the C library prints must reach neither the answers nor the screen
         os.dup2(silence, stream)
-    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+    end_with(os.getppid())
     try:
         engine = _engine()
     except Exception as error:
         parent.sendall(frame(("missing", str(error))))
-        return
-    parent.sendall(frame(("ready", engine.version)))
-    frames = Frames()
-    while piece := parent.recv(_PIECE):
+        os._exit(1)
+    if hasattr(signal, "SIGCHLD"):
+        signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody asks how a twin ended
+    _serve(parent, engine)
+
+
+def _serve(parent: socket.socket, engine: Any) -> NoReturn:
+    """Answer the jobs of a parent, and make a twin for an empty list of them, until the parent asks no more."""
+    parent.sendall(frame(("ready", engine.version, os.getpid())))
+    frames, ways = Frames(), _Ways(parent)
+    while piece := ways.received():
         for jobs in frames.add(piece):
+            if not jobs:
+                _twin(parent, ways.given.popleft(), engine)
             for number, deck, commands, vectors in jobs:
                 outcome = engine.run(deck, commands, _encoded(vectors))
                 if outcome.dead:
                     os._exit(1)  # it may abort at any moment now, even on the way out
                 parent.sendall(frame((number, outcome.values, outcome.problem)))
     os._exit(0)
+
+
+def _twin(parent: socket.socket, way: int, engine: Any) -> None:
+    """Go on here; a copy of this process, whose simulator is loaded already, serves another way to the parent."""
+    other = socket.socket(fileno=way)
+    if os.fork():
+        other.close()
+        return
+    parent.close()
+    try:
+        end_with_way(other)
+        _prove(engine)
+        _serve(other, engine)
+    finally:
+        os._exit(1)
+
+
+class _Ways:
+    """What comes from a parent: bytes, and with them ways for twins (file descriptors)."""
+
+    def __init__(self, parent: socket.socket) -> None:
+        self._parent = parent
+        self.given: deque[int] = deque()
+
+    def received(self) -> bytes:
+        if not hasattr(socket, "recv_fds"):
+            return self._parent.recv(_PIECE)
+        piece, ways, _, _ = socket.recv_fds(self._parent, _PIECE, 1)
+        self.given += ways
+        return piece
 
 
 def _parent() -> socket.socket:
@@ -91,13 +131,6 @@ def _prove(engine: Any) -> None:
 def _encoded(vectors: str) -> tuple[bytes, ...]:
     """Vector names come as one text, so that circuits of one shape cost the splitting once."""
     return tuple(name.encode("ascii") for name in vectors.split())
-
-
-def _end_with(parent: int) -> None:
-    """A run that hangs must not outlive a parent that was killed."""
-    while os.getppid() == parent:
-        time.sleep(0.5)
-    os._exit(1)
 
 
 if __name__ == "__main__":

@@ -28,6 +28,7 @@ from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Step
 from netcheck.parts.catalogue import Catalogue
+from netcheck.solving import beside
 
 BOARD = """
 title: several resistors
@@ -70,6 +71,12 @@ def judging(**by_removed):
     return judge, asked
 
 
+@pytest.fixture(autouse=True)
+def all_here(monkeypatch):
+    """What a copy of the process is asked nobody would see."""
+    monkeypatch.setattr(beside, "_may_copy", lambda: False)
+
+
 def offered(before, remedies, **by_removed):
     judge, asked = judging(**by_removed)
     return [(remedy.remove[0], remedy.verdict) for remedy, _ in tried(FRAGMENT, before, remedies, judge)], asked
@@ -105,7 +112,7 @@ def test_of_equal_ones_the_fewest_joints_come_first_and_only_a_few_are_tried(mon
     assert len(offered(BAD, every, **by_removed)[0]) == 2
     monkeypatch.setattr(cures, "_LARGE", len(FRAGMENT.parts) - 1)
     assert len(offered(BAD, every, **by_removed)[0]) == 3
-    monkeypatch.setattr(cures, "in_time", lambda _, __: iter(()))
+    monkeypatch.setattr(beside, "in_time", lambda _, __: iter(()))
     assert offered(BAD, every, **by_removed)[0] == []
 
 

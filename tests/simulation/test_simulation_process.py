@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.simulation import process
+from netcheck.simulation import child, process
 from netcheck.simulation.frames import Frames, frame
 from netcheck.simulation.process import Answer, Job, Simulator
 
@@ -235,7 +235,39 @@ def test_a_long_batch_is_shared_out_and_keeps_its_order(monkeypatch):
     simulator.close()
 
 
-def test_a_short_batch_uses_one_worker(simulator):
+@pytest.mark.skipif(sys.platform != "linux", reason="processes are copied on Linux alone")
+def test_a_second_worker_is_a_twin_of_the_first_and_ends_with_its_way(monkeypatch):
+    monkeypatch.setattr(process, "_ALONE_S", 0.0)
+    simulator = Simulator(most=2)
+    jobs = [Job(DIVIDER.deck.replace("9.0", repr(float(volts))), "n2") for volts in range(400)]
+    thirds = [volts / 3 for volts in range(400)]
+    simulator.run(iter(jobs))
+    first, twin = simulator.pids
+    assert f"PPid:\t{first}\n" in Path(f"/proc/{twin}/status").read_text()
+    os.kill(first, 9)  # as it goes, the other goes on
+    assert [answer.values[0] for answer in simulator.run(iter(jobs))] == pytest.approx(thirds)
+    assert twin in simulator.pids
+    simulator.close()
+    for _ in range(100):
+        if not Path(f"/proc/{twin}").exists():
+            break
+        time.sleep(0.05)
+    assert not Path(f"/proc/{twin}").exists()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="processes are copied on Linux alone")
+def test_a_twin_that_cannot_be_made_costs_nothing(monkeypatch):
+    monkeypatch.setattr(process, "_ALONE_S", 0.0)
+    monkeypatch.setattr(child.Worker, "_ask_for_twin", lambda self, way: None)  # nobody answers
+    simulator = Simulator(most=2)
+    jobs = [Job(DIVIDER.deck.replace("9.0", repr(float(volts))), "n2") for volts in range(400)]
+    thirds = [volts / 3 for volts in range(400)]
+    assert [answer.values[0] for answer in simulator.run(iter(jobs))] == pytest.approx(thirds)
+    simulator.close()
+
+
+def test_a_short_batch_uses_one_worker(simulator, monkeypatch):
+    monkeypatch.setattr(process, "_ALONE_S", 60.0)
     simulator.run([DIVIDER] * 20)
     assert len(simulator.pids) == 1
 
