@@ -111,20 +111,20 @@ def test_what_a_cell_gives_into_a_flat_one_is_told_and_not_through_what_blocks()
 
 
 def test_a_pack_that_takes_back_through_what_blocks_does_not_hide_the_next():
-    """BT3 hangs behind a diode that only leaks, BT4 behind a resistor: BT2 gives into BT4 alone."""
-    text = """
+    """BT3 takes what no conducting part brings there, BT4 what comes through a resistor."""
+    found = made("""
 title: three packs
 rails: {+5V: 5 V}
 parts:
   BT2: {cell: alkaline-3xAA, plus: B, minus: GND}
   BT3: {cell: CR2032, plus: C, minus: GND}
   BT4: {cell: CR2032, plus: D, minus: GND}
-  D1: {diode: {IS: 1e-5, N: 1}, anode: C, cathode: B}
+  D1: {diode: 1N4148, anode: C, cathode: B}
   R1: {resistor: 1k, between: [B, D]}
-"""
-    found = survey(netcheck.loads(text))
-    names = [one.words["pack"] for one in into_packs(found, found.fragment.parts["BT2"])]
-    assert names == ["BT4"]
+""", {("main off", "charge, BT3 alone flat"): point({"B": 4.5, "C": 2.0}, {"BT2": 1e-3, "BT3": -1e-3}),
+      ("main off", "charge, BT4 alone flat"): point({"B": 4.5, "D": 3.5}, {"BT2": 1e-3, "BT4": -1e-3, "R1": 1e-3})})
+    findings = into_packs(found, found.fragment.parts["BT2"])
+    assert [one.words["pack"] for one in findings] == ["BT4"]
 
 
 def test_no_diode_that_conducts_forward_is_to_be_exchanged_for_one_of_lower_leakage():

@@ -15,7 +15,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind
 from netcheck.fragment.states import StateSet
 from netcheck.simulation.operating_point import forget
-from netcheck.solving import failures
+from netcheck.solving import failures, solved_states
 
 BOARD = """
 title: one blocking diode
@@ -301,3 +301,53 @@ def test_a_wish_through_a_part_and_against_a_net_keeps_them_of_a_big_board(monke
             for wish in ("through: R7, amps: 1 mA", "at: VRAM, against: OFF, volts: 1 V", "joined: [FAR, VRAM]",
                          "at: VRAM, volts: 4 V", "apart: [VRAM, OFF]")}
     assert list(kept.values()) == [{"R7"}, {"R9"}, {"R7"}, set(), {"R9"}]
+
+
+def test_leakage_is_told_of_a_primary_cell_that_is_not_charged_and_the_charge_alone_of_one_that_is():
+    unknown = "{diode: {points: [[1 mA, 0.6 V]]}, anode: CELL, cathode: VRAM}"
+    told_of = {}
+    for name, text in (("blocked", BOARD.replace("{diode: BAS70, anode: CELL, cathode: VRAM}", unknown)),
+                       ("charged", CHARGED.replace("{diode: 1N4148, anode: CELL, cathode: VRAM}", unknown))):
+        told_of[name] = [one.case for one in uncured(netcheck.loads(text), failing=False).findings
+                         if one.check == "leakage"]
+    assert told_of == {"blocked": ["not-stated"], "charged": []}
+
+
+def test_a_rechargeable_has_the_figures_of_its_own_window_alone():
+    """NiCd is held to a lasting current, and has no volts at which charging ends; a primary cell has neither."""
+    cells = {name: uncured(netcheck.loads(CHARGED.replace("CR2032", name)), failing=False).cells["BT1"]
+             for name in ("NiCd-3x60", "CR2032")}
+    assert cells["NiCd-3x60"].trickle_A > 0
+    assert [cells[name].end_of_charge_V for name in cells] == [None, None]
+    assert cells["CR2032"].trickle_A is None
+
+
+def test_a_chip_of_the_library_is_known_where_the_pins_that_matter_were_traced():
+    def chip(pins):
+        text = f"title: t\nrails: {{+5V: 5 V}}\nparts:\n  U1: {{chip: DS1302, pins: {pins}}}\n"
+        return netcheck.loads(text).parts["U1"]
+
+    assert room._known_chip(chip("{1: +5V, 4: GND, 8: CELL}"))
+    assert not room._known_chip(chip("{8: CELL, 5: CE}"))
+    assert not room._known_chip(netcheck.loads(BOARD).parts["D1"])
+
+
+def test_a_rail_made_on_the_board_with_its_load_in_the_file_needs_no_word():
+    for more, told_of in (("[OUT, GND]", 0), ("[OUT, VRAM]", 1), ("[VRAM, GND]", 1)):
+        assert len(room._made_rails(made(f"{MADE}  R5: {{resistor: 1k, between: {more}}}\n"))) == told_of
+
+
+def test_a_section_is_told_why_nothing_is_simulated(monkeypatch):
+    monkeypatch.setattr(solved_states, "_MOST_PARTS", 1)
+    problems = []
+
+    def section(found):
+        cell = found.fragment.parts["BT1"]
+        points = yield {"one": found.circuit(cell, found.states.states[0], found.corners.room)}
+        problems.append(points["one"].problem)
+        return Judged()
+
+    result = uncured(netcheck.loads(BOARD), sections=[section])
+    assert problems == [solved_states.too_large(netcheck.loads(BOARD))]
+    assert problems[0].startswith("4 parts")
+    assert result.verdict == "unknown"
