@@ -42,7 +42,10 @@ ALSO = {
 }
 OF_FILE = {
     "cures": ("test_candidates.py", "test_proposal.py", "test_cures.py"),
+    "advising": ("test_proposal.py", "test_cures.py", "test_variant.py"),
+    "drains": ("test_candidates.py", "test_cures.py"),
     "proposal": ("test_proposal.py", "test_offers.py"),
+    "standing": ("test_proposal.py",),
     "chips": ("test_chips.py", "test_cell_pins.py"),
     "leakage": ("test_leakage_limits.py", "test_leakage.py"),
     "overloads": ("test_overloads_limits.py",),
@@ -61,6 +64,7 @@ def tests_of(path: Path) -> list[str]:
     found = [str(one) for one in own if one.exists()]
     for folder in ALSO[room]:
         found += [str(one) for one in sorted((ROOT / folder).glob("test_*.py")) if one.name not in SLOW]
+    assert found, f"no tests of {path}: say in OF_FILE which they are"  # none named would be all there are
     return list(dict.fromkeys(found))
 
 
