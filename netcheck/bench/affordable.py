@@ -21,8 +21,7 @@ def affordable(fragment: Fragment, wanted: Sequence[Measurement], always: Iterab
 
     always: places that are kept whatever they cost.
     """
-    trials = len(CORNERS) + len(TOGETHER) + 2 * sum(1 for _ in fragment.of_kind(*_SWUNG))
-    most = MOST_WORK // (elements_of(fragment) * trials)
+    most = MOST_WORK // (elements_of(fragment) * (trials_of(fragment) + len(TOGETHER)))
     if len(wanted) <= most:
         return frozenset(range(len(wanted)))
     kept = set(always)
@@ -30,6 +29,11 @@ def affordable(fragment: Fragment, wanted: Sequence[Measurement], always: Iterab
     far = len(fragment.nets)
     nearest = sorted(range(len(wanted)), key=lambda place: (_hops(fragment, wanted[place], hops, far), place))
     return frozenset(kept | set([place for place in nearest if place not in kept][:max(0, most - len(kept))]))
+
+
+def trials_of(fragment: Fragment) -> int:
+    """About how many circuits a measurement takes with each tolerance off nominal by itself."""
+    return len(CORNERS) + 2 * sum(1 for _ in fragment.of_kind(*_SWUNG))
 
 
 def elements_of(fragment: Fragment) -> int:

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from netcheck.bench.affordable import elements_of
+from netcheck.bench.affordable import elements_of, trials_of
 from netcheck.bench.likelihood import Fit, Taken, fit, same
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, Swing, prospects
 from netcheck.bench.single_faults import Hypothesis, hypotheses
@@ -26,7 +26,7 @@ _FEWEST = 20
 """Faults that are tried however large the board."""
 
 _FAULTS_A_PART = 10  # about
-_TRIALS = 16  # circuits that one measurement takes with all its tolerances, about
+_TRIALS = 16  # circuits that one measurement takes with all its tolerances, about, on a board of usual size
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def diagnose(fragment: Fragment, taken: Sequence[Taken], progress: Progress | No
     tried = hypotheses(fragment) if _FAULTS_A_PART * len(fragment.parts) * each <= MOST_WORK else \
         hypotheses(fragment, _suspicious(fragment, taken), max(_FEWEST, MOST_WORK // each))
     kept: Sequence[Hypothesis] = tried.all
-    affordable = min(MOST_CIRCUITS // (_TRIALS * max(1, len(taken))), max(_FEWEST, MOST_WORK // (_TRIALS * each)))
+    affordable = min(MOST_CIRCUITS // (_TRIALS * max(1, len(taken))), MOST_WORK // (trials_of(fragment) * each))
     if len(kept) > affordable:
         kept = _shortlist(kept, taken, max(affordable, 10), progress)
     foreseen = foresee(kept, measurements, progress)

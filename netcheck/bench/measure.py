@@ -137,6 +137,9 @@ class _Trial:
     circuit: Circuit
 
 
+_Planned = tuple[tuple[Subject, Measurement], list[_Trial]]
+
+
 def prospects(
     wanted: Sequence[tuple[Subject, Measurement]],
     progress: Progress | None = None,
@@ -146,10 +149,37 @@ def prospects(
     planned = _Planner(depth)
     trials = [list(planned.trials(subject, measurement))
               for subject, measurement in in_time(wanted, "Making circuits of measurements")]
-    points = iter(_settled([trial.circuit for group in trials for trial in group], progress))
-    found = [_prospect(measurement, group, [next(points) for _ in group])
-             for (_, measurement), group in zip(wanted, trials, strict=False)]
+    total, found = sum(map(len, trials)), list[Prospect]()
+    done = 0
+    for some in _portions(list(zip(wanted, trials, strict=False))):
+        circuits = [trial.circuit for _, group in some for trial in group]
+        points = iter(_settled(circuits, progress and _beyond(progress, done, total)))
+        found += [_prospect(measurement, group, [next(points) for _ in group]) for (_, measurement), group in some]
+        done += len(circuits)
     return found + [Prospect(problem=used_up())] * (len(wanted) - len(found))
+
+
+_PORTION = 4_000
+"""Circuits of which the points are held at a time; of a board of 150 parts some 100 MB."""
+
+
+def _portions(planned: Sequence[_Planned]) -> Iterator[list[_Planned]]:
+    """The measurements in turn, so many at a time as make a portion of circuits."""
+    portion: list[_Planned] = []
+    size = 0
+    for one in planned:
+        portion.append(one)
+        size += len(one[1])
+        if size >= _PORTION:
+            yield portion
+            portion, size = [], 0
+    if portion:
+        yield portion
+
+
+def _beyond(progress: Progress, before: int, total: int) -> Progress:
+    """Progress of a portion as that of the whole."""
+    return lambda done, _: progress(before + done, total)
 
 
 def _settled(circuits: Sequence[Circuit], progress: Progress | None) -> list[OperatingPoint]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from netcheck.bench.diagnosis import Foreseen, Suspect, foresee
 from netcheck.bench.likelihood import sensed_error
-from netcheck.bench.measure import Measurement, Progress
+from netcheck.bench.measure import Depth, Measurement, Progress
 from netcheck.bench.sheet import Probe
 from netcheck.bench.single_faults import Hypothesis
 
@@ -41,7 +41,8 @@ def next_probe(
     open_ = [probe for probe in probes if not _done(probe.measurement, taken)]
     if len(ranked) < 2 or not open_:
         return None
-    foreseen = foresee([suspect.faults[0] for suspect in ranked], [probe.measurement for probe in open_], progress)
+    foreseen = foresee([suspect.faults[0] for suspect in ranked], [probe.measurement for probe in open_], progress,
+                       Depth.NOMINAL)  # what each predicts is enough; how far it may be off is the meter's error
     return most_telling(open_, foreseen, weights(ranked))
 
 

@@ -32,7 +32,7 @@ def main() -> int:
     parser.add_argument("--only", type=int, help="repeat the case of this number and show it")
     asked = parser.parse_args()
     counts: Counter[str] = Counter()
-    failed: Counter[str] = Counter()
+    failed: dict[str, list[int]] = {}
     slowest, started = (0.0, ""), time.monotonic()
     numbers = range(asked.cases) if asked.only is None else [asked.only]
     for number in numbers:
@@ -61,12 +61,14 @@ def main() -> int:
                     print(f"\n--- seed {asked.seed}, case {number}, {case.what}: {where}", flush=True)
                     if asked.only is not None:
                         traceback.print_exc()
-                failed[where] += 1
+                failed.setdefault(where, []).append(number)
         slowest = max(slowest, (time.monotonic() - begun, f"case {number}"))
         if number % 500 == 0:
             print(f"\r{number} of {asked.cases}", end="", file=sys.stderr, flush=True)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
-    print(f"\n{dict(sorted(counts.items()))}\n{failed.total()} failed, {len(failed)} ways; "
+    for where, cases in failed.items():
+        print(f"\ncases {', '.join(map(str, cases[:MOST_SHOWN]))}: {where}")
+    print(f"\n{dict(sorted(counts.items()))}\n{sum(map(len, failed.values()))} failed, {len(failed)} ways; "
           f"{time.monotonic() - started:.0f} s; slowest {slowest[0]:.1f} s ({slowest[1]}); peak memory {memory:.0f} MB")
     return int(bool(failed))
 
