@@ -12,6 +12,7 @@ import pytest
 import netcheck
 from netcheck.bench import diagnosis as suspects
 from netcheck.bench import measure, meter
+from netcheck.bench.affordable import trials_of
 from netcheck.bench.diagnosis import diagnose, foresee, rank
 from netcheck.bench.likelihood import Taken, fit, sensed_error
 from netcheck.bench.measure import Measurement, Prospect, Swing
@@ -205,3 +206,27 @@ def test_a_board_too_large_for_all_faults_tries_those_near_the_readings_that_are
     assert any("R30 short" in one for one in cut.suspects[0].words)
     tried = hypotheses(fragment, ["N30"], 20)
     assert {name for one in tried.all for name in one.parts} == {"R30", "R29", "R28"}
+
+
+def test_the_circuits_of_a_measurement_are_as_many_as_its_bound_of_work_counts():
+    """Of a board with many resistors nearly all of them are trials of a resistor alone, two a piece."""
+    resistors = "".join(f"  R{n}: {{resistor: 1k, between: [N{n}, N{n + 1}]}}\n" for n in range(1, 40))
+    ends = "  R0: {resistor: 1k, between: [+5V, N1]}\n  R99: {resistor: 1k, between: [N40, GND]}\n"
+    fragment = netcheck.loads("title: t\nrails: {+5V: 5 V}\nparts:\n" + ends + resistors)
+    live = next(state for state in enumerate_states(fragment).states if state.live)
+    made = len(list(measure._Planner(measure.Depth.ALONE).trials(
+        measure.Subject(fragment), Measurement(What.VOLTS, live, "N20", "GND"))))
+    assert 0.8 * trials_of(fragment) <= made <= trials_of(fragment)
+
+
+def test_points_held_by_portions_are_those_of_one_run(monkeypatch):
+    fragment = netcheck.load("examples/rack-sampler.yaml")
+    wanted = [(measure.Subject(fragment), Measurement(What.VOLTS, stored(fragment), net, "GND"))
+              for net in ("CELL", "VRAM", "CHG")]
+    told = []
+    whole = measure.prospects(wanted, lambda done, of: told.append((done, of)))
+    monkeypatch.setattr(measure, "_PORTION", 1)
+    parts = []
+    assert measure.prospects(wanted, lambda done, of: parts.append((done, of))) == whole
+    assert len(list(measure._portions([(one, []) for one in wanted]))) == 1
+    assert parts[-1] == told[-1]
