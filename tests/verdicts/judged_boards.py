@@ -144,10 +144,23 @@ def shorted(sketch: Sketch, names: tuple[str, ...]) -> Sketch:
     return sketch
 
 
+SUPPLY_A = 5.0
+"""What no part of a board carries: as much as a supply of a small computer gives."""
+
+
+def shorts_a_supply(sketch: Sketch, names: tuple[str, ...]) -> bool:
+    """Whether one of these parts, each a copper short, carries more than a board ever does."""
+    found = solve(sketch) if names else None
+    return found is not None and any(
+        float(np.nanmax(np.abs(found.across(part.one, part.two)), initial=0.0)) / part.ohm > SUPPLY_A
+        for part in sketch.of(Resistor) if part.name in names)
+
+
 def fewest(sketch: Sketch) -> tuple[int | None, int | None]:
     """Least number of shorted parts with which BT1 may be charged, and with which it surely is.
 
-    Up to two of all parts are shorted, and three of those that block.
+    Up to two of all parts are shorted, and three of those that block. Where a supply is shorted with them, nobody knows
+    what it still gives: such a set may charge the cell, and decides nothing.
     """
     blocking = [part.name for part in sketch.parts if isinstance(part, Diode | Zener | Bipolar)]
     every = blocking + [part.name for part in sketch.of(Resistor)]
@@ -155,6 +168,9 @@ def fewest(sketch: Sketch) -> tuple[int | None, int | None]:
     for count in range(MOST_SHORTS + 1):
         for names in combinations(every if count < MOST_SHORTS else blocking, count):
             changed = shorted(sketch, names)
+            if shorts_a_supply(changed, names):
+                possible = count if possible is None else possible
+                continue
             judgement = charge_of(changed, [cell for cell in primaries(changed) if cell.name == "BT1"])
             if judgement.charged:
                 return count if possible is None else possible, count
