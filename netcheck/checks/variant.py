@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
@@ -22,13 +22,13 @@ from netcheck.checks.proposal import proposal
 from netcheck.checks.results import OUT_OF_TIME, CellResult, Proposal, VariantResult
 from netcheck.checks.reversal import reversals
 from netcheck.checks.shorts import Shorts, shorts_to_charge
+from netcheck.checks.unjudged import unjudged
 from netcheck.clock import used_up
 from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.section import around
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
-from netcheck.parts.chip import settled
-from netcheck.parts.specs import CellSpec, ChipSpec
+from netcheck.parts.specs import CellSpec
 from netcheck.simulation.deck import HELPED
 from netcheck.solving.asking import Asking, abreast, answered, done
 from netcheck.solving.failures import Failure, affordable_faults, failures, single_faults
@@ -187,7 +187,7 @@ def _once(
         *module_findings(found),
         *answered(software_findings(found), found.missing),
         *cell_pin_findings(found),
-        *_unjudged(fragment, frozenset().union(*(section.judges for section in further)), found.fragment.parts),
+        *unjudged(fragment, frozenset().union(*(section.judges for section in further)), found.fragment.parts),
     ]
     findings = told_once(findings, found.fragment)
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
@@ -361,51 +361,3 @@ def _unknowns(found: Survey, further: Sequence[Judged]) -> list[Finding]:
             "states", Severity.UNKNOWN, found.fragment.title, case="late" if found.unreached else "untried",
             figures={"tried_count": len(found.states.states), "untried_count": found.states.untried}))
     return findings
-
-
-_BACKUP = frozenset({
-    Kind.CELL, Kind.LOAD, Kind.DIODE, Kind.RESISTOR, Kind.TRIMMER, Kind.INDUCTOR, Kind.FUSE, Kind.JUMPER, Kind.SWITCH,
-    Kind.RELAY, Kind.TRANSISTOR,
-})
-"""Kinds that the section on cells and loads judges itself. One that is neither here nor below is not judged at all."""
-
-_LATER = frozenset({Kind.CAPACITOR, Kind.REGULATOR, Kind.CONNECTOR, Kind.CHIP})
-"""Kinds that are only noted where no section judges them and nothing asks for them."""
-
-_SHOWN = 8
-
-
-def _unjudged(fragment: Fragment, judged: frozenset[Kind], known: Collection[str]) -> list[Finding]:
-    """What the file holds and no section judges, so that silence is not taken for safety."""
-    findings = []
-    for kind in Kind:
-        parts = tuple(part.name for part in fragment.of_kind(kind)
-                      if (kind not in judged or part.name not in known) and not _known_chip(part))
-        if not parts or kind in _BACKUP:
-            continue
-        asked = [name for name in parts if _is_asked_for(fragment, name)]
-        severity = Severity.NOTE if kind in _LATER and not asked else Severity.UNKNOWN
-        more = {"more_count": len(parts) - _SHOWN} if len(parts) > _SHOWN else {}
-        findings.append(Finding(
-            "not-judged", severity, parts[0], case="kind", parts=parts, line=fragment.parts[parts[0]].mark.line,
-            figures=more,
-            words={"shown": parts[:_SHOWN], **({"kind": str(kind)} if kind in _LATER else {"other": str(kind)})}))
-    return findings
-
-
-def _known_chip(part: Part) -> bool:
-    return isinstance(part.spec, ChipSpec) and settled(part.spec, part.pins)
-
-
-def _is_asked_for(fragment: Fragment, name: str) -> bool:
-    """Whether the file says of a part what only the judgement of its kind can answer.
-
-    Of a regulator its heat sink, the volts wanted of it, or what the loads on its output survive.
-    """
-    part = fragment.parts[name]
-    if part.kind is not Kind.REGULATOR:
-        return False
-    fed = [load for load in fragment.of_kind(Kind.LOAD) if load.survives_V is not None]
-    return (part.heatsink is not None or part.heatsink_K_per_W is not None
-            or any(wanted.of == name for wanted in fragment.settings)
-            or any(part.pins["output"] in load.nets for load in fed))

@@ -8,6 +8,7 @@ import pytest
 from made_points import UNKNOWN, made, point, told
 
 import netcheck
+from netcheck.checks import unjudged as unjudged_kinds
 from netcheck.checks import variant as room
 from netcheck.checks.variant import Judged, check_variant, uncured
 from netcheck.clock import limited
@@ -107,7 +108,7 @@ def test_a_rail_made_on_the_board_is_taken_to_float_and_that_is_told_where_a_cel
 
 def unjudged(parts, judged=(), known=None, more=""):
     fragment = netcheck.loads("title: t\nrails: {+5V: 5 V}\nparts:\n" + "".join(f"  {part}\n" for part in parts) + more)
-    return room._unjudged(fragment, frozenset(judged), fragment.parts if known is None else known)
+    return unjudged_kinds.unjudged(fragment, frozenset(judged), fragment.parts if known is None else known)
 
 
 REGULATOR = "U3: {regulator: LM317, input: +5V, output: OUT, adjust: ADJ}"
@@ -141,7 +142,7 @@ def test_a_regulator_of_which_something_is_asked_is_unknown_until_judged(parts, 
 
 
 def test_a_kind_that_nobody_knows_is_unknown(monkeypatch):
-    monkeypatch.setattr(room, "_BACKUP", room._BACKUP - {Kind.RELAY})
+    monkeypatch.setattr(unjudged_kinds, "BACKUP", unjudged_kinds.BACKUP - {Kind.RELAY})
     (finding,) = unjudged(["K1: {relay: 167, coil: [+5V, GND], common: A, rest: B}"])
     assert told([finding]) == [("not-judged", "kind", "unknown")]
     assert finding.words["other"] == "relay"
@@ -327,9 +328,9 @@ def test_a_chip_of_the_library_is_known_where_the_pins_that_matter_were_traced()
         text = f"title: t\nrails: {{+5V: 5 V}}\nparts:\n  U1: {{chip: DS1302, pins: {pins}}}\n"
         return netcheck.loads(text).parts["U1"]
 
-    assert room._known_chip(chip("{1: +5V, 4: GND, 8: CELL}"))
-    assert not room._known_chip(chip("{8: CELL, 5: CE}"))
-    assert not room._known_chip(netcheck.loads(BOARD).parts["D1"])
+    assert unjudged_kinds._known_chip(chip("{1: +5V, 4: GND, 8: CELL}"))
+    assert not unjudged_kinds._known_chip(chip("{8: CELL, 5: CE}"))
+    assert not unjudged_kinds._known_chip(netcheck.loads(BOARD).parts["D1"])
 
 
 def test_a_rail_made_on_the_board_with_its_load_in_the_file_needs_no_word():

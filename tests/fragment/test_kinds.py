@@ -9,7 +9,7 @@ import yaml
 
 import netcheck
 from netcheck.bench.single_faults import of_part
-from netcheck.checks import variant as judgement
+from netcheck.checks import unjudged
 from netcheck.conduction.graph import ways
 from netcheck.findings import Severity
 from netcheck.fragment.kinds import KEYS, ROWS, Form, Moves
@@ -86,7 +86,7 @@ def test_what_moves_has_positions_and_only_that() -> None:
 def test_a_kind_that_no_check_judges_is_unknown(monkeypatch: pytest.MonkeyPatch) -> None:
     fragment = board(PARTS[Kind.CELL], PARTS[Kind.LOAD], PARTS[Kind.TRIMMER])
     assert not [f for f in judge(fragment).findings if f.check == "not-judged"]
-    monkeypatch.setattr(judgement, "_BACKUP", judgement._BACKUP - {Kind.TRIMMER})
+    monkeypatch.setattr(unjudged, "BACKUP", unjudged.BACKUP - {Kind.TRIMMER})
     forget_judged()
     told = [f for f in judge(fragment).findings if f.check == "not-judged"]
     assert [(f.severity, f.parts) for f in told] == [(Severity.UNKNOWN, ("X3",))]
