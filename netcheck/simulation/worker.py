@@ -60,7 +60,11 @@ def _serve(parent: socket.socket, engine: Any) -> NoReturn:
 def _twin(parent: socket.socket, way: int, engine: Any) -> None:
     """Go on here; a copy of this process, whose simulator is loaded already, serves another way to the parent."""
     other = socket.socket(fileno=way)
-    if os.fork():
+    try:
+        twin = os.fork()
+    except OSError:  # no process or no memory to be had: the parent sees its way end
+        twin = -1
+    if twin:
         other.close()
         return
     parent.close()

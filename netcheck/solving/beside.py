@@ -219,7 +219,15 @@ _is_copy = False
 
 def _may_copy() -> bool:
     """Whether a copy of this process would have all that it needs, and a processor."""
-    if _is_copy or sys.platform != "linux" or cores() < 2 or len(os.listdir("/proc/self/task")) > 1:
+    if _is_copy or sys.platform != "linux" or cores() < 2 or _threads() != 1:
         return False
     pool = sys.modules.get("multiprocessing")
     return pool is None or pool.parent_process() is None
+
+
+def _threads() -> int | None:
+    """Threads of this process, those of libraries too; None where the system does not tell."""
+    try:
+        return len(os.listdir("/proc/self/task"))
+    except OSError:
+        return None

@@ -158,6 +158,11 @@ def test_a_copy_is_made_only_where_it_is_safe(monkeypatch):
     monkeypatch.setattr(beside, "_is_copy", True)
     assert not beside._may_copy()
     monkeypatch.setattr(beside, "_is_copy", False)
+    for threads in (2, None):
+        monkeypatch.setattr(beside, "_threads", lambda threads=threads: threads)
+        assert not beside._may_copy()
+    monkeypatch.setattr(beside, "_threads", lambda: 1)
+    assert beside._may_copy()
     monkeypatch.setattr(sys, "platform", "darwin")
     assert not beside._may_copy()
 
