@@ -159,17 +159,17 @@ def prospects(
     return found + [Prospect(problem=used_up())] * (len(wanted) - len(found))
 
 
-_PORTION = 4_000
-"""Circuits of which the points are held at a time; of a board of 150 parts some 100 MB."""
+_PORTION = 400_000
+"""Elements of the circuits of which the points are held at a time: some 70 MB."""
 
 
 def _portions(planned: Sequence[_Planned]) -> Iterator[list[_Planned]]:
-    """The measurements in turn, so many at a time as make a portion of circuits."""
+    """The measurements in turn, so many at a time as make a portion of elements."""
     portion: list[_Planned] = []
     size = 0
     for one in planned:
         portion.append(one)
-        size += len(one[1])
+        size += sum(len(trial.circuit.elements) for trial in one[1])
         if size >= _PORTION:
             yield portion
             portion, size = [], 0
