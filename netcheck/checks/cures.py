@@ -58,7 +58,7 @@ class Judge(Protocol):
 
 _MOST_TRIED, _FEWEST_TRIED = 8, 3
 _LARGE = 120
-"""Cures that are tried, fewer on a fragment of more parts than this."""
+"""Cures that are tried, fewer on a fragment of more parts than this, and where none leads out of what is gravest."""
 
 OFFERED = 4
 _LEAST_WHOLE = 3
@@ -68,7 +68,8 @@ _LEAST_WHOLE = 3
 def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remedy], bool]]:
     """What might cure a variant, and whether every way to stop a charge was tried.
 
-    What is against the gravest comes first (nothing against less could lead as far), of that the fewest joints.
+    What is against the gravest comes first (nothing against less could lead as far), of that the fewest joints. Where
+    nothing is against it, as where a jumper shorts a supply, a few of the others: they leave the verdict as it is.
     """
     found: list[tuple[int, Remedy]] = []
     whole = True
@@ -93,7 +94,8 @@ def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remed
     unique: dict[str, Remedy] = {}
     for _, remedy in found:
         unique.setdefault(repr(remedy.steps), remedy)
-    return list(unique.values()), whole
+    most = None if any(rank == gravest for rank, _ in found) else _FEWEST_TRIED
+    return list(unique.values())[:most], whole
 
 
 def _removal(fragment: Fragment, parts: Iterable[str]) -> Remedy:

@@ -195,3 +195,11 @@ def test_a_load_with_too_many_volts_loses_a_part_of_the_way_from_that_rail_or_ge
         "  R3: {resistor: 10k, between: [+12V, A]}\n  D4: {diode: 1N4148, anode: A, cathode: VRAM}\n")
     beyond = about("over-voltage", "U1", state="main on", figures={"limit_V": 5.5}, severity=Severity.DANGER)
     assert words(beyond, text=text) == ["remove R3", "remove D4", "fit a BZX55C5V1 across U1's supply"]
+
+
+def test_where_nothing_is_against_the_gravest_a_few_of_the_others_are_tried():
+    turned, lowered = about("reversal", "BT1", "D1", "D2", "D3"), about("backup-voltage", "U1")
+    assert len(offered(turned, lowered)[0]) > 3
+    untouched = about("rating", "R1", severity=Severity.DANGER)
+    assert len(offered(untouched, turned, lowered)[0]) == 3
+    assert len(offered(replace(turned, severity=Severity.DANGER))[0]) > 3
