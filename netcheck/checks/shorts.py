@@ -72,7 +72,7 @@ def _alone(survey: Survey, cell: Part, failed: Sequence[Failure]) -> str | None:
                 or not failure.reaches(cell.name):
             continue
         circuit = survey.circuit(cell, failure.state, failure.corner, faults=(failure.fault,))
-        way = driven(circuit, failure.point, cell.name, cell.pins["plus"], cell.pins["minus"])
+        way = driven(circuit, failure.alone or failure.point, cell.name, cell.pins["plus"], cell.pins["minus"])
         if way is not None:
             hardest, part = amps, failure.fault.part
     return part

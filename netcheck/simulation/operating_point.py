@@ -274,12 +274,20 @@ def _not_finite(circuit: Circuit) -> str:
     return f"the temperature is not a finite number ({circuit.temperature_C})"
 
 
+_BEYOND_A = 1e6
+"""Nothing carries as much: what is added up beside it is lost in rounding, so that nothing found there can be believed.
+
+A dead short of a rail by copper (`models.LEAST_OHM`) stays below."""
+
+
 def _point(plan: _Plan, answer: Answer, helped: bool) -> Solved:
     if answer.problem:
         return Solved({}, {}, {}, answer.problem)
     values = iter(answer.values)
     volts = {net: next(values) if node != "0" else 0.0 for net, node in plan.deck.nodes.items()}
     amps = _amps(plan.circuit, volts, values)
+    if any(abs(value) > _BEYOND_A for value in amps.values()):
+        return Solved({}, {}, {}, f"{NOT_SOLVED}: currents beyond anything real")
     if net := unbalanced(plan.circuit, volts, amps, float(HELPED if helped else RELATIVE)):
         return Solved({}, {}, {}, f"{NOT_SOLVED}: the currents found do not add up at {net}")
     delivered = {source.plus: amps.pop(source.name) for source in plan.piece.sources()}

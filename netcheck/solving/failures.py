@@ -38,7 +38,8 @@ MISSING, ABSENT = "missing", "absent"
 class Failure:
     """One failure in one state, and what the simulator found then. Its fault names a part, or the net of a rail.
 
-    reached: the parts for which it can change anything; None: all.
+    reached: the parts for which it can change anything; None: all. alone: the point of these parts without the rest of
+    the board, in which a rail delivers what they take and no more; None: that of the whole.
     """
 
     fault: Fault
@@ -46,6 +47,7 @@ class Failure:
     corner: Corner
     point: OperatingPoint
     reached: Mapping[str, Part] | None = None
+    alone: OperatingPoint | None = None
 
     def reaches(self, part: str) -> bool:
         return self.reached is None or part in self.reached
@@ -170,7 +172,7 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
             _keep(survey, fault, state, one)
         for each in one.after:
             point = overlaid(survey.at(state, corner), one.before, _without(fault, each), rails)
-            found.append(Failure(fault, state, corner, point, section.fragment.parts))
+            found.append(Failure(fault, state, corner, point, section.fragment.parts, each))
     return found
 
 

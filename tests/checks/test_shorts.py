@@ -58,3 +58,11 @@ def test_no_way_at_all_has_no_number():
                               "  BT1: {cell: CR2032, plus: CELL, minus: GND}\n"
                               "  U1: {load: 2 uA, plus: CELL, minus: GND, works: 2.0 V to 3.6 V}\n")
     assert netcheck.check(fragment).variants[-1].cells["BT1"].shorts_to_charge is None
+
+
+def test_a_rail_that_another_raises_drives_current_all_the_same():
+    """With +5V fed through R1 more than it gives, its own source takes current in; D1 short charges the cell anyhow."""
+    lines = board(("D1: {diode: 1N4148, anode: CELL, cathode: VRAM}", "R1: {resistor: 470, between: [+5V, +12V]}"))
+    fragment = netcheck.loads(lines.replace("+5V: 5 V ±5%", "+5V: 5 V ±5%, +12V: 12 V ±5%"))
+    cell = netcheck.check(fragment).variants[0].cells["BT1"]
+    assert (cell.shorts_to_charge, cell.shorts) == (1, ("D1",))

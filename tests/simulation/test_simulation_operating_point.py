@@ -255,3 +255,11 @@ def test_two_cells_in_series_with_next_to_nothing_on_them_are_solved(rail_V, ohm
     (point,) = solve([circuit])
     assert point.problem is None
     assert point.amps["BT1"] == pytest.approx(2e-6 + 2.11e-9, rel=1e-5)
+
+
+def test_currents_beyond_anything_real_are_no_result():
+    """Beside 1e20 A the currents of a cell are what rounding leaves, whatever adds up."""
+    ideal = {"saturation_A": 2.5e-9, "emission": 1.0}
+    assert "beyond anything real" in problem(
+        Source("V", "S", "GND", 5.0), Junction("D1", "S", "M", **ideal), Junction("D2", "M", "GND", **ideal),
+        Battery("BT1", "P", "M", 3.0, 15.0), Resistance("R1", "P", "GND", 1e4))
