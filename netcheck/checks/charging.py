@@ -72,10 +72,11 @@ def charging(survey: Survey, cell: Part, failed: Sequence[Failure]) -> Charging:
     guessed = [route for name in unsolved if not driven[name] for route in by_graph.get(name, ()) if route.conducting]
     guessed += [route for one in survey.unreached_conductions for route in charge_routes(survey.fragment, one, cell)
                 if route.conducting]
-    conducting = _distinct([*(route for routes in driven.values() for route in routes), *guessed])
     charged_in = tuple(state.name for state in (*states, *survey.unreached)
                        if driven.get(state.name) or any(route.state == state.name for route in guessed))
     worst_state = max((s for s in by_state if by_state[s] is not None), key=lambda s: by_state[s] or 0.0, default=None)
+    in_turn = sorted(driven, key=lambda state: state != worst_state)  # what is told first is the way of the worst
+    conducting = _distinct([*(route for state in in_turn for route in driven[state]), *guessed])
     unknown = None in by_state.values() or not by_state or bool(survey.unreached)
     worst_A = None if unknown else by_state.get(worst_state or "")
     blocked = [route for route in distinct_routes(survey.fragment, survey.conductions, cell) if not route.conducting]

@@ -127,10 +127,10 @@ class Corners:
         """The corners at which a cell is charged hardest.
 
         All flat, all part used, fresh (its resistance is least then), it alone flat, and rails at opposite ends of
-        their tolerances.
+        their tolerances; the usual one too, since fresh cells beside it may push harder.
         """
         alone = (corner for corner in self.one_flat if corner.flat == cell)
-        return (self.charge_flat, self.charge_used, self.hot, *alone, *self.opposite)
+        return (self.charge_flat, self.charge_used, self.hot, *alone, *self.opposite, self.room)
 
     def leaking(self, cell: str, kind: str) -> tuple[Corner, ...]:
         """The corners at which leakage into a cell is worst; kind: typical or maximum."""

@@ -90,7 +90,7 @@ def test_two_cells_that_touch_are_each_flat_alone_as_well():
                      for name in ("BT1", "BT2") for kind in ("typical", "maximum")]
     assert set(names((*corners.one_flat, *corners.leak_one_flat))) <= set(names(corners.everywhere))
     assert names(corners.charging("BT2")) == ["charge, flat cell", "charge, part-used cell", "hot, fresh cell",
-                                              "charge, BT2 alone flat"]
+                                              "charge, BT2 alone flat", "room, fresh cell"]
     assert names(corners.leaking("BT2", "typical")) == ["leakage, typical", "leakage, typical, BT2 alone flat"]
     assert names(corners.leaking("BT1", "maximum")) == ["leakage, maximum", "leakage, maximum, BT1 alone flat"]
     assert of(BOARD).one_flat == ()
