@@ -319,8 +319,7 @@ def _junction(name: str, anode: str, cathode: str, spec: DiodeSpec, corner: Corn
         at = diode.at(spec, corner.temperature_C, corner.drop, corner.leakage, _clamp_at(corner))
     except diode.UnknownDrop:
         return Junction(name, anode, cathode, nan, 1.0)
-    stated = spec.parameters is not None and at.series_ohm > 0.0
-    series_ohm = at.series_ohm if stated else max(at.series_ohm, models.LEAST_SERIES_OHM)
+    series_ohm = at.series_ohm if spec.parameters else max(at.series_ohm, models.LEAST_SERIES_OHM)
     return Junction(
         name, anode, cathode, at.saturation_A, at.emission, series_ohm,
         at.leakage_A, at.leakage_at_V, max(at.leakage_power, LEAST_LEAKAGE_POWER), at.leakage_from_V,

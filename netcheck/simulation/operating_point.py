@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from enum import Enum
 from hashlib import blake2b
 from math import isfinite, isnan
@@ -18,6 +18,7 @@ from netcheck.simulation.elements import (
     Capacitance,
     Circuit,
     Draw,
+    Element,
     Junction,
     OperatingPoint,
     Resistance,
@@ -96,7 +97,8 @@ class _Plan:
 class _Batch:
     """The circuits of one call, how each was cut (or why it must not be run), and what is found for the pieces.
 
-    passing: pieces whose problem is not theirs, such as a deadline.
+    passing: pieces whose problem is not theirs, such as a deadline. unreal: those in which ideal junctions pass more
+    than anything real does: they are tried again with the resistance that every junction has.
     """
 
     circuits: Sequence[Circuit]
@@ -105,6 +107,7 @@ class _Batch:
     cuts: dict[_Key, tuple[Topology, Cut] | str] = field(default_factory=dict)
     found: dict[Piece, Solved] = field(default_factory=dict)
     passing: set[Piece] = field(default_factory=set)
+    unreal: set[Piece] = field(default_factory=set)
     needs: list[int] = field(default_factory=list)  # of each circuit: how many decks are to be answered before it
     asked: int = 0
     done: int = 0
@@ -179,7 +182,7 @@ class _Batch:
                     self.found.setdefault(piece, Solved({}, {}, {}, reason))
                     self.passing.add(piece)
                     continue
-                plan = _plan(piece, how)
+                plan = _plan(piece, how, piece in self.unreal)
                 if plan is None:
                     left.append(piece)
                 elif isinstance(plan, Solved):
@@ -208,6 +211,8 @@ class _Batch:
     def _keep(self, plan: _Plan, answer: Answer, how: _Try) -> bool:
         """Keep what was found for a piece; False where it is worth another try. The first problem is the one told."""
         found = _point(plan, answer, how is _Try.HELPED)
+        if found.problem == _UNREAL:
+            self.unreal.add(plan.piece)
         if found.problem and how is not _Try.PLAIN:
             return False
         self.found[plan.piece] = found
@@ -243,15 +248,20 @@ def _cut(circuit: Circuit) -> tuple[Topology, Cut] | str:
     return topology, parts
 
 
-def _plan(piece: Piece, how: _Try) -> _Plan | Solved | None:
-    """How a piece is put to ngspice, or at once why it cannot be; None where this way of trying is not open to it."""
+def _plan(piece: Piece, how: _Try, unreal: bool) -> _Plan | Solved | None:
+    """How a piece is put to ngspice, or at once why it cannot be; None where this way of trying is not open to it.
+
+    unreal: whether its junctions are given the least resistance that one has.
+    """
     whole = piece.circuit()
+    if unreal:
+        whole = replace(whole, elements=tuple(map(_real, whole.elements)))
     if not all(one.finite for one in traits(whole.elements)):
         return Solved({}, {}, {}, _not_finite(whole))
     circuit = Circuit(tuple(ordered(whole.elements, whole.ground)), whole.ground, whole.temperature_C)
     topology = survey(circuit)
     starts = None if how is _Try.PLAIN else starting_volts(circuit)
-    if how is _Try.STARTED and starts is None:
+    if how is _Try.STARTED and starts is None and not unreal:
         return None
     deck = write(circuit, topology, helped=how is _Try.HELPED, starts=starts)
     if not deck.vectors:  # both ends of everything in it on one net, as of a trimmer's half that its wiper shorts
@@ -274,10 +284,17 @@ def _not_finite(circuit: Circuit) -> str:
     return f"the temperature is not a finite number ({circuit.temperature_C})"
 
 
+_UNREAL = f"{NOT_SOLVED}: currents beyond anything real"
 _BEYOND_A = 1e6
 """Nothing carries as much: what is added up beside it is lost in rounding, so that nothing found there can be believed.
 
 A dead short of a rail by copper (`models.LEAST_OHM`) stays below."""
+
+
+def _real(element: Element) -> Element:
+    if isinstance(element, Junction):
+        return replace(element, series_ohm=max(element.series_ohm, models.LEAST_SERIES_OHM))
+    return element
 
 
 def _point(plan: _Plan, answer: Answer, helped: bool) -> Solved:
@@ -287,7 +304,7 @@ def _point(plan: _Plan, answer: Answer, helped: bool) -> Solved:
     volts = {net: next(values) if node != "0" else 0.0 for net, node in plan.deck.nodes.items()}
     amps = _amps(plan.circuit, volts, values)
     if any(abs(value) > _BEYOND_A for value in amps.values()):
-        return Solved({}, {}, {}, f"{NOT_SOLVED}: currents beyond anything real")
+        return Solved({}, {}, {}, _UNREAL)
     if net := unbalanced(plan.circuit, volts, amps, float(HELPED if helped else RELATIVE)):
         return Solved({}, {}, {}, f"{NOT_SOLVED}: the currents found do not add up at {net}")
     delivered = {source.plus: amps.pop(source.name) for source in plan.piece.sources()}

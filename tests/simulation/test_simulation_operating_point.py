@@ -257,9 +257,16 @@ def test_two_cells_in_series_with_next_to_nothing_on_them_are_solved(rail_V, ohm
     assert point.amps["BT1"] == pytest.approx(2e-6 + 2.11e-9, rel=1e-5)
 
 
-def test_currents_beyond_anything_real_are_no_result():
-    """Beside 1e20 A the currents of a cell are what rounding leaves, whatever adds up."""
+def test_ideal_junctions_across_a_supply_do_not_drown_what_hangs_beside_them():
+    """Without resistance they would pass 1e20 A, and of a cell's current beside that rounding would leave nothing."""
     ideal = {"saturation_A": 2.5e-9, "emission": 1.0}
-    assert "beyond anything real" in problem(
+    point = solved(
         Source("V", "S", "GND", 5.0), Junction("D1", "S", "M", **ideal), Junction("D2", "M", "GND", **ideal),
         Battery("BT1", "P", "M", 3.0, 15.0), Resistance("R1", "P", "GND", 1e4))
+    assert point.amps["BT1"] == pytest.approx((2.5 + 3.0) / 10_015, rel=1e-4)
+    assert 10 < point.amps["D1"] < 1e3
+
+
+def test_currents_beyond_anything_real_are_no_result():
+    shorted = Bipolar("Q1", "S", "S", "GND", npn=True, saturation_A=1e-14, gain=100.0)
+    assert problem(Source("V", "S", "GND", 5.0), shorted, Resistance("R1", "S", "GND", 1e4))
