@@ -20,9 +20,11 @@ from netcheck.checks.offers import (
     by_rail_alone,
     chargers,
     fitting,
+    holding,
     other_cells,
     packs,
     pulls,
+    resistor_in_lead,
 )
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.standing import RANK, better, unkept
@@ -42,7 +44,6 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import StepFault, apply_steps
 from netcheck.parts.cell import end_V
-from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.solving.asking import Asking
 from netcheck.solving.beside import shared
@@ -204,11 +205,7 @@ def _in_its_lead(fragment: Fragment, finding: Finding, diodes: Iterable[DiodeSpe
     fault_A, allowed_A = (finding.figures.get(name) for name in ("fault_charge_A", "allowed_A"))
     push_V = max((rail.volts.high for rail in fragment.rails.values()), default=0.0) - end_V(spec)
     if fault_A and allowed_A and push_V > 0:
-        needed = (push_V / allowed_A - push_V / fault_A) / 0.95
-        ohm = at_least(max(1.0, needed), 24)
-        steps, _ = lead_resistor(fragment, cell, "plus", ohm)
-        yield Remedy(steps, words=phrase("lead-resistor", cell=cell.name, value_ohm=ohm),
-                     extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
+        yield resistor_in_lead(fragment, cell, holding(push_V / allowed_A - push_V / fault_A))
     for diode in diodes:
         steps, _ = lead_steps(fragment, cell, "plus", diode)
         usual = diode.name == fitting(fragment, BLOCKING).name

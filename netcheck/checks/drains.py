@@ -7,16 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
-from netcheck.checks.offers import USUAL_OHM
+from netcheck.checks.offers import USUAL_OHM, fed_from, holding, resistor_in_lead
 from netcheck.checks.voltage import drops
-from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator, removal_steps, replaced_diode
+from netcheck.conduction.remedies import Remedy, next_designator, removal_steps, replaced_diode
 from netcheck.conduction.routes import feed_path
 from netcheck.findings import Finding
 from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.parts.catalogue import Catalogue, cell_rules
 from netcheck.parts.cell import volts
-from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec
 from netcheck.parts.zener import knee
 from netcheck.solving.solved_states import Survey
@@ -24,8 +23,6 @@ from netcheck.wording.phrases import phrase
 
 _REMOVABLE = frozenset(kinds_where("removable"))
 _SWITCHES = (Kind.TRANSISTOR, Kind.RELAY, Kind.SWITCH, Kind.JUMPER)
-_LEAST_SHARE = 0.95
-"""A resistor of 5 % at its low end."""
 
 
 def relieved(survey: Survey, finding: Finding) -> Iterator[Remedy]:
@@ -49,10 +46,8 @@ def in_lead(survey: Survey, finding: Finding) -> Iterator[Remedy]:
     if cell is None or not isinstance(cell.spec, CellSpec):
         return
     limit_A = finding.figures.get("limit_A")
-    ohm = at_least(volts(cell.spec, 0.0, cell.measured_V) / limit_A / _LEAST_SHARE, 24) if limit_A else USUAL_OHM
-    steps, _ = lead_resistor(survey.fragment, cell, "plus", ohm)
-    yield Remedy(steps, words=phrase("lead-resistor", cell=cell.name, value_ohm=ohm),
-                 extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
+    ohm = holding(volts(cell.spec, 0.0, cell.measured_V) / limit_A) if limit_A else USUAL_OHM
+    yield resistor_in_lead(survey.fragment, cell, ohm)
 
 
 def overfed(survey: Survey, finding: Finding) -> Iterator[Remedy]:
@@ -131,9 +126,7 @@ def _on_the_rail(survey: Survey, part: Part, fixed: Collection[str], way: Sequen
         leads_on = net in fixed and not (set(part.nets) - {net}).intersection(fixed) and not _is_lead(survey, part, net)
         rail = _feeding(survey, net) if leads_on else None
         if rail is not None and not any(rail in one.nets for one in way):
-            yield Remedy((Step("move", part.mark, moves={(part.name, pin): rail}),),
-                         words=phrase("by-rail", load=part.name, net=rail),
-                         extra={"move": {f"{part.name}.{pin}": rail}})
+            yield fed_from(part, pin, rail)
 
 
 def _is_lead(survey: Survey, part: Part, net: str) -> bool:

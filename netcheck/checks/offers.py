@@ -17,7 +17,7 @@ from netcheck.fragment.written import resistance
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.cell import is_dead
 from netcheck.parts.families import LEADED_BODIES
-from netcheck.parts.series import nearest
+from netcheck.parts.series import at_least, nearest
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.simulation import topology
 from netcheck.simulation.assemble import circuit_of
@@ -76,6 +76,24 @@ def pulls(survey: Survey) -> Iterator[Remedy]:
                      extra={"fit_resistor": {"between": [net, fragment.ground], "ohm": ohm}})
 
 
+def resistor_in_lead(fragment: Fragment, cell: Part, ohm: float) -> Remedy:
+    """A resistor of 5 % in a cell's plus lead. ohm: its nominal value."""
+    steps, _ = lead_resistor(fragment, cell, "plus", ohm)
+    return Remedy(steps, words=phrase("lead-resistor", cell=cell.name, value_ohm=ohm),
+                  extra={"fit_resistor": {"at": f"{cell.name}.plus", "ohm": ohm}})
+
+
+def holding(least_ohm: float) -> float:
+    """The standard value of 5 % that has so many ohms at its low end, too; 1 Ω at least."""
+    return at_least(max(1.0, least_ohm / 0.95), 24)
+
+
+def fed_from(part: Part, pin: str, rail: str) -> Remedy:
+    """A pin of a part moved to a rail."""
+    return Remedy((Step("move", part.mark, moves={(part.name, pin): rail}),),
+                  words=phrase("by-rail", load=part.name, net=rail), extra={"move": {f"{part.name}.{pin}": rail}})
+
+
 def other_cells(survey: Survey, finding: Finding) -> Iterator[Remedy]:
     """The dead or second cell out: each cell that a finding on another one, or on what they feed, names."""
     named = [name for name in finding.parts if name in survey.fragment.parts and name != finding.subject]
@@ -94,8 +112,7 @@ def by_rail_alone(survey: Survey, finding: Finding) -> Iterator[Remedy]:
         span = needs(part)
         for net in [net for net, rail in fragment.rails.items()
                     if span is None or (span.low <= rail.volts.low and rail.volts.high <= span.high)]:
-            yield Remedy((Step("move", part.mark, moves={(name, "plus"): net}),),
-                         words=phrase("by-rail", load=name, net=net), extra={"move": {f"{name}.plus": net}})
+            yield fed_from(part, "plus", net)
 
 
 def chargers(survey: Survey, result: VariantResult) -> Iterator[Remedy]:

@@ -87,6 +87,7 @@ def test_whoever_did_one_about_a_subject_does_the_next(two_simulators):
     with shared(work, subject=lambda trial: trial[0]) as sharing:
         first = {trial[0]: pid for trial, pid in sharing.results([(place, "first") for place in range(4)])}
         second = {trial[0]: pid for trial, pid in sharing.results([(place, "then") for place in range(4)])}
+    assert len(set(first.values())) == 2
     assert sum(first[place] != second[place] for place in range(4)) <= 1  # the last is for whoever is free
 
 
