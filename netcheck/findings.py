@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
+
+from msgspec import Struct, field
 
 from netcheck.wording import sentences
 from netcheck.wording.sentence import Word
@@ -29,8 +30,7 @@ class Severity(str, Enum):
         return self.value
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One thing that was found.
 
     check: a plain word (charge-route, leakage, hand-over …); case: which of its sentences says it. subject: the part

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from netcheck.api import assumed, check, variants
 from netcheck.bench.probe_sheet import probe_sheet
@@ -109,8 +110,7 @@ def _diodes(fragment: Fragment, library: Sequence[Path]) -> tuple[str, tuple[Plo
 _TITLES = {"choice": "One dot a type; the shaded zones are forbidden", "backup": "Volts at the load over the years"}
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """A drawing as SVG text; a notebook shows it by itself."""
 
     svg: str

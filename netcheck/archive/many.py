@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import CancelledError, Executor, Future
-from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 FORMAT = "netcheck-archive/1"
 ORDER = ("ok", "caution", "fails", "unknown", "danger", "unusable")
@@ -22,8 +24,7 @@ _AHEAD = 64
 _TRIES = 3
 
 
-@dataclass(frozen=True, slots=True)
-class BoardResult:
+class BoardResult(Struct, frozen=True):
     """The verdict on one file: that of the variant it was asked for.
 
     check, subject, message, advice: of the finding that decides it (empty where the board is ok); findings: how

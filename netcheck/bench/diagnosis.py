@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.bench.affordable import elements_of, trials_of
 from netcheck.bench.likelihood import Fit, Taken, fit, same
@@ -29,8 +31,7 @@ _FAULTS_A_PART = 10  # about
 _TRIALS = 16  # circuits that one measurement takes with all its tolerances, about, on a board of usual size
 
 
-@dataclass(frozen=True)
-class Suspect:
+class Suspect(Struct, frozen=True):
     """Faults that these readings cannot tell apart, and how well the first of them explains the readings.
 
     score: less is likelier; misses: the places of the readings that it leaves unexplained.
@@ -45,8 +46,7 @@ class Suspect:
         return tuple(fault.words for fault in self.faults)
 
 
-@dataclass(frozen=True)
-class Diagnosis:
+class Diagnosis(Struct, frozen=True):
     """Suspects, the likeliest first; unsolved: faults that could not be simulated, with the reason.
 
     bridges_untried: pairs of nets between which no solder bridge was tried; parts_untried: parts, further from the
@@ -60,8 +60,7 @@ class Diagnosis:
     parts_untried: int = 0
 
 
-@dataclass(frozen=True)
-class Foreseen:
+class Foreseen(Struct, frozen=True):
     """A hypothesis with what it predicts for each measurement."""
 
     hypothesis: Hypothesis

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from itertools import count
+
+from msgspec.structs import replace
 
 from netcheck.bench import meter
 from netcheck.bench.meter import What

@@ -15,7 +15,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.bench import measure, meter
 from netcheck.bench.measure import Measurement, Prospect
@@ -28,16 +29,14 @@ _ERRORS = 3.0
 _FURTHEST = 1.5  # in half-widths of its band: no tolerance is stretched further to explain a reading
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """A reading that was taken [V, A or ohm; infinite: OL]."""
 
     measurement: Measurement
     value: float
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """cost and score as above; misses: the places of the readings that stay unexplained."""
 
     cost: float

@@ -11,8 +11,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from enum import Enum
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.bench import meter
 from netcheck.bench.meter import What
@@ -41,8 +43,7 @@ _NOT_SETTLED = "the simulation did not settle"
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Measurement:
+class Measurement(Struct, frozen=True):
     """One use of the meter.
 
     at, against: the nets under the red and the black lead (`through` instead,
@@ -60,8 +61,7 @@ class Measurement:
     without: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Subject:
+class Subject(Struct, frozen=True):
     """The board that is measured: a fragment as it is, or with something wrong with it.
 
     positions: jumpers that stand otherwise than the state says.
@@ -82,8 +82,7 @@ class Depth(Enum):
     TOGETHER = (*CORNERS, *TOGETHER)
 
 
-@dataclass(frozen=True, slots=True)
-class Swing:
+class Swing(Struct, frozen=True):
     """How one tolerance moves a value: to the sides called + and -, each 0 where it has no such side."""
 
     plus: float
@@ -106,8 +105,7 @@ class Swing:
 _STILL = Swing(0.0, 0.0)
 
 
-@dataclass(frozen=True)
-class Prospect:
+class Prospect(Struct, frozen=True):
     """What a measurement will give, as the meter sees it; problem: why that is not known.
 
     swings: by each tolerance alone. together: by the tolerances off nominal together.
@@ -119,8 +117,7 @@ class Prospect:
     problem: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(Struct, frozen=True):
     """Expected, lowest and highest reading [V, A or ohm; infinite: OL], the meter's own error included."""
 
     expected: float
@@ -128,8 +125,7 @@ class Band:
     high: float
 
 
-@dataclass(frozen=True)
-class _Trial:
+class _Trial(Struct, frozen=True):
     """One circuit of a measurement: which tolerance is off nominal, and to which side (0: to either)."""
 
     axis: str

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import Enum
+
+from msgspec import Struct
 
 from netcheck.parts.specs import Figure
 
@@ -59,8 +60,7 @@ FIGURES: tuple[Figure, ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Accuracy:
+class Accuracy(Struct, frozen=True):
     """Error as a share of the reading and in counts; the ranges as (full scale, one count), rising."""
 
     share: float

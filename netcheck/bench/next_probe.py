@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.bench.diagnosis import Foreseen, Suspect, foresee
 from netcheck.bench.likelihood import sensed_error
@@ -20,8 +21,7 @@ _MOST_SUSPECTS = 12
 _ERRORS = 2.0
 
 
-@dataclass(frozen=True)
-class NextProbe:
+class NextProbe(Struct, frozen=True):
     """The probe to take next: what it tells [bit], and which suspects it tells from which."""
 
     probe: Probe

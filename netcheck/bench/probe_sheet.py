@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import count
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.bench import measure, meter
 from netcheck.bench.affordable import affordable
@@ -44,8 +46,7 @@ _LOADED = 0.02
 """Share by which a meter must shift a net's volts before the sheet says so."""
 
 
-@dataclass(frozen=True)
-class _Line:
+class _Line(Struct, frozen=True):
     """A line of the sheet before its figures are known."""
 
     measurement: Measurement

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.bench import measure, meter
 from netcheck.bench.diagnosis import Diagnosis, Suspect, diagnose
@@ -22,8 +23,7 @@ from netcheck.wording.sentence import Word
 _MOST_NAMED = 3
 
 
-@dataclass(frozen=True)
-class JudgedReading:
+class JudgedReading(Struct, frozen=True):
     """One reading: result is ok, low, high or unknown; why: that it cannot be told, empty where it can."""
 
     reading: Reading
@@ -72,8 +72,7 @@ class JudgedReading:
         return self.result in ("low", "high")
 
 
-@dataclass(frozen=True)
-class JudgedReadings:
+class JudgedReadings(Struct, frozen=True):
     """The readings of one variant.
 
     charged: primary cells that stand above what a fresh one gives, so that current is pushed into them: the cell,

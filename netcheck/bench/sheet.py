@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from netcheck.bench.measure import Measurement
 
 
-@dataclass(frozen=True)
-class Probe:
+class Probe(Struct, frozen=True):
     """One line of the sheet. expected, low, high [V, A or ohm; infinite: OL]; problem: why they are not known.
 
     step: its number on the sheet. limit: the most that may be read before a cell is fitted.
@@ -36,15 +35,13 @@ class Probe:
         return self.limit is not None and self.expected is not None and self.expected > self.limit
 
 
-@dataclass(frozen=True)
-class Section:
+class Section(Struct, frozen=True):
     title: str
     how: tuple[str, ...]
     probes: tuple[Probe, ...]
 
 
-@dataclass(frozen=True)
-class ProbeSheet:
+class ProbeSheet(Struct, frozen=True):
     """The sheet for one variant.
 
     untried: states that it leaves out. stopped: why it ends at the empty holders (empty where it does not): a

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import chain, combinations
 from math import comb
 
+from msgspec import Struct
+from msgspec.structs import replace
 from typing_extensions import assert_never
 
 from netcheck.bench.affordable import distances_from
@@ -44,8 +45,7 @@ _APPETITES = ((10.0, "ten"), (100.0, "a hundred"), (1000.0, "a thousand"))
 _APPETITE_SPREAD = 3.2
 
 
-@dataclass(frozen=True)
-class Hypothesis:
+class Hypothesis(Struct, frozen=True):
     """One thing that may be wrong (or nothing: `parts` and `nets` are then empty), and the board with it.
 
     around: where a fault may have any size, the board with it smaller and larger.
@@ -64,8 +64,7 @@ class Hypothesis:
         return not (self.parts or self.nets)
 
 
-@dataclass(frozen=True)
-class Hypotheses:
+class Hypotheses(Struct, frozen=True):
     """All that is tried; untried: pairs of nets between which no solder bridge is tried.
 
     parts_untried: parts of which no fault is tried, as they are further from the readings than those that are.

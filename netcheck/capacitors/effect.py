@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.capacitors.roles import Place, Surroundings, resistance_ohm
 from netcheck.capacitors.stability import Output, at_output
@@ -24,8 +25,7 @@ CONSTANTS = 12
 """Time constants that a transient runs for: by then what is left to charge is under a hundred-thousandth."""
 
 
-@dataclass(frozen=True, slots=True)
-class Effect:
+class Effect(Struct, frozen=True):
     """what: in words. before, after: figures by name with their unit (None: never, or not known). more: beside them."""
 
     what: str
@@ -39,8 +39,7 @@ class Effect:
                 **{f"after_{name}": value for name, value in self.after.items()}, **self.more}
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """A capacitor before and after, in the two fragments, with its place and stress after."""
 
     before: Fragment

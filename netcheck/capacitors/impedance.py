@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.capacitors.roles import Surroundings
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -34,8 +35,7 @@ class NoNet(ValueError):
     """There is no capacitor on the net asked for; the message says what there is."""
 
 
-@dataclass(frozen=True, slots=True)
-class Branch:
+class Branch(Struct, frozen=True):
     """One capacitor as it stands on the net: what is left of it at its volts, its resistance and inductance."""
 
     part: str
@@ -55,8 +55,7 @@ class Branch:
         return math.inf if self.esl_H == 0 else 1 / (2 * math.pi * math.sqrt(self.esl_H * self.farad))
 
 
-@dataclass(frozen=True, slots=True)
-class Resonance:
+class Resonance(Struct, frozen=True):
     """A least (series) or a most (parallel) of the impedance, and the parts that make it."""
 
     hertz: float
@@ -68,8 +67,7 @@ class Resonance:
         return {"hz": self.hertz, "ohms": self.ohms, "kind": self.kind, "parts": list(self.parts)}
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """The impedance of a net in one variant. assumed: parts whose resistance or inductance is not known, left out."""
 
     variant: str

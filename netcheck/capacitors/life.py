@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from netcheck.parts import capacitor_laws as laws
 from netcheck.parts.capacitor import family
 from netcheck.parts.specs import CapacitorSpec
 
 
-@dataclass(frozen=True, slots=True)
-class Lasting:
+class Lasting(Struct, frozen=True):
     """Years to the end of life; None where the family does not wear out by hours, and why in words.
 
     rise_K: of the core by its ripple, 0 where no ripple is stated, None where it cannot be told. assumed: whether the

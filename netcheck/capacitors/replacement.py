@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.capacitors.roles import Place
 from netcheck.capacitors.stress import Stress
@@ -13,8 +14,7 @@ from netcheck.parts.capacitor import family, family_names, role
 from netcheck.parts.specs import CapacitorSpec, RegulatorSpec
 
 
-@dataclass(frozen=True, slots=True)
-class MayBe:
+class MayBe(Struct, frozen=True):
     """What may stand in a place.
 
     least_F, most_F: the capacitance, both the same where it is kept. volts: family to the least rating for it.

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from netcheck.capacitors.effect import Effect
 from netcheck.capacitors.life import Lasting
@@ -17,8 +18,7 @@ from netcheck.parts.capacitor_laws import Leakage
 from netcheck.parts.specs import CapacitorSpec
 
 
-@dataclass(frozen=True, kw_only=True)
-class CapacitorResult:
+class CapacitorResult(Struct, frozen=True, kw_only=True):
     """One capacitor of one variant.
 
     own: its own verdict word where no finding of the variant carries it (a rating that is not stated). changed: whether

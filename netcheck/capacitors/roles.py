@@ -9,8 +9,10 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
 from functools import cached_property
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts import capacitor as library
@@ -30,8 +32,7 @@ _RESET = re.compile(r"(?i)(?<![a-z])(?:n?res(?:et)?|n?rst|por)(?![a-z])")
 _MOST_AT_AN_INPUT = 2  # capacitors on a rail up to which they count as those of the one regulator that it feeds
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """What a capacitor is for.
 
     why: in words. rail: the supply that it stands across (of two, the first). of: the part that it serves. resistors:

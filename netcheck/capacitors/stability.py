@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts import capacitor_laws as laws
@@ -13,8 +14,7 @@ from netcheck.parts.capacitor_laws import Band
 from netcheck.parts.specs import CapacitorSpec
 
 
-@dataclass(frozen=True, slots=True)
-class Output:
+class Output(Struct, frozen=True):
     """The capacitors at an output taken together at 100 kHz.
 
     ohm: their series resistance at room temperature, usual; least_ohm, most_ohm: over specimens, the coldest case and

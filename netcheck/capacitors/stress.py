@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.capacitors.roles import Surroundings, resistance_ohm
 from netcheck.capacitors.untraced import Reach, Untraced
@@ -19,8 +21,7 @@ from netcheck.simulation.elements import Circuit, OperatingPoint
 from netcheck.solving.solved_states import Survey
 
 
-@dataclass(frozen=True, slots=True)
-class Stress:
+class Stress(Struct, frozen=True):
     """Volts across a capacitor, plus less minus where it is polarised.
 
     most_V: the largest size of them over all states and corners. nominal_V: the same at room temperature with every
@@ -133,8 +134,7 @@ def series_ohm(around: Surroundings, part: Part) -> float:
     return resistance_ohm(around.fragment, [other.name for other in others]) or 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Surge:
+class Surge(Struct, frozen=True):
     """The current that charges a capacitor at switch-on: its peak, the rail's rise and the series resistance."""
 
     amps: float
@@ -156,8 +156,7 @@ def surge(spec: CapacitorSpec, volts_V: float, ohm: float, rise_s: float | None 
     return Surge(steady_A * -math.expm1(-rise / (total * spec.capacitance.value)), rise, total)
 
 
-@dataclass(frozen=True, slots=True)
-class AfterFault:
+class AfterFault(Struct, frozen=True):
     """The most volts across a capacitor after one failure elsewhere."""
 
     volts_V: float

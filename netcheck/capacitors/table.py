@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind
 from netcheck.parts.capacitor import family, role, role_names, usual
@@ -16,8 +17,7 @@ Results = Mapping[str, Mapping[str, Any]]
 """Capacitor name to its result, as a variant's report holds it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line of the table: parts that are alike in all that it tells.
 
     found: what is there as found (None: nothing), now: what the variant has there (None: taken out). said: the result
@@ -41,8 +41,7 @@ class Line:
                 "may_be": self.said["may_be"], "watch": list(self.said["watch"]), "effect": self.said["effect"]}
 
 
-@dataclass(frozen=True, slots=True)
-class Buy:
+class Buy(Struct, frozen=True):
     """One line of what to buy: value, family, least volts and size, and the places that it goes to."""
 
     parts: tuple[str, ...]
@@ -60,8 +59,7 @@ class Buy:
                 "rated_V": self.rated_V, "size": self.size, "parts": list(self.parts)}
 
 
-@dataclass(frozen=True, slots=True)
-class Capacitors:
+class Capacitors(Struct, frozen=True):
     """The whole table. planned: whether what is bought is the mod's, and not a like for like of what is there."""
 
     file: str

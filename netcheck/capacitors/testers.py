@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.fragment.model import TesterReading
 from netcheck.parts import capacitor_laws as laws
@@ -15,8 +16,7 @@ GOOD, TIRED, OUT = "good", "tired", "out"
 _ORDER = (GOOD, TIRED, OUT)
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """What a reading means.
 
     verdict: good, tired or out. capacitance_least_F: below it the part is out; good_F: from here on it is good.

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.fragment.kinds import COIL
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -13,8 +14,7 @@ from netcheck.fragment.states import State, joined_pins
 BOARD = "the rails of the board"
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
+class Reach(Struct, frozen=True):
     """Where the volts of a net may be, over every corner and with every tolerance in its middle [V], and why."""
 
     low: float

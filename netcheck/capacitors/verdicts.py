@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from types import MappingProxyType
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.capacitors.effect import start_limit, total_F
 from netcheck.capacitors.replacement import beyond_value, refused
@@ -24,8 +26,7 @@ _NOTHING: Mapping[str, Word] = MappingProxyType({})
 _NO_FIGURES: Mapping[str, float] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
-class _Case:
+class _Case(Struct, frozen=True):
     """A capacitor as it is judged."""
 
     fragment: Fragment

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from netcheck.checks.cures import remedy_words
 from netcheck.checks.results import VariantResult

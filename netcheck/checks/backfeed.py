@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.leakage import live_hours_a_day
 from netcheck.findings import Finding, Severity
@@ -27,8 +29,7 @@ _CURED = (Kind.CELL, Kind.LOAD, Kind.RESISTOR, Kind.TRANSISTOR, Kind.DIODE, Kind
 """The kinds of part that something can be done about, the likeliest first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Loss:
+class Loss(Struct, frozen=True):
     """Current [A] that goes through `parts`, which serve no load, into `into` (a rail, a cell or ground)."""
 
     amps: float

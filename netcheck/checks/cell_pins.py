@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import networkx as nx
+from msgspec.structs import replace
 
 from netcheck.checks.leakage import allowed_share, most, powered_hours
 from netcheck.findings import Finding, Severity

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.fragment.model import AS_FOUND, Fragment, Part
@@ -13,8 +14,7 @@ from netcheck.fragment.model import AS_FOUND, Fragment, Part
 FORMAT = "netcheck-changes/1"
 
 
-@dataclass(frozen=True, slots=True)
-class PartChange:
+class PartChange(Struct, frozen=True):
     """One part that is not as before: `how` is removed, fitted, replaced, moved or set.
 
     A part that was both replaced and moved counts as replaced. `before` and
@@ -35,8 +35,7 @@ class PartChange:
         return {"part": self.name, "how": self.how, "before": _said(self.before), "after": _said(self.after)}
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """What a figure is of.
 
     kind: load, cell, regulator or net; subject: its name. state: None for a figure over
@@ -51,8 +50,7 @@ class Figure:
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
-class FigureChange:
+class FigureChange(Struct, frozen=True):
     """One figure before and after, in its unit.
 
     None: could not be computed there, or `there` says that the variant has no such figure.
@@ -85,8 +83,7 @@ _PART = 1e-3
 """Differences below these (absolute, or as a part of the figure) are the solver's own tolerance."""
 
 
-@dataclass(frozen=True, slots=True)
-class Changes:
+class Changes(Struct, frozen=True):
     """Everything that differs, and every figure that was compared; `gone` and `come` are findings in words.
 
     effects: capacitor name to what its change does, as a report holds it.

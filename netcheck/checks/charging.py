@@ -8,7 +8,8 @@ to fail first. A rechargeable is judged in `rechargeable`, on the same figures.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.checks.leakage import Leakage, leakage, most, spec_of
 from netcheck.checks.results import FaultCurrent
@@ -32,8 +33,7 @@ _BLOCKED_SHOWN = 3
 """Routes that are named: those that conduct, and the nearest of those that do not."""
 
 
-@dataclass(frozen=True, slots=True)
-class Charging:
+class Charging(Struct, frozen=True):
     """How current gets into one cell. Currents in A into the cell, None where not computable.
 
     routes: those that conduct first, the widest leading, then the nearest blocked ones. idle: a way stands open,

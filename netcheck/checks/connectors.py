@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import combinations
+
+from msgspec import Struct, field
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import OHMIC
@@ -30,8 +31,7 @@ _PULLED = re.compile(r"\b(data|clock)\b", re.IGNORECASE)
 """Lines that only ever pull down, as those of a keyboard or a pointing device do: each needs a resistor up."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mismatch:
+class Mismatch(Struct, frozen=True):
     """A pin that is not what the pinout says.
 
     found: what it is, ground or a net; what: and what that is (a supply, not ground, not reached); volts_V: where that
@@ -161,8 +161,7 @@ def _counted_otherwise(
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
+class Counted(Struct, frozen=True):
     """How the pins were perhaps counted."""
 
     how: str

@@ -7,9 +7,11 @@ resistor with its ohms, the other cell out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import Protocol
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.drains import in_lead, overfed, relieved
 from netcheck.checks.keeps import turn_steps
@@ -230,8 +232,7 @@ def most_tried(fragment: Fragment) -> int:
     return _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
 
 
-@dataclass(frozen=True, slots=True)
-class _Trial:
+class _Trial(Struct, frozen=True):
     """A remedy, by its place, to be judged; failing: with single failures, too."""
 
     place: int

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from typing import Any
 
 import networkx as nx
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
@@ -24,8 +25,7 @@ _EXACT = 0.02
 """A single value without tolerance is expected to 2 %."""
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Struct, frozen=True):
     """One expectation: whether it holds (None: could not be told), and what was found.
 
     case: what kind of answer it is; names, figures: what its words are made of. wanted: the expectation in words.

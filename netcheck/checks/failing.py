@@ -9,9 +9,9 @@ primary cell that a failure shorts is told and not judged: all boards without a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import networkx as nx
+from msgspec import Struct
 
 from netcheck.checks.overloads import LARGE_W, PULLED_DOWN, next_to_nothing
 from netcheck.checks.voltage import across, stands
@@ -27,8 +27,7 @@ from netcheck.solving.failures import ABSENT, MISSING, Failure
 from netcheck.solving.solved_states import Survey
 
 
-@dataclass(frozen=True, slots=True)
-class _Harm:
+class _Harm(Struct, frozen=True):
     """How far something is taken beyond what it stands: figures by name, and how many times the limit."""
 
     case: str

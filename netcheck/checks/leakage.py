@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -22,8 +23,7 @@ ASSUMED_HOURS = 4.0
 KINDS = ("typical", "maximum")
 
 
-@dataclass(frozen=True, slots=True)
-class Leakage:
+class Leakage(Struct, frozen=True):
     """Currents in A into the cell, None where not computable or where it is charged.
 
     hot_A: at the hot end, typical and with the makers' maximum figures, the worst of all states.

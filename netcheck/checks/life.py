@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from math import inf, isfinite
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.backfeed import back_feed
 from netcheck.checks.results import Life
@@ -33,8 +35,7 @@ def _plugged(survey: Survey, state: State | None, cell: Part) -> State | None:
     return next((s for s in survey.states.states if (s.supplies, s.positions, s.plugged) == wanted), None)
 
 
-@dataclass(frozen=True, slots=True)
-class Walk:
+class Walk(Struct, frozen=True):
     """A cell's curve walked down: the shares used, and the points there, stored and (live) powered."""
 
     used: tuple[float, ...]

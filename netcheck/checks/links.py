@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
 import networkx as nx
+from msgspec import Struct, field
 
 from netcheck.checks import expectations
 from netcheck.findings import Finding, Severity
@@ -20,8 +20,7 @@ from netcheck.wording.sentence import Word
 Positions = Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Lack:
+class Lack(Struct, frozen=True):
     """What a feature lacks: which kind of thing, empty where nothing; and names and figures of it."""
 
     case: str = ""
@@ -29,8 +28,7 @@ class Lack:
     figures: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class FeatureResult:
+class FeatureResult(Struct, frozen=True):
     """Whether a feature works as the links stand (None: not known), and in which positions it does.
 
     lack: what is missing as they stand. settings: positions of the links that matter, each with whether it works.

@@ -6,10 +6,10 @@ A dead short has one answer whatever makes it: jumper, switch, fuse, bead, induc
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from itertools import pairwise
 
 import networkx as nx
+from msgspec.structs import replace
 
 from netcheck.checks.voltage import across
 from netcheck.conduction.graph import Held, held_nets, present

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.cures import Judge, applied, remedy_words
 from netcheck.checks.results import Proposal, VariantResult
@@ -27,8 +29,7 @@ Cures = Callable[[Fragment], Sequence[tuple[Remedy, VariantResult]]]
 """The remedies of a changed variant, each with what it leads to, the best first."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Built:
+class _Built(Struct, frozen=True):
     fragment: Fragment
     cures: tuple[Remedy, ...]
     result: VariantResult

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.leakage import most, spec_of
 from netcheck.checks.life import self_discharge_A
@@ -16,8 +18,7 @@ from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey, settled
 
 
-@dataclass(frozen=True, slots=True)
-class Charge:
+class Charge(Struct, frozen=True):
     """trickle_A: lasting current into the full cell. None: not known.
 
     end_V, low_end_V: the highest and the lowest volts at which charging ends.

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from html import escape
 from typing import Any
+
+from msgspec import Struct, field
 
 from netcheck.conduction.remedies import Remedy
 from netcheck.conduction.routes import Route
@@ -16,8 +17,7 @@ from netcheck.wording import living
 REPORT_FORMAT = "netcheck-report/1"
 
 
-@dataclass(frozen=True, slots=True)
-class FaultCurrent:
+class FaultCurrent(Struct, frozen=True):
     """The single failure that charges a cell hardest."""
 
     part: str
@@ -29,8 +29,7 @@ class FaultCurrent:
         return {"part": self.part, "as": self.how, "state": self.state}
 
 
-@dataclass(frozen=True, slots=True)
-class Life:
+class Life(Struct, frozen=True):
     """How long a cell carries its loads; `used_at_end` is the share of its capacity spent by then.
 
     years is None where nothing draws on it. taking: what takes the most (a load, leakage, back-feed, itself, nothing),
@@ -74,8 +73,7 @@ class Life:
         return living.ends(self.taking, self.ends_for, self.least_V)
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
+class Proposal(Struct, frozen=True):
     """One whole mod: its YAML, to be pasted under `mods:`, the verdict that it leads to, and what it does in words."""
 
     mod: str
@@ -87,8 +85,7 @@ class Proposal:
         return {"mod": self.mod, "verdict": self.verdict, "words": list(self.words)}
 
 
-@dataclass(frozen=True, kw_only=True)
-class CellResult:
+class CellResult(Struct, frozen=True, kw_only=True):
     """One cell of one variant. Currents in A, positive; None where not computable.
 
     hours_within: hours under power a day up to which leakage keeps within its share of the capacity.
@@ -147,8 +144,7 @@ class CellResult:
         }
 
 
-@dataclass(frozen=True, kw_only=True)
-class LoadResult:
+class LoadResult(Struct, frozen=True, kw_only=True):
     """The volts across one load, nominal in every state, and over the corners.
 
     fed_by_rail: the states with every supply on and all as set in which a rail feeds it.
@@ -178,8 +174,7 @@ OUT_OF_TIME = "time"
 """The check that says that the time allowed was used up."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class VariantResult:
+class VariantResult(Struct, frozen=True, kw_only=True):
     """Everything that was found about one variant."""
 
     name: str
@@ -243,8 +238,7 @@ class VariantResult:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Report:
+class Report(Struct, frozen=True):
     """The report on a file: what was assumed, and each variant that was checked, in order."""
 
     file: str

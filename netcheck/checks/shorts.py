@@ -7,8 +7,9 @@ then has to confirm.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations
+
+from msgspec import Struct
 
 from netcheck.clock import in_time
 from netcheck.conduction.routes import charge_routes
@@ -26,8 +27,7 @@ _MOST_PARTS = 60
 """Parts up to which they are tried."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shorts:
+class Shorts(Struct, frozen=True):
     """count: parts that must fail short first (0: none, it is charged; None: no number of them would do it)."""
 
     count: int | None

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.checks import charging, expectations, leakage, life, rechargeable, voltage
 from netcheck.checks import cures as curing
@@ -37,8 +39,7 @@ from netcheck.solving.solved_states import Survey, survey
 _SEVERITIES = list(Severity)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Judged:
+class Judged(Struct, frozen=True, kw_only=True):
     """What one section of the judgement found, beyond the cells and loads of the backup section.
 
     regulators, capacitors, duties: by part name, as the report's JSON holds them. judges: the kinds of part

@@ -15,10 +15,10 @@ import gc
 import math
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import networkx as nx
+from msgspec import Struct, field
 from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import COIL, OHMIC
@@ -51,8 +51,7 @@ class Outlet(NamedTuple):
 Node = str | Outlet
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(Struct, frozen=True):
     """A net of fixed potential, in volts, with the tolerance of what holds it."""
 
     net: str
@@ -61,8 +60,7 @@ class Held:
     live: bool
 
 
-@dataclass(frozen=True)
-class Conduction:
+class Conduction(Struct, frozen=True):
     """The graph of one state, its held nets, and the transistors' channels that were known, on or off."""
 
     graph: nx.MultiDiGraph[Any]

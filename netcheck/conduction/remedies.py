@@ -8,8 +8,10 @@ one re-runs itself on the changed circuit first.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from itertools import chain, count
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.clock import used_up
 from netcheck.conduction.graph import Conduction, conduction
@@ -28,8 +30,7 @@ _MOST_WORK = 200_000
 """Sets of parts tried before the search is cut short, fewer the larger the graphs; a cut is told to the caller."""
 
 
-@dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(Struct, frozen=True):
     """Parts to remove, the place of a series diode, or what `words` and `extra` say; `steps` make a mod of it.
 
     of: the remedies that it is put together from, where it is more than one.
@@ -55,8 +56,7 @@ class Remedy:
                 "because": self.because}
 
 
-@dataclass(frozen=True, slots=True)
-class Removals:
+class Removals(Struct, frozen=True):
     """The smallest sets of parts found; `complete` is False where the search was cut short."""
 
     sets: tuple[tuple[str, ...], ...]

@@ -7,10 +7,10 @@ with the size of the circuit; the simple paths of a circuit are never listed.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import networkx as nx
+from msgspec import Struct
 
 from netcheck.clock import in_time
 from netcheck.conduction.graph import Conduction, Node, Outlet, present
@@ -26,8 +26,7 @@ _HIDDEN = 4
 """Of a conducting route, how many parts are hidden one at a time to find the routes beside it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Route:
+class Route(Struct, frozen=True):
     """A way for current from a source through the cell from plus to minus.
 
     source: the live rail, or the other cell, that pushes. parts and nets: in
@@ -47,8 +46,7 @@ class Route:
         return not self.shorts
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
+class Feed(Struct, frozen=True):
     """What can supply a load in one state: whether a live rail can, and which cells can."""
 
     by_rail: bool
@@ -63,8 +61,7 @@ def _weight(hidden: Collection[str]) -> Callable[[Node, Node, Mapping[str, Any]]
     return weight
 
 
-@dataclass(frozen=True)
-class _Search:
+class _Search(Struct, frozen=True):
     """Cheapest ways from one node to all others (or, searched backwards, from all others to it)."""
 
     graph: nx.MultiDiGraph[Any]

@@ -7,9 +7,9 @@ it, so it need not be simulated with it.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 
 import networkx as nx
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Fragment, Kind
 

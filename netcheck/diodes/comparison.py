@@ -7,10 +7,12 @@ cell away; and whichever blocks the rail leaks into the cell.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import product
 from math import log10
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.leakage import allowed_share, leaked_share
 from netcheck.checks.life import HOURS_A_YEAR, life, self_discharge_A, walk
@@ -48,8 +50,7 @@ class NoPlace(ValueError):
     """There is nothing to compare; says why, and what would do."""
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """What is compared: the cell, the load it backs up, and the places with the diode present in each."""
 
     fragment: Fragment

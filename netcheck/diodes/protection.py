@@ -8,7 +8,9 @@ or one diode and a resistor that keeps the fault current within the cell's limit
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.voltage import across, needs
 from netcheck.conduction.remedies import free_name, lead_steps, next_designator
@@ -28,8 +30,7 @@ from netcheck.solving.solved_states import Survey
 from netcheck.wording.phrases import phrase
 
 
-@dataclass(frozen=True, slots=True)
-class Protection:
+class Protection(Struct, frozen=True):
     """resistor_ohm: the least standard value (None: none is needed, or none can be told)."""
 
     fault_A: float

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 FORMAT = "netcheck-diodes/1"
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(Struct, frozen=True):
     """One choice of diodes and what it does. Volts at the load, currents in A; None: not computable.
 
     drop_V: forward drop of the cell's diode at the real load current.
@@ -49,8 +49,7 @@ class Option:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(Struct, frozen=True):
     """All options, best first, with the sum of it in two sentences."""
 
     file: str

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.checks.life import HOURS_A_YEAR
 from netcheck.checks.voltage import across, needs
@@ -38,8 +40,7 @@ VOLTAGE_SPREAD = 0.01
 _CURVE_STEPS = 60
 
 
-@dataclass(frozen=True, slots=True)
-class Study:
+class Study(Struct, frozen=True):
     """5, 50 and 95 % of backup volts (fresh and old) and of life, over `samples` that were solved."""
 
     samples: int
@@ -57,8 +58,7 @@ class Study:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class _Sample:
+class _Sample(Struct, frozen=True):
     temperature_C: float
     capacity: float
     volts: float

@@ -7,10 +7,10 @@ or something changes when it is open or short. A part of which neither is true d
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 import networkx as nx
+from msgspec import Struct, field
 
 from netcheck.explain.effects import FELT_A, Effect, across, effects
 from netcheck.explain.ways import Seen
@@ -37,8 +37,7 @@ _ALIVE_V = 0.5  # below this no memory and no clock keeps anything (common pract
 _FURTHER = 1.5  # a part limits a current that would at least grow by this factor without it
 
 
-@dataclass(frozen=True, slots=True)
-class Duty:
+class Duty(Struct, frozen=True):
     """One thing that a part is for.
 
     duty: a word of `ORDER`. source, to: nets or parts between which it acts. states: in which this is seen. drop_V:
@@ -61,8 +60,7 @@ class Duty:
     positions: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class PartDuties:
+class PartDuties(Struct, frozen=True):
     """The duties of one part, the telling one first, and the strongest effect of its loss: (state, effect), or None."""
 
     duties: tuple[Duty, ...]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.simulation.elements import OperatingPoint
@@ -17,8 +18,7 @@ FELT_A = 1e-6
 _SHARE = 0.05
 
 
-@dataclass(frozen=True, slots=True)
-class Effect:
+class Effect(Struct, frozen=True):
     """One thing that is otherwise: `what` is cell, load, rail or net, `name` which; before and after in V or A.
 
     A load and a net change their volts, a cell and a rail the current that they give (below 0: they take it).

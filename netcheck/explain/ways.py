@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 import networkx as nx
+from msgspec import Struct, field
 
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
@@ -18,8 +18,7 @@ from netcheck.solving.flows import DRIVEN_A, flows, part_of
 from netcheck.solving.solved_states import Survey
 
 
-@dataclass(frozen=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """The solved points: as the board is, and with each part failed."""
 
     found: Survey
@@ -45,8 +44,7 @@ class Seen:
         return max(0.0, -point.amps.get(cell.name, 0.0)) if point.known else 0.0
 
 
-@dataclass(frozen=True)
-class Ways:
+class Ways(Struct, frozen=True):
     """The currents of one state as a graph of nets without its sources, cells and loads, and who gives and takes."""
 
     graph: nx.DiGraph[Any]

@@ -8,14 +8,14 @@ over its groups: when every group has stood in every way of its own, nothing new
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.fragment.kinds import COPPER, MOVABLE
 from netcheck.fragment.model import Fragment, Kind, Part
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """Parts that can influence each other, with the supplies that they hang on.
 
     moves: which of them can be put in positions or may be plugged, or what a wish of the file couples with them.

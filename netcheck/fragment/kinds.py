@@ -7,8 +7,9 @@ in the simulator, its symbol) is looked up by kind elsewhere, in a `match` that 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import Enum
+
+from msgspec import Struct, field
 
 from netcheck.fragment.model import Kind
 
@@ -51,8 +52,7 @@ EVERY_PAIR = (("*", "*"),)
 """In place of pairs of pins: each pin with each other."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Row:
+class Row(Struct, frozen=True, kw_only=True):
     """A kind of part.
 
     about: what may stand after its word. pins: pins that have a key of their own. lists: keys that give two pins at

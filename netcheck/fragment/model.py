@@ -8,8 +8,10 @@ needs no catalogue beside it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from enum import Enum
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.parts.catalogue import Override
 from netcheck.parts.specs import Spec
@@ -41,24 +43,21 @@ class Kind(str, Enum):
         return self.value
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """Where in the file something was written (both counted from 1)."""
 
     line: int
     column: int
 
 
-@dataclass(frozen=True, slots=True)
-class Clamp:
+class Clamp(Struct, frozen=True):
     """Protection diodes of a chip's inputs: from each net in `inputs` up to `to`."""
 
     to: str
     inputs: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ChipPath:
+class ChipPath(Struct, frozen=True):
     """A way for current through a chip that its maker publishes, from one pin to another.
 
     by: "switch" (both ways while it is on), "diode" (one way always) or "charger" (one way, through `ohm`).
@@ -80,8 +79,7 @@ class ChipPath:
     published: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
-class Part:
+class Part(Struct, frozen=True, kw_only=True):
     """One part, its pins and what is known about it.
 
     pins: pin name to net, in the order of the kind. Two-pin parts without
@@ -138,8 +136,7 @@ class Part:
         return tuple(self.pins.values())
 
 
-@dataclass(frozen=True, slots=True)
-class Rail:
+class Rail(Struct, frozen=True):
     """A net that a supply drives while that supply is on."""
 
     net: str
@@ -149,8 +146,7 @@ class Rail:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True)
-class Conditions:
+class Conditions(Struct, frozen=True):
     """Surroundings and service; `stated` names the ones the file gave itself."""
 
     temperature: Span
@@ -159,8 +155,7 @@ class Conditions:
     stated: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class NamedState:
+class NamedState(Struct, frozen=True):
     """A name for one way the board can stand; what is not listed stands as set."""
 
     name: str
@@ -170,8 +165,7 @@ class NamedState:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True)
-class Expectation:
+class Expectation(Struct, frozen=True):
     """One entry of `expect`: exactly one of joined, apart, volts (with `at`), amps (with `through`)."""
 
     mark: Mark
@@ -187,8 +181,7 @@ class Expectation:
     because: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One step of a mod. `action` is remove, replace, fit, move, join or set.
 
     remove: `names` are parts. replace, fit: `parts` (for replace with pins
@@ -206,8 +199,7 @@ class Step:
     because: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Mod:
+class Mod(Struct, frozen=True):
     """A named list of steps, in bench order, applied to `after` or to the circuit as found."""
 
     name: str
@@ -217,8 +209,7 @@ class Mod:
     after: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """What the meter said. Exactly one of volts, amps, ohms, diode_V is given."""
 
     mark: Mark
@@ -235,8 +226,7 @@ class Reading:
     without: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class TesterReading:
+class TesterReading(Struct, frozen=True):
     """What a component tester said of a capacitor (farads, ohms, the frequency it measured at in hertz)."""
 
     mark: Mark
@@ -247,8 +237,7 @@ class TesterReading:
     at_Hz: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """One entry of `settings`: the output volts that a regulator is wanted to have, and how near (a share)."""
 
     mark: Mark
@@ -257,8 +246,7 @@ class Wanted:
     within: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class WantedVolts:
+class WantedVolts(Struct, frozen=True):
     """The volts that a feature needs at a net, against the ground or another net."""
 
     at: str
@@ -266,8 +254,7 @@ class WantedVolts:
     against: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Feature:
+class Feature(Struct, frozen=True):
     """What a feature of the board needs: groups of nets joined, groups apart, volts at nets."""
 
     name: str
@@ -278,18 +265,16 @@ class Feature:
     because: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Photo:
+class Photo(Struct, frozen=True):
     file: str
     caption: str
     mark: Mark
 
 
-@dataclass(frozen=True, kw_only=True)
-class Fragment:
+class Fragment(Struct, frozen=True, kw_only=True, eq=False):
     """A traced section: one variant of it (as found, or with mods applied).
 
-    found: of a variant with mods applied, the circuit as found that it was made of.
+    found: of a variant with mods applied, the circuit as found that it was made of, by which none is told apart.
 
     scope: "trace", or "list" for a list of parts, where a net with a single pin is no mistake.
     """
@@ -314,7 +299,11 @@ class Fragment:
     declared_nets: Mapping[str, Mark] = field(default_factory=dict)
     overrides: tuple[Override, ...] = ()
     variant: str = AS_FOUND
-    found: Fragment | None = field(default=None, compare=False, repr=False)
+    found: Fragment | None = None
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Fragment) and all(
+            getattr(self, name) == getattr(other, name) for name in self.__struct_fields__ if name != "found")
 
     def of_kind(self, *kinds: Kind) -> Iterator[Part]:
         """Fitted parts of these kinds, in file order."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from netcheck.fragment.kinds import MOVABLE, ROWS, Moves
 from netcheck.fragment.model import Clamp, Feature, Fragment, Part, Step

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from heapq import merge
 from itertools import combinations, islice, product
 from math import prod
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.fragment.groups import Group, groups
 from netcheck.fragment.kinds import COIL, MOVABLE, ROWS, Moves
@@ -17,8 +19,7 @@ ABSENT = "absent"
 REST, PULLED = "rest", "pulled"
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(Struct, frozen=True):
     """One position of every supply, jumper, switch and plugged cell of a fragment.
 
     positions: jumper, switch, trimmer or relay to position name ("absent" where a cap is off).
@@ -36,8 +37,7 @@ class State:
         return any(self.supplies.values())
 
 
-@dataclass(frozen=True, slots=True)
-class StateSet:
+class StateSet(Struct, frozen=True):
     """The states that are tried. untried: how many combinations were left out (0: none).
 
     stands_for: how many combinations of everything the states stand for, where parts that cannot influence each
@@ -187,8 +187,7 @@ _Axes = tuple[tuple[str, tuple[str, ...]], ...]
 _Key = tuple[frozenset[tuple[str, bool | str]], ...]
 
 
-@dataclass(frozen=True)
-class _Board:
+class _Board(Struct, frozen=True):
     """What can be put otherwise on a board: supplies, parts in positions, plugged cells."""
 
     fragment: Fragment

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
 from itertools import count
 
+from msgspec.structs import replace
 from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import ROWS, Form

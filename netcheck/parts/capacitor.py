@@ -6,9 +6,10 @@ Volts in V, currents in A, capacitance in F, times in h where the name says so, 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.parts.library import FILES, Book, Entry, Place, book, standard_folder
 from netcheck.parts.specs import Figure
@@ -16,8 +17,7 @@ from netcheck.parts.specs import Figure
 _CITED = ("source", "sure", "note")
 
 
-@dataclass(frozen=True, slots=True)
-class ReverseLimit:
+class ReverseLimit(Struct, frozen=True):
     """Volts backwards for a short while: a share of the rated volts, at most `most_V`, at a temperature."""
 
     temperature_C: float
@@ -26,8 +26,7 @@ class ReverseLimit:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class EsrPoint:
+class EsrPoint(Struct, frozen=True):
     """A published series resistance at 100 kHz and room temperature, and the rated ripple where it is published."""
 
     farad: float
@@ -38,8 +37,7 @@ class EsrPoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class LossPoint:
+class LossPoint(Struct, frozen=True):
     """The limit of tan δ at 120 Hz for a rating."""
 
     rated_V: float
@@ -47,8 +45,7 @@ class LossPoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class EslPoint:
+class EslPoint(Struct, frozen=True):
     """Series inductance of a kind of body: radial, axial or chip."""
 
     body: str
@@ -57,8 +54,7 @@ class EslPoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class BiasPoint:
+class BiasPoint(Struct, frozen=True):
     """Share of its capacitance that a ceramic of a case keeps at some direct volts."""
 
     farad: float
@@ -68,8 +64,7 @@ class BiasPoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class Wear:
+class Wear(Struct, frozen=True):
     """Life L = hours · factor^((at_C - T)/step_K), no estimate beyond most_years."""
 
     hours: float
@@ -79,8 +74,7 @@ class Wear:
     most_years: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class Family:
+class Family(Struct, frozen=True, kw_only=True):
     """One family: the head of the library's file says what each figure means. wear: None where hours do not count."""
 
     name: str
@@ -112,8 +106,7 @@ class Family:
         return hash(self.name)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Role:
+class Role(Struct, frozen=True, kw_only=True):
     """What may stand in a place: the new value as a share of the old one, and the families, each refusal with why.
 
     kept: the value stays, both ways within kept_within. leak_share: error of the final volts that leakage through
@@ -133,8 +126,7 @@ class Role:
     figures: tuple[Figure, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Start:
+class Start(Struct, frozen=True):
     """The most capacitance that a supply's rail of these volts is made to start."""
 
     volts_V: float
@@ -142,8 +134,7 @@ class Start:
     figure: Figure
 
 
-@dataclass(frozen=True, kw_only=True)
-class Usual:
+class Usual(Struct, frozen=True, kw_only=True):
     """What is assumed where nothing is stated."""
 
     rise_s: float

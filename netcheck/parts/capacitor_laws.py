@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from netcheck.parts.capacitor import EsrPoint, Family, family, usual
 from netcheck.parts.specs import CapacitorSpec
@@ -23,16 +24,14 @@ DERIVED_Hz = 120.0  # tan δ is published at this frequency
 RADIAL, AXIAL, CHIP = "radial", "axial", "chip"
 
 
-@dataclass(frozen=True, slots=True)
-class Leakage:
+class Leakage(Struct, frozen=True):
     """Leakage current [A]: usual after hours at its volts, and the most that the maker allows."""
 
     typical_A: float
     maximum_A: float
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(Struct, frozen=True):
     """A figure of a family: least, usual (the geometric mean) and most."""
 
     least: float

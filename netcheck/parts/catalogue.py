@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
 from functools import lru_cache
 from pathlib import Path
 from typing import cast
+
+from msgspec import Struct
 
 from netcheck.parts import entries
 from netcheck.parts.builders import BUILDERS, Known
@@ -37,8 +38,7 @@ class UnknownEntry(KeyError):
         return str(self.args[0])
 
 
-@dataclass(frozen=True, slots=True)
-class Override:
+class Override(Struct, frozen=True):
     """An entry of a person's own library that stands in place of a shipped one, and the fields that differ."""
 
     kind: str
@@ -105,8 +105,8 @@ class Catalogue:
             return
         build = BUILDERS[kind]
         own, other = build(name, shelf.entry(name)), build(theirs, shipped.entry(theirs))
-        differs = tuple(field.name for field in fields(own) if field.name not in ("name", "about", "figures")
-                        and getattr(own, field.name) != getattr(other, field.name, None))
+        differs = tuple(field for field in own.__struct_fields__ if field not in ("name", "about", "figures")
+                        and getattr(own, field) != getattr(other, field, None))
         self.overrides[kind, name] = Override(kind, name, str(shelf.path), differs)
 
     def names(self, kind: str) -> tuple[str, ...]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
 from math import log
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.parts.catalogue import family
 from netcheck.parts.entries import Family
@@ -26,8 +28,7 @@ class UnknownDrop(ValueError):
     """Nothing is known from which the forward drop of this diode could be computed."""
 
 
-@dataclass(frozen=True, slots=True)
-class DiodeAt:
+class DiodeAt(Struct, frozen=True):
     """A diode at one temperature.
 
     saturation_A [A], emission [1], series_ohm [ohm]: forward law
@@ -105,8 +106,7 @@ def extrapolated_below(spec: DiodeSpec) -> float:
     return 0.0 if spec.parameters else min(point.current_A for point in typical_points(spec))
 
 
-@dataclass(frozen=True, slots=True)
-class FitRow:
+class FitRow(Struct, frozen=True):
     """A published forward point beside the law of the same limit at the same temperature."""
 
     point: ForwardPoint
@@ -117,16 +117,14 @@ class FitRow:
         return self.law_V - self.point.volts_V
 
 
-@dataclass(frozen=True, slots=True)
-class LeakageRow:
+class LeakageRow(Struct, frozen=True):
     """A published reverse current beside the law of the same limit at the same voltage and temperature."""
 
     point: LeakagePoint
     law_A: float
 
 
-@dataclass(frozen=True, slots=True)
-class FitReport:
+class FitReport(Struct, frozen=True):
     """How well the laws of a diode hold at what is published, and where they run on alone.
 
     law: the typical forward law at its points' temperature. typical_published is

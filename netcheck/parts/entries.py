@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.parts import tables
 from netcheck.parts.families import (
@@ -42,8 +43,7 @@ CITED = ("source", "sure", "note")
 _TRICKLE = ("trickle_least", "trickle_most", "trickle_harmful")
 
 
-@dataclass(frozen=True, slots=True)
-class Family:
+class Family(Struct, frozen=True):
     """What a family of diodes has in common.
 
     emission: usual value; emission_low, emission_high: what a fit may use [1].
@@ -227,8 +227,7 @@ def cautions(shelf: Book, chemistry: str) -> tuple[tuple[str, Figure], ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
-class CellRules:
+class CellRules(Struct, frozen=True):
     """leak_limit_A: the most that may leak into a primary cell for good [A]; leak_aim_A: what makers aim for [A].
     leak_share: share of its capacity that leakage may put in over the years of service [1].
     """

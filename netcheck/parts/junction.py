@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from math import exp, expm1, log, log1p
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 # Boltzmann constant over elementary charge, V/K; both exact since 2019 (SI Brochure, BIPM, 9th edition, 2.2).
 BOLTZMANN_V_PER_K = 1.380649e-23 / 1.602176634e-19
@@ -27,8 +29,7 @@ def thermal_V(temperature_C: float) -> float:
     return BOLTZMANN_V_PER_K * (temperature_C + ZERO_CELSIUS_K)
 
 
-@dataclass(frozen=True, slots=True)
-class Law:
+class Law(Struct, frozen=True):
     """V = N·kT/q·ln(1 + I/IS) + I·RS, at temperature_C.
 
     saturation_A: IS [A]; emission: N [1]; series_ohm: RS [ohm].
@@ -68,8 +69,7 @@ class Law:
         return Law(current_A / expm1(junction_V / slope), emission, series_ohm, self.temperature_C)
 
 
-@dataclass(frozen=True, slots=True)
-class Slope:
+class Slope(Struct, frozen=True):
     """The emission coefficient [1] a fit prefers, and the range it may use."""
 
     usual: float

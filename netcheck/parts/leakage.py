@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby, pairwise
 from math import exp, log
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.parts.catalogue import family
 from netcheck.parts.junction import BOLTZMANN_V_PER_K, ZERO_CELSIUS_K
@@ -27,8 +29,7 @@ STEEPEST_LIMITS = 1.1
 STEEPEST_CURVE = 2.0
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
+class Shape(Struct, frozen=True):
     """How a reverse current grows with voltage: (V + from_V)**power."""
 
     from_V: float
@@ -48,8 +49,7 @@ class Shape:
 FLAT = Shape(0.0, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Reverse:
+class Reverse(Struct, frozen=True):
     """Reverse current: `amps` [A] at `at_V` [V], growing as its shape says; not `known` without figures.
 
     guaranteed_from_V: a maximum is the maker's guarantee from this voltage up (0: at
@@ -71,8 +71,7 @@ class Reverse:
         return self.shape.power
 
 
-@dataclass(frozen=True, slots=True)
-class Rung:
+class Rung(Struct, frozen=True):
     """The reverse current [A] at REFERENCE_V and a temperature, and how it grows with voltage there."""
 
     celsius: float
@@ -80,8 +79,7 @@ class Rung:
     shape: Shape
 
 
-@dataclass(frozen=True, slots=True)
-class Ladder:
+class Ladder(Struct, frozen=True):
     """Reverse currents at rising temperatures: between two of them by the law of activation.
 
     ln I falls in step with 1/T (a straight line in an Arrhenius plot); beyond the

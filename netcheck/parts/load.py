@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from netcheck.parts.specs import DrawPoint, LoadSpec
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """Supply current: `amps` [A] at `at_V` [V], changing by `siemens` [A/V] with the supply.
 
     limit: which figures it rests on, "typical" or "maximum" (where a load has

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.parts.series import is_preferred, series
 from netcheck.quantities.values import Quantity, ValueFault, letter_tolerance, quantity
 
 
-@dataclass(frozen=True, slots=True)
-class Marking:
+class Marking(Struct, frozen=True):
     """One reading of a marking: its value, by which scheme, and what is doubtful about it."""
 
     value: Quantity
@@ -112,8 +112,7 @@ READERS: Mapping[str, Callable[[str], tuple[Marking, ...]]] = {
 _SAME = 0.005  # half the finest tolerance that a code tells: closer than that two values are one
 
 
-@dataclass(frozen=True, slots=True)
-class Misfit:
+class Misfit(Struct, frozen=True):
     """Why a marking does not go with a value, and what it reads as.
 
     case: unreadable, no-preferred-number, or contradicts when it is readable and says another value.

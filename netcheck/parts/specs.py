@@ -7,13 +7,12 @@ temperatures, which are degrees Celsius; the suffix of a name tells the unit.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from msgspec import Struct, field
 
 from netcheck.quantities.values import Quantity, Span
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """Where a figure comes from.
 
     sure: "seen" (read in the source named), "memory" (from memory), "practice"
@@ -26,8 +25,7 @@ class Figure:
     of: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ForwardPoint:
+class ForwardPoint(Struct, frozen=True):
     """A published point of a diode's forward curve; limit is typical, maximum, minimum or elsewhere.
 
     elsewhere: typical of another maker's part of the same type. The fit leaves it out and the band takes it in.
@@ -40,8 +38,7 @@ class ForwardPoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class LeakagePoint:
+class LeakagePoint(Struct, frozen=True):
     """A published reverse current at a reverse voltage.
 
     limit: typical or maximum; scatter for a curve that limits the scatter without being a
@@ -55,8 +52,7 @@ class LeakagePoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class KneePoint:
+class KneePoint(Struct, frozen=True):
     """The differential resistance of a zener at a current; that at the highest current is at its zener volts."""
 
     current_A: float
@@ -65,8 +61,7 @@ class KneePoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class DiodeParameters:
+class DiodeParameters(Struct, frozen=True):
     """SPICE D-model parameters as somebody gave them (A, 1, ohm, eV, 1, V)."""
 
     saturation_A: float
@@ -77,8 +72,7 @@ class DiodeParameters:
     breakdown_V: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class DiodeSpec:
+class DiodeSpec(Struct, frozen=True):
     """family: silicon, low-leakage, schottky, germanium, zener or led.
 
     knee: differential resistances of a zener; a zener without them has those of its class.
@@ -103,8 +97,7 @@ class DiodeSpec:
         return hash((self.name, self.family))
 
 
-@dataclass(frozen=True, slots=True)
-class CellPoint:
+class CellPoint(Struct, frozen=True):
     """One point of a discharge curve: share of capacity used (0…1), open-circuit volts, resistance."""
 
     used: float
@@ -112,8 +105,7 @@ class CellPoint:
     resistance_ohm: float
 
 
-@dataclass(frozen=True, slots=True)
-class LoadedCurve:
+class LoadedCurve(Struct, frozen=True):
     """Volts at the terminals against the share used (0…1), under a steady load [A] at a temperature [°C]."""
 
     load_A: float
@@ -122,8 +114,7 @@ class LoadedCurve:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class TrickleWindow:
+class TrickleWindow(Struct, frozen=True):
     """Continuous charge current that a rechargeable stands: least useful, usual most, harmful."""
 
     least_A: float
@@ -131,8 +122,7 @@ class TrickleWindow:
     harmful_A: float
 
 
-@dataclass(frozen=True, slots=True)
-class CellSpec:
+class CellSpec(Struct, frozen=True):
     """A cell or pack as a whole (volts and ohms of the pack, not of one cell).
 
     chemistry: lithium-primary, lithium-thionyl, lithium-carbon-fluoride,
@@ -171,8 +161,7 @@ class CellSpec:
     capacitance_leak_A: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class DrawPoint:
+class DrawPoint(Struct, frozen=True):
     """Supply current that a load takes at a voltage; limit is typical or maximum."""
 
     volts_V: float
@@ -181,8 +170,7 @@ class DrawPoint:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class LoadSpec:
+class LoadSpec(Struct, frozen=True):
     """A supply pin's appetite.
 
     works: the range in which it works, or keeps time or data. most_A: the most that it ever draws, None where
@@ -199,22 +187,19 @@ class LoadSpec:
     needs_no_cell: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ResistorSpec:
+class ResistorSpec(Struct, frozen=True):
     resistance: Quantity
     power_W: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class TrimmerSpec:
+class TrimmerSpec(Struct, frozen=True):
     """A trimmer or potentiometer: the resistance from end to end."""
 
     resistance: Quantity
     power_W: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class RelaySpec:
+class RelaySpec(Struct, frozen=True):
     """A relay: its coil, the volts at which that pulls for certain (None: not known), and its contacts."""
 
     coil: Quantity
@@ -223,8 +208,7 @@ class RelaySpec:
     contact_ohm: float = 0.01
 
 
-@dataclass(frozen=True, slots=True)
-class CapacitorSpec:
+class CapacitorSpec(Struct, frozen=True):
     capacitance: Quantity
     type: str = "unknown"
     rated_V: float | None = None
@@ -238,29 +222,25 @@ class CapacitorSpec:
     figures: tuple[Figure, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class InductorSpec:
+class InductorSpec(Struct, frozen=True):
     """inductance is None for a bead of unknown value; resistance_ohm is its direct-current resistance."""
 
     inductance: Quantity | None
     resistance_ohm: float = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class FuseSpec:
+class FuseSpec(Struct, frozen=True):
     rating_A: float | None
     resistance_ohm: float = 0.05
 
 
-@dataclass(frozen=True, slots=True)
-class LinkSpec:
+class LinkSpec(Struct, frozen=True):
     """A jumper or a switch: nothing but its positions, which the part holds."""
 
     resistance_ohm: float = 0.01
 
 
-@dataclass(frozen=True, slots=True)
-class TransistorSpec:
+class TransistorSpec(Struct, frozen=True):
     """polarity: npn, pnp, n-channel or p-channel.
 
     gain: current gain of a bipolar one. threshold_V (positive for both
@@ -286,8 +266,7 @@ class TransistorSpec:
         return self.polarity in ("npn", "pnp")
 
 
-@dataclass(frozen=True, slots=True)
-class RegulatorSpec:
+class RegulatorSpec(Struct, frozen=True):
     """between: "output-adjust", "adjust-ground" or "shunt" for adjustable ones; `output` for fixed ones.
 
     A shunt reference has its cathode as output and its anode as ground. A negative regulator has a negative
@@ -338,8 +317,7 @@ class RegulatorSpec:
         return self.output or self.reference
 
 
-@dataclass(frozen=True, slots=True)
-class ChipWay:
+class ChipWay(Struct, frozen=True):
     """A way for current through a chip of the library, from one of its pins to another; by, ohm and diodes as in a
     fragment. when: pin to the range its volts must be in for the way to be open. software: off as the chip powers up,
     on only where a program switches it on.
@@ -355,8 +333,7 @@ class ChipWay:
     figure: Figure
 
 
-@dataclass(frozen=True, slots=True)
-class ChipSpec:
+class ChipSpec(Struct, frozen=True):
     """Any other chip. Of one that the library does not hold only its name and the kind of its clamps is known.
 
     pins: name to number (the name again where no number is known) of those that matter here. cell: the pin that a cell
@@ -377,8 +354,7 @@ class ChipSpec:
     figures: tuple[Figure, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ConnectorSpec:
+class ConnectorSpec(Struct, frozen=True):
     """pinout: pin number to the signal that the published pinout puts there."""
 
     name: str

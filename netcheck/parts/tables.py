@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import Enum
+
+from msgspec import Struct
 
 from netcheck.parts.families import (
     BACK,
@@ -35,8 +36,7 @@ class Form(Enum):
     TABLE = "a table or list of its own"
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(Struct, frozen=True):
     """One thing that may be said. Bounds in the base unit, both included.
 
     also: other spellings that a fragment file may have. old: spellings that library files may still have.

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import isclose, log
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.parts.catalogue import family
 from netcheck.parts.specs import DiodeSpec, KneePoint
@@ -15,8 +17,7 @@ KNEE_TO = 100.0
 """Times its amps: there the law of a knee ends and its tangent goes on."""
 
 
-@dataclass(frozen=True, slots=True)
-class Knee:
+class Knee(Struct, frozen=True):
     """A reverse current that sets in towards breakdown: amps·(V/at_V)**power [A, V, 1], then its tangent."""
 
     amps: float

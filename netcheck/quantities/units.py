@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
+
+from msgspec import Struct
 
 PREFIXES: Mapping[str, float] = {
     "p": 1e-12, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3,
@@ -12,8 +13,7 @@ PREFIXES: Mapping[str, float] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """One unit: `names` are its spellings with their factor, the first one is printed.
 
     prefixes: whether SI prefixes may stand before a name, or alone. bare:

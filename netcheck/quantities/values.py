@@ -9,16 +9,16 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
 from functools import lru_cache
 
+from msgspec import Struct
+
 from netcheck.quantities.units import UNITS, suffixes, unit_of
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """A value with its tolerance band, SI base unit; `low` and `high` equal `value` without tolerance."""
 
     value: float
@@ -28,8 +28,7 @@ class Quantity:
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """A range from `low` to `high` (either may be infinite), SI base unit."""
 
     low: float

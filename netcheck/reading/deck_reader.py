@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct, field
 
 from netcheck.parts.catalogue import Catalogue, UnknownEntry
 from netcheck.quantities.values import engineering, number
@@ -28,8 +29,7 @@ _NUMBER = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)(meg|mil|[tgkmuµ
 _PLAIN_NAME = re.compile(r"[A-Za-z_+-][A-Za-z0-9_+./-]*")
 
 
-@dataclass(frozen=True, slots=True)
-class LeftOut:
+class LeftOut(Struct, frozen=True):
     """What was not taken over of a deck: its line, the text, and why."""
 
     line: int
@@ -37,8 +37,7 @@ class LeftOut:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class DeckRead:
+class DeckRead(Struct, frozen=True):
     """The text of a fragment, and what of the deck is not in it."""
 
     text: str
@@ -91,8 +90,7 @@ def _lines(text: str) -> list[tuple[int, str]]:
     return found
 
 
-@dataclass
-class _Deck:
+class _Deck(Struct):
     """What has been taken over so far, as lines of YAML by designator and by net."""
 
     catalogue: Catalogue

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import TypeVar
+
+from msgspec import Struct, field
 
 from netcheck.fragment.model import Mark
 from netcheck.parts.everyday import meant
@@ -17,8 +18,7 @@ from netcheck.reading.yaml_nodes import Listing, Mapped, Node, Scalar
 YES_NO: Mapping[str, bool] = {"yes": True, "no": False}
 
 
-@dataclass(slots=True)
-class Fields:
+class Fields(Struct):
     """One mapping of the file. Every question returns None where there is no (good) answer.
 
     table: what is known of its keys: a value outside the bounds there is a mistake.

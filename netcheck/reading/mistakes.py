@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.fragment.model import Mark
 from netcheck.quantities.words import nearest
@@ -12,8 +13,7 @@ MOST_TOLD = 100  # mistakes told of one file; a file of noise would tell million
 MOST_COMPARISONS = 300_000  # words compared for one file: a big file full of mistakes must not take minutes
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """One mistake; line and column are counted from 1, `source` is the line of the file."""
 
     file: str

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from netcheck.fragment.kinds import STEPS
 from netcheck.fragment.model import AS_FOUND, Fragment, Mark, Mod, Part, Step
@@ -15,8 +16,7 @@ from netcheck.reading.parts_reader import PartsReader
 from netcheck.reading.yaml_nodes import Mapped, Node, Scalar
 
 
-@dataclass
-class ModsReader:
+class ModsReader(Struct):
     """Reads the mods of a file.
 
     unreadable: parts with a mistake of their own, about which nothing more is said.

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from typing import Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.fragment.kinds import KEYS, KINDS, keys_of
 from netcheck.fragment.model import ChipPath, Clamp, Kind, Mark, Part
@@ -29,8 +31,7 @@ SINKS = ("board", "none")
 _VOLTS = re.compile(r"[0-9.]\s*m?V\b")
 
 
-@dataclass
-class PartsReader:
+class PartsReader(Struct):
     """Reads parts; remembers names that can only be judged when all parts are known.
 
     nets_named: nets of clamps and paths. pulled: rails that pull a relay. whens: the supplies and positions that

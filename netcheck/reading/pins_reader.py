@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from itertools import pairwise
 
+from msgspec import Struct, field
 from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import (
@@ -234,8 +234,7 @@ def _how(kind: Kind, missing: list[str]) -> str:
     return f"write {missing[0].split(' ')[0]}: NET"
 
 
-@dataclass(frozen=True)
-class Standing:
+class Standing(Struct, frozen=True):
     """The positions of a part and the one it is set to; travel: of a trimmer, position to share of its track."""
 
     positions: Positions

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from netcheck.fragment.kinds import PIN_ROLES, SCOPES, SECTIONS
 from netcheck.fragment.model import AS_FOUND, Fragment, Mark, Part

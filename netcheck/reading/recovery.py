@@ -7,7 +7,9 @@ accepted this way: the slip stays a mistake, and the file is refused with all it
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.reading.mistakes import Fault, Faults, FragmentError
 from netcheck.reading.yaml_nodes import Node, parse
@@ -42,8 +44,7 @@ def parse_all(text: str, file: str) -> tuple[Node, Faults]:
             return node, faults
 
 
-@dataclass(frozen=True, slots=True)
-class _Mended:
+class _Mended(Struct, frozen=True):
     """A slip, told as well as it can be; left_out: the name of the entry that is not read; hopeless: nothing is."""
 
     fault: Fault

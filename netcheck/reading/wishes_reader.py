@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from functools import cached_property
+
+from msgspec import Struct, field
 
 from netcheck.fragment.kinds import MOVABLE
 from netcheck.fragment.model import (
@@ -31,8 +32,7 @@ PLUGGED: Mapping[str, bool] = {"plugged": True, "unplugged": False}
 METER_OHM = 10e6  # of a meter that the file says nothing about
 
 
-@dataclass
-class Circuits:
+class Circuits(Struct, dict=True):
     """The circuit as found and every variant of it, as one place to look names up in.
 
     joined: for each mod, names of nets that its wire links join: they still may be used.

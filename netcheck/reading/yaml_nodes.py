@@ -12,12 +12,12 @@ import os
 import re
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import yaml
+from msgspec import Struct, field
 
 from netcheck.fragment.model import Mark
 from netcheck.reading.look_alikes import invisible
@@ -30,8 +30,7 @@ FREE_TEXT = ("title", "board", "about", "caption", "because", "note")
 """Keys whose text is for people alone; in all others a character that nobody sees is a mistake."""
 
 
-@dataclass(slots=True)
-class Scalar:
+class Scalar(Struct):
     """A piece of text; `plain` when it was written without quotes."""
 
     text: str
@@ -39,14 +38,12 @@ class Scalar:
     plain: bool = True
 
 
-@dataclass(slots=True)
-class Listing:
+class Listing(Struct):
     items: list[Node]
     mark: Mark
 
 
-@dataclass(slots=True)
-class Mapped:
+class Mapped(Struct):
     """A mapping: key to value in the order of the file, and the key nodes for their places."""
 
     entries: dict[str, Node]
@@ -121,14 +118,12 @@ def _place(text: str, index: int) -> Mark:
     return Mark(text.count("\n", 0, index) + 1, index - (text.rfind("\n", 0, index) + 1) + 1)
 
 
-@dataclass
-class _Anchor:
+class _Anchor(Struct):
     node: Node | None = None  # None while it is still being read
     size: int = 0
 
 
-@dataclass
-class _Composer:
+class _Composer(Struct):
     text: str
     faults: Faults
     anchors: dict[str, _Anchor] = field(default_factory=dict)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.checks.cures import remedy_words
 from netcheck.checks.results import LoadResult, VariantResult
@@ -19,8 +20,7 @@ from netcheck.wording.lists import listed
 from netcheck.wording.phrases import phrase
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """The answer on one variant. cause: what does it and by how much. cure: what to do; empty where nothing is.
 
     finding: the one that it is about, if any.

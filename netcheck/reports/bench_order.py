@@ -7,7 +7,8 @@ cell, and a cell whose lead goes to a new point is put there once, not moved aft
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Fragment, Kind, Mod, Part, Step
 from netcheck.fragment.mods import StepFault, apply, apply_steps

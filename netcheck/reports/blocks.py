@@ -3,36 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.checks.results import VariantResult
 from netcheck.fragment.model import Fragment
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(Struct, frozen=True):
     """A paragraph; on the screen what follows its first line is set in by `hang` more blanks."""
 
     text: str
     hang: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(Struct, frozen=True):
     """A heading below the section's own."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Bullets:
+class Bullets(Struct, frozen=True):
     """A list without order."""
 
     items: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """Rows under heads. The first column tells what a row is of; the others are figures unless `worded`.
 
     Where the screen is too narrow for all the columns, they follow below each other.
@@ -43,23 +40,20 @@ class Table:
     worded: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Pairs:
+class Pairs(Struct, frozen=True):
     """What each figure is of, and the figure."""
 
     rows: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Pasted:
+class Pasted(Struct, frozen=True):
     """Text that is to be copied as it stands, such as the YAML of a mod; the page has a button for it."""
 
     title: str
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """A picture as SVG with its title; the screen shows `words` in its place (nothing where they are empty)."""
 
     title: str
@@ -70,8 +64,7 @@ class Picture:
 Block = Words | Heading | Bullets | Table | Pairs | Pasted | Picture
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """One question answered for a variant. `key` is its anchor on the page; without blocks it is left out.
 
     once: told of the last variant only, not of each one. page: shown on the page and in Markdown too.
@@ -84,8 +77,7 @@ class Section:
     page: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Filled:
+class Filled(Struct, frozen=True):
     """A section with what it says."""
 
     key: str

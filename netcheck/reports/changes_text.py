@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.checks.changes import Changes, Figure, FigureChange, PartChange, figures, in_order, part_changes
 from netcheck.checks.results import Report
@@ -24,8 +25,7 @@ _NOT_THERE = "-"
 _UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One line of a table: what it is of, and a cell for each variant."""
 
     label: str

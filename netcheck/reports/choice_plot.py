@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from html import escape
 from math import floor, log10
+
+from msgspec import Struct
 
 from netcheck.checks.leakage import allowed_share
 from netcheck.checks.voltage import needs
@@ -40,8 +41,7 @@ Place = Callable[[float], float]
 Box = tuple[float, float, float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class _Dot:
+class _Dot(Struct, frozen=True):
     """One type (or several that do alike) at its place in the picture."""
 
     x: float

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 _VALUE = re.compile(r"(\d) (?=[pnµmkMG]?[VAΩ]\b)")
 
 
-@dataclass(frozen=True, slots=True)
-class Folding:
+class Folding(Struct, frozen=True):
     """A text, what its first line begins with, and what the further ones do."""
 
     text: str
@@ -30,8 +30,7 @@ class Folding:
         return [line.replace("\u00a0", " ") for line in lines] or [self.first.rstrip()]
 
 
-@dataclass(frozen=True, slots=True)
-class FoldingTable:
+class FoldingTable(Struct, frozen=True):
     """Columns two blanks apart; the widest text that does not fit is broken under its own column."""
 
     rows: tuple[tuple[str, ...], ...]

@@ -7,8 +7,9 @@ import io
 import os
 import stat
 import warnings
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from netcheck.fragment.model import Fragment, Photo
 
@@ -22,8 +23,7 @@ _FORMATS = ("JPEG", "PNG", "WEBP", "GIF")
 """What a photograph may be, told by its content; no other decoder is ever started."""
 
 
-@dataclass(frozen=True, slots=True)
-class Embedded:
+class Embedded(Struct, frozen=True):
     """A photograph as a JPEG of `width` by `height` pixels in base64; `problem` says why there is none."""
 
     file: str

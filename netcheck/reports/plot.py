@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from html import escape
+
+from msgspec import Struct
 
 WIDTH, HEIGHT = 720, 400
 _LEFT, _RIGHT, _TOP, _BOTTOM = 74, 170, 34, 52
@@ -23,8 +24,7 @@ text { fill: currentColor } .grid { stroke: #d5d5d5 } .axis { stroke: currentCol
 """
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One curve; `marks` draws its points instead of joining them."""
 
     label: str
@@ -33,8 +33,7 @@ class Line:
     dash: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Axis:
+class Axis(Struct, frozen=True):
     """What an axis shows, in words with its unit, how its ticks are written, and whether it is logarithmic."""
 
     title: str
@@ -42,8 +41,7 @@ class Axis:
     log: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(Struct, frozen=True):
     """A point of a curve that is marked and named: above it, or below. number: the curve's."""
 
     x: float

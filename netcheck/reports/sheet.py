@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.bench.sheet import Probe, ProbeSheet
 from netcheck.reports import probe_words
@@ -11,8 +13,7 @@ from netcheck.reports import probe_words
 ENDS = "Here the sheet ends: no cell goes in"
 
 
-@dataclass(frozen=True, slots=True)
-class SheetRow:
+class SheetRow(Struct, frozen=True):
     """One test: its number, what to measure, where, what to expect, the band, and what else to know.
 
     forbidden: why no cell may be fitted, where the board as drawn already gives more than it may have.
@@ -27,8 +28,7 @@ class SheetRow:
     forbidden: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class SheetSection:
+class SheetSection(Struct, frozen=True):
     title: str
     how: tuple[str, ...]
     rows: tuple[SheetRow, ...]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.specs import (
@@ -28,8 +29,7 @@ _ROOM_C = 30.0
 _RATINGS_W = (0.25, 0.5, 1.0, 2.0, 5.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Purchase:
+class Purchase(Struct, frozen=True):
     """One line of the shopping list: designators, quantity, what, and what matters about it."""
 
     parts: tuple[str, ...]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Fragment, Kind, Mod, Part, Step
 from netcheck.fragment.mods import apply_steps
@@ -17,8 +19,7 @@ from netcheck.wording.lists import listed
 _SHOWN_PINS = 2
 
 
-@dataclass(frozen=True, slots=True)
-class LeadText:
+class LeadText(Struct, frozen=True):
     """Where one lead goes: how to tell it on the part, the net, and the pad or pin to find that net at."""
 
     part: str
@@ -27,8 +28,7 @@ class LeadText:
     where: str
 
 
-@dataclass(frozen=True, slots=True)
-class StepText:
+class StepText(Struct, frozen=True):
     """One step: what to do, what to look for, where each lead goes, what to mind, and why.
 
     mod: the mod that the step belongs to.
@@ -43,8 +43,7 @@ class StepText:
     because: str = ""
 
 
-@dataclass
-class _Bench:
+class _Bench(Struct):
     """The board as it stands between two steps: the circuit, and the pads whose part is gone."""
 
     fragment: Fragment

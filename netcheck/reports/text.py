@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from netcheck.checks.results import CellResult, Report, VariantResult
 from netcheck.findings import Finding, Severity
@@ -67,8 +68,7 @@ def count_text(reports: Sequence[Report], unusable: int = 0) -> str:
     return f"{vocabulary.counted(len(reports) + unusable, 'file')}: {', '.join(tally)}\n"
 
 
-@dataclass(frozen=True, slots=True)
-class _Item:
+class _Item(Struct, frozen=True):
     """A finding as lines, and the lines that say what to do about it: all ways, then fewer, down to the best alone."""
 
     kind: str

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import nan
 
+from msgspec import Struct
+from msgspec.structs import replace
 from typing_extensions import assert_never
 
 from netcheck.fragment.kinds import COIL
@@ -113,8 +114,7 @@ def circuit_of(
     return Circuit(tuple(elements), fragment.ground, corner.temperature_C)
 
 
-@dataclass(frozen=True, slots=True)
-class _Sound:
+class _Sound(Struct, frozen=True):
     """The elements of a fragment as it stands, nothing failed, and where those of each rail and plugged part lie.
 
     Kept with what it is told apart by. places: name, the part (None for a rail), first place and the one past the last.

@@ -13,9 +13,10 @@ import sys
 import time
 from collections import deque
 from contextlib import suppress
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.simulation.frames import Frames, frame
 from netcheck.simulation.lifetime import interruptions_held
@@ -28,8 +29,7 @@ _KEPT = ("PATH", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH", "DYLD_FALLBACK_LIBRARY_
 _LIBRARY = "NGSPICE_LIBRARY_PATH"
 
 
-@dataclass(frozen=True, slots=True)
-class Job:
+class Job(Struct, frozen=True):
     """One deck, the commands to give once it is loaded, and the vectors to read (spaces between them)."""
 
     deck: str
@@ -37,8 +37,7 @@ class Job:
     commands: tuple[str, ...] = ("op",)
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """The values read (all vectors after each command, in order), or the problem why there are none.
 
     lasting: whether the same job would be answered so again, whatever became of the worker.
@@ -46,11 +45,10 @@ class Answer:
 
     values: list[Any]
     problem: str | None = None
-    lasting: bool = field(default=True, compare=False)
+    lasting: bool = True
 
 
-@dataclass(slots=True)
-class Sent:
+class Sent(Struct):
     """A job with its place in the batch and its number; crashed: whether it has brought down a worker already."""
 
     place: int

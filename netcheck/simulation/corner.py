@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Corner:
+
+class Corner(Struct, frozen=True):
     """One choice of every tolerance.
 
     supply, resistance: -1 (low end of the tolerance) … 0 (nominal) … +1 (high end).
@@ -36,8 +36,7 @@ def same(corner: Corner) -> Corner:
     return corner
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Struct, frozen=True):
     """One part that has failed: `how` is "short" (between `pins`, or `nets` for a chip's insides) or "open".
 
     pin: the only pin that is open, that is without contact (None: the whole part is).

@@ -6,8 +6,9 @@ Nets become n1, n2, â€¦ (ground 0), the element at place i becomes r1, d1, v1, â
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from netcheck.simulation import models
 from netcheck.simulation.elements import (
@@ -46,8 +47,7 @@ _NO_DIODE_A = 1e-40  # what the transistor's own law has in place of it
 _COMMENT_LENGTH = 100
 
 
-@dataclass(frozen=True, slots=True)
-class Deck:
+class Deck(Struct, frozen=True):
     """text: the deck. nodes: net to node. elements: element name to the name of its card.
 
     vectors: what to read, separated by spaces: the nodes without ground, then the currents that

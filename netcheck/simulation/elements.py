@@ -7,22 +7,21 @@ saturation and leakage currents are those at the circuit's own temperature.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import TypeAlias
+
+from msgspec import Struct, field
 
 from netcheck.parts.zener import Knee
 
 
-@dataclass(frozen=True, slots=True)
-class Resistance:
+class Resistance(Struct, frozen=True):
     name: str
     a: str
     b: str
     ohm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """An ideal direct voltage; its current is positive when it delivers (out of plus)."""
 
     name: str
@@ -31,8 +30,7 @@ class Source:
     volts: float
 
 
-@dataclass(frozen=True, slots=True)
-class Battery:
+class Battery(Struct, frozen=True):
     """Open-circuit volts behind a resistance; its current is positive when it discharges."""
 
     name: str
@@ -42,8 +40,7 @@ class Battery:
     ohm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Draw:
+class Draw(Struct, frozen=True):
     """A load: max(0, amps + siemens*(V - at_V)) * tanh(V/knee), so that it collapses to zero at 0 V."""
 
     name: str
@@ -55,8 +52,7 @@ class Draw:
     knee_V: float = 0.3
 
 
-@dataclass(frozen=True, slots=True)
-class Junction:
+class Junction(Struct, frozen=True):
     """A diode: exponential forward law with series resistance, its own leakage, breakdown if any.
 
     leakage_A is the reverse current at `leakage_at_V`, growing with
@@ -80,8 +76,7 @@ class Junction:
     breakdown_V: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Bipolar:
+class Bipolar(Struct, frozen=True):
     name: str
     collector: str
     base: str
@@ -91,8 +86,7 @@ class Bipolar:
     gain: float
 
 
-@dataclass(frozen=True, slots=True)
-class FieldEffect:
+class FieldEffect(Struct, frozen=True):
     """A MOSFET with its body diode; threshold positive for both channels."""
 
     name: str
@@ -104,8 +98,7 @@ class FieldEffect:
     on_ohm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Regulation:
+class Regulation(Struct, frozen=True):
     """A linear regulator: output = min(input - dropout, what its reference asks for), as far as its limit carries.
 
     between: where the reference sits: "output-adjust"; "adjust-ground"; "fixed" (output to ground); "shunt", which
@@ -135,8 +128,7 @@ class Regulation:
     open_V: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Capacitance:
+class Capacitance(Struct, frozen=True):
     """Open to direct current; for impedance runs only."""
 
     name: str
@@ -152,8 +144,7 @@ Element: TypeAlias = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Circuit:
+class Circuit(Struct, frozen=True):
     """Elements, the net that is 0 V, and the temperature of all of it in °C."""
 
     elements: tuple[Element, ...]
@@ -161,8 +152,7 @@ class Circuit:
     temperature_C: float = 25.0
 
 
-@dataclass(frozen=True, slots=True)
-class OperatingPoint:
+class OperatingPoint(Struct, frozen=True):
     """What the simulator found for one circuit.
 
     volts: net to volts against ground; None for a net with no direct-current

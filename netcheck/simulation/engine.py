@@ -15,9 +15,9 @@ import math
 import os
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from msgspec import Struct
 from PySpice.Spice.NgSpice import Shared
 
 from netcheck.simulation.frames import NOT_SOLVED
@@ -33,8 +33,7 @@ ILL_POSED = re.compile(r"singular matrix|Transient op|source stepping failed", r
 _KEPT_LINES = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What became of one run: its values in the order asked for, or why there are none.
 
     dead: the library is beyond use, and this process with it.

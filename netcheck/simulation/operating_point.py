@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
 from enum import Enum
 from hashlib import blake2b
 from math import isfinite, isnan
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.clock import at_most, doing, used_up
 from netcheck.simulation import models
@@ -82,8 +84,7 @@ class _Try(Enum):
     HELPED = 2
 
 
-@dataclass(frozen=True, slots=True)
-class _Plan:
+class _Plan(Struct, frozen=True):
     """One piece on its way, and how it was put to ngspice; key: its deck, in short."""
 
     piece: Piece
@@ -93,8 +94,7 @@ class _Plan:
     key: bytes
 
 
-@dataclass(slots=True)
-class _Batch:
+class _Batch(Struct):
     """The circuits of one call, how each was cut (or why it must not be run), and what is found for the pieces.
 
     passing: pieces whose problem is not theirs, such as a deadline. unreal: those in which ideal junctions pass more
@@ -276,11 +276,11 @@ _WORDS = {"saturation_A": "forward drop", "threshold_V": "threshold voltage", "o
 
 def _not_finite(circuit: Circuit) -> str:
     for element in circuit.elements:
-        for one in fields(element):
-            value = getattr(element, one.name)
+        for name in element.__struct_fields__:
+            value = getattr(element, name)
             if isinstance(value, float) and not isfinite(value):
                 what = "not known" if isnan(value) else "not finite"
-                return f"the {_WORDS.get(one.name, one.name)} of {element.name} is {what}"
+                return f"the {_WORDS.get(name, name)} of {element.name} is {what}"
     return f"the temperature is not a finite number ({circuit.temperature_C})"
 
 

@@ -9,8 +9,10 @@ is the sum over the pieces that hang on it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
+
+from msgspec import Struct
+from msgspec.structs import force_setattr
 
 from netcheck.simulation.elements import (
     Battery,
@@ -29,8 +31,7 @@ from netcheck.simulation.memory import Memory
 from netcheck.simulation.shapes import shapes
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Piece:
+class Piece(Struct, frozen=True, eq=False):
     """Elements that hang together, and the volts of the held nets that they hang on, ground left out.
 
     Two pieces are equal where their elements are the same objects: that is told without looking into them.
@@ -41,13 +42,13 @@ class Piece:
     ground: str
     temperature_C: float
 
-    _key: tuple[object, ...] = field(init=False, repr=False)
-    _hash: int = field(init=False, repr=False)
+    _key: tuple[object, ...] = ()
+    _hash: int = 0
 
     def __post_init__(self) -> None:
         key = tuple(map(id, self.elements)), self.held, self.ground, self.temperature_C
-        object.__setattr__(self, "_key", key)
-        object.__setattr__(self, "_hash", hash(key))
+        force_setattr(self, "_key", key)
+        force_setattr(self, "_hash", hash(key))
 
     def __hash__(self) -> int:
         return self._hash
@@ -65,8 +66,7 @@ class Piece:
         return tuple(_holder(_free(f"held {net}", taken), net, self.ground, volts) for net, volts in self.held)
 
 
-@dataclass(frozen=True, slots=True)
-class Solved:
+class Solved(Struct, frozen=True):
     """What was found for a piece: volts of its own nets, amps of its elements, and what each held net delivers."""
 
     volts: Mapping[str, float | None]
@@ -76,8 +76,7 @@ class Solved:
     helped: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(Struct, frozen=True):
     """A circuit's pieces, the volts of its held nets, and the sources that hold them, from ground outward.
 
     Each holder is a source with the net that it holds from the other one on.
@@ -127,8 +126,7 @@ def cut(circuit: Circuit) -> Cut:
     return Cut(pieces, held, tuple(holders))
 
 
-@dataclass(frozen=True, slots=True)
-class _Lines:
+class _Lines(Struct, frozen=True):
     """Where circuits of the same shapes are cut.
 
     pieces: the places of each piece's elements, and the held nets that it hangs on. holders: the places of the sources

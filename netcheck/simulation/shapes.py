@@ -8,11 +8,12 @@ is worked out once for all circuits of them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import count
 from math import isfinite
 from operator import attrgetter
 from typing import Any
+
+from msgspec import Struct
 
 from netcheck.simulation.elements import (
     Battery,
@@ -31,8 +32,7 @@ from netcheck.simulation.memory import Memory
 _LEAST = float("-inf")  # stands for a value that is not there
 
 
-@dataclass(frozen=True, slots=True)
-class Traits:
+class Traits(Struct, frozen=True):
     """An element, the number of its shape, what it is apart from its name and nets, and those nets.
 
     finite: none of its values is infinite or not a number. Numbers of shapes mean nothing by themselves.
@@ -71,7 +71,7 @@ def _told(element: Element) -> Traits:
         found = (*found[:-1], _LEAST if found[-1] is None else found[-1])
     elif isinstance(element, Regulation):
         found = (*found, *(net is None for net in pins))
-    finite = all(isfinite(value) for value in map(element.__getattribute__, element.__slots__)
+    finite = all(isfinite(value) for value in map(element.__getattribute__, element.__struct_fields__)
                  if isinstance(value, float))
     one = Traits(element, _shape(element, pins), (place, *found), tuple(net for net in pins if net is not None), finite)
     _traits.put(id(element), one, 1)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.simulation.elements import (
     Battery,
@@ -22,8 +23,7 @@ from netcheck.simulation.memory import Memory
 from netcheck.simulation.shapes import shapes
 
 
-@dataclass(frozen=True, slots=True)
-class Topology:
+class Topology(Struct, frozen=True):
     """The nets in order of mention, the islands without a path to ground, and what forbids a run."""
 
     nets: tuple[str, ...]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from netcheck.simulation.process import Job, simulator
 
@@ -25,8 +26,7 @@ class NoTransient(RuntimeError):
     """There is no result; the message says why."""
 
 
-@dataclass(frozen=True, slots=True)
-class Charging:
+class Charging(Struct, frozen=True):
     """A capacitor that charges: times [s], volts across it with its series resistance, amps out of the feed."""
 
     seconds: tuple[float, ...]

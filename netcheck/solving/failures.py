@@ -7,8 +7,10 @@ its siblings are on.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import combinations
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.clock import in_time, used_up
 from netcheck.conduction.routes import charge_routes
@@ -34,8 +36,7 @@ MISSING, ABSENT = "missing", "absent"
 """How a rail fails while its siblings are on, and a cell that is out of its holder."""
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
+class Failure(Struct, frozen=True):
     """One failure in one state, and what the simulator found then. Its fault names a part, or the net of a rail.
 
     reached: the parts for which it can change anything; None: all. alone: the point of these parts without the rest of
@@ -183,8 +184,7 @@ def _without(fault: Fault, after: OperatingPoint) -> OperatingPoint:
     return replace(after, amps={**after.amps, fault.part: 0.0})
 
 
-@dataclass(frozen=True, slots=True)
-class _Tried:
+class _Tried(Struct, frozen=True):
     """What a failure made of a section, which is kept with what it is told apart by."""
 
     section: Section

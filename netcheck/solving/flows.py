@@ -9,7 +9,9 @@ from __future__ import annotations
 import heapq
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Fragment
 from netcheck.parts.catalogue import cell_rules
@@ -33,8 +35,7 @@ DRIVEN_A = 1e-9
 """What flows all the way through conducting parts below this is the solver's own resolution."""
 
 
-@dataclass(frozen=True, slots=True)
-class Flow:
+class Flow(Struct, frozen=True):
     """Current [A] from one net to another through one element; leaking where the element blocks that way."""
 
     element: str
@@ -111,8 +112,7 @@ def _bipolar(element: Bipolar, temperature_C: float, point: OperatingPoint) -> I
     yield _signed(element.name, element.base, element.collector, sign * by_collector)
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(Struct, frozen=True):
     """The widest way through conducting elements: elements in turn, the nets they join, and the least current on it."""
 
     elements: tuple[str, ...]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import islice
+
+from msgspec import Struct
 
 from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.model import Fragment
@@ -18,8 +19,7 @@ from netcheck.simulation.process import available
 from netcheck.solving.solved_states import Corners, Survey
 
 
-@dataclass(frozen=True, slots=True)
-class Scene:
+class Scene(Struct, frozen=True):
     """A state, its nominal operating point with fresh cells, and each conducting charge route.
 
     routes: part names in the order of the current, the cell that is charged last.
@@ -34,8 +34,7 @@ class Scene:
     corner: Corner | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Reference:
+class Reference(Struct, frozen=True):
     """Where the places of all drawings of a file come from: as found, with most supplies on, as set.
 
     stood: the volts of its nets as found and with each mod, in each state that has a name.

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import ChainMap
 from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.fragment.groups import Group, groups
 from netcheck.fragment.kinds import MOVABLE
@@ -19,8 +21,7 @@ from netcheck.simulation.elements import Circuit, OperatingPoint, Source
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, eq=False)
-class Section:
+class Section(Struct, frozen=True, eq=False, dict=True):
     """One group as a fragment of its own, and of the states of the whole one for each way in which it can stand.
 
     standing: the name of every state of the whole to the one of `states` in which the section stands alike. views:

@@ -6,9 +6,11 @@ The corners are named here, so that every check means the same by them.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice, product
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.clock import in_time, share, used_up
 from netcheck.conduction.graph import Conduction, conduction, present
@@ -45,8 +47,7 @@ _ON_BASE_V = 0.45
 _ON_GATE = 0.8
 
 
-@dataclass(frozen=True)
-class Corners:
+class Corners(Struct, frozen=True):
     """The corners of a fragment's tolerances, from its conditions."""
 
     room: Corner
@@ -161,8 +162,7 @@ def _said(ends: tuple[tuple[str, float], ...]) -> str:
     return " and ".join(f"{net} {'high' if place > 0 else 'low'}" for net, place in ends)
 
 
-@dataclass(frozen=True)
-class Survey:
+class Survey(Struct, frozen=True, dict=True):
     """A variant with its states, and the operating point of each state at each corner.
 
     `missing` says why nothing could be simulated (None: it could), and `engine`
@@ -369,8 +369,7 @@ def _points(fragment: Fragment, states: StateSet, corners: Corners) -> tuple[Sta
         (of[name], state, corner): point for (name, state, corner), point in found.items()})
 
 
-@dataclass(frozen=True, slots=True)
-class _Stood:
+class _Stood(Struct, frozen=True):
     """A section in one way of standing, at every corner; it is kept with what it is told apart by."""
 
     section: Section

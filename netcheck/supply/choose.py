@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import islice, product
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.clock import used_up
 from netcheck.conduction.graph import conduction
@@ -42,8 +44,7 @@ class NoChoice(ValueError):
     """What was asked cannot be answered; the message says why and what would help."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Question:
+class Question(Struct, frozen=True, kw_only=True):
     """What is to be chosen. free: the resistors whose values are; added: parts that are not on the board yet.
 
     circuit: the fragment with those in place.
@@ -60,8 +61,7 @@ class Question:
     demand: Demand
 
 
-@dataclass(frozen=True, kw_only=True)
-class Choice:
+class Choice(Struct, frozen=True, kw_only=True):
     """One set of resistors, as simulated. verdict: the worst of its settings; worst_case: the farthest that a wanted
     output may be missed with the worst parts (a share); mod: its steps; entry: the same as a mod with a name."""
 
@@ -87,8 +87,7 @@ class Choice:
         }
 
 
-@dataclass(frozen=True, kw_only=True)
-class Choices:
+class Choices(Struct, frozen=True, kw_only=True):
     """The choices, best first. complete: whether every combination was tried. stands_in_the_way: where nothing safe
     was found, which demand it is."""
 

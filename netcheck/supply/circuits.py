@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.fragment.kinds import ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -20,8 +22,7 @@ _LEAST_SHARE = 0.1  # of its usual current a load in place draws at least: commo
 _UNBOUND_V = -1e3  # a dropout that no input falls short of
 
 
-@dataclass(frozen=True)
-class Bench:
+class Bench(Struct, frozen=True):
     """A regulator's fragment with the corners that its settings are tried at."""
 
     fragment: Fragment

@@ -8,7 +8,8 @@ With one resistor on each side these are the published VREFÂ·(1 + R2/R1) + IADJÂ
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.fragment.model import Fragment
 from netcheck.fragment.states import State
@@ -22,8 +23,7 @@ class NoDivider(ValueError):
     """The resistors do not all lie straight between the adjust pin and output or ground; the message names one."""
 
 
-@dataclass(frozen=True, slots=True)
-class Divider:
+class Divider(Struct, frozen=True):
     """Which resistors stand on which side in one setting."""
 
     positions: Mapping[str, str]
@@ -31,8 +31,7 @@ class Divider:
     far: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Dividers:
+class Dividers(Struct, frozen=True):
     """Every setting of a regulator, its reference [V], pin current [A], and the resistors' ohms as they are."""
 
     reference_V: float

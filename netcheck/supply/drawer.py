@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.parts.series import SIZES, series
 from netcheck.quantities.values import ValueFault, quantity
@@ -20,8 +21,7 @@ class DrawerFault(ValueError):
     """A list of values that cannot be used; the message says where and what was expected."""
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(Struct, frozen=True):
     """A resistance that can be had: one resistor, or two alike in parallel or in series.
 
     each: the resistors' own value in ohms. how: "one", "parallel" or "series". there: how many of them there are

@@ -5,15 +5,14 @@ Source of the formula: Analog Devices (Linear Technology), LT1083/84/85 data she
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from netcheck.fragment.model import Part
 from netcheck.parts.specs import RegulatorSpec
 from netcheck.wording import supplies
 
 
-@dataclass(frozen=True, slots=True)
-class Cooling:
+class Cooling(Struct, frozen=True):
     """Thermal resistance from junction to air in K/W, None where not known, and where the heat goes.
 
     sink_K_per_W: that of a heat sink, 0.0 where there is none.

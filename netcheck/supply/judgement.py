@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from netcheck.findings import Severity
 from netcheck.fragment.model import Part
@@ -16,8 +17,7 @@ LEAST_SINK_K_PER_W = 0.5
 """Below this a heat sink is larger than a board bears, without a fan (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Volts:
+class Volts(Struct, frozen=True):
     """Volts of a load in one setting: nominal, the lowest and highest over all tolerances, and those without it."""
 
     nominal_V: float | None
@@ -26,8 +26,7 @@ class Volts:
     open_V: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(Struct, frozen=True):
     """What a load works in and what it survives; None where not stated. Without the last the upper end counts."""
 
     low_V: float | None
@@ -46,8 +45,7 @@ class Window:
         return volts is not None and self.survives_V is not None and volts > self.survives_V
 
 
-@dataclass(frozen=True, kw_only=True)
-class Figures:
+class Figures(Struct, frozen=True, kw_only=True):
     """What was worked out for one setting; currents and watts at the highest rail and load, in the hottest case.
 
     unset: nothing sets the output. passed_A: through the regulator, usual_A at the loads' usual current, least_A

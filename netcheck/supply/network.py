@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
 
 import networkx as nx
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.conduction.graph import Conduction
 from netcheck.fragment.model import Fragment, Kind, Part
@@ -16,8 +17,7 @@ RESISTIVE = (Kind.RESISTOR, Kind.TRIMMER)
 COPPER = (Kind.INDUCTOR, Kind.FUSE, Kind.JUMPER, Kind.SWITCH, Kind.RELAY)
 
 
-@dataclass(frozen=True, slots=True)
-class Network:
+class Network(Struct, frozen=True):
     """A regulator with what sets its output.
 
     output: its net. setting: resistors and trimmers around its adjust or ground pin, in file order. links: what

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Fragment, Kind, Part, Reading
 from netcheck.fragment.states import State, enumerate_states

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from math import isfinite
 from typing import Any
+
+from msgspec import Struct, field
 
 from netcheck.findings import Severity
 from netcheck.wording import supplies
@@ -14,8 +15,7 @@ from netcheck.wording.sentence import Word
 _ORDER = (Severity.DANGER, Severity.UNKNOWN, Severity.FAILS, Severity.CAUTION)
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Struct, frozen=True):
     """One thing that speaks against a setting: its case, names and figures."""
 
     severity: Severity
@@ -28,8 +28,7 @@ class Reason:
         return supplies.reason(self.case, self.names, self.figures)
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class Fitted(Struct, frozen=True):
     """What the readings at an output say: names and figures of what was read, and of the parts that explain it."""
 
     names: Mapping[str, Word]
@@ -40,8 +39,7 @@ class Fitted:
         return supplies.fitted(self.names, self.figures)
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
+class Failure(Struct, frozen=True):
     """A part that has failed in a setting: the output then, and the loads that it takes beyond what they survive."""
 
     part: str
@@ -53,8 +51,7 @@ class Failure:
         return {"part": self.part, "as": self.how, "output_V": self.output_V, "hurts": list(self.hurts)}
 
 
-@dataclass(frozen=True, kw_only=True)
-class Setting:
+class Setting(Struct, frozen=True, kw_only=True):
     """One way the links can be put.
 
     output_V: nominal, at the loads' usual current; empty_V: with no load at all. loaded_V: the lowest and highest
@@ -109,8 +106,7 @@ class Setting:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Mistake:
+class Mistake(Struct, frozen=True):
     """A slip at the bench that leads from one setting to another: the link, what was done to it, and the output."""
 
     link: str
@@ -125,8 +121,7 @@ class Mistake:
                 "output_V": self.output_V, "hurts": list(self.hurts)}
 
 
-@dataclass(frozen=True, kw_only=True)
-class Settings:
+class Settings(Struct, frozen=True, kw_only=True):
     """Every setting of one regulator, lowest volts first; untried: combinations left out.
 
     mistakes: the slips that take a load beyond what it survives. windows: load to what it works in and survives.

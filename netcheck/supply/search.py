@@ -10,11 +10,12 @@ are more than `MOST`, values that alone move the output by less than a step or o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 from math import comb
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from netcheck.clock import in_time, used_up
 from netcheck.supply.divider import Dividers
@@ -32,8 +33,7 @@ MOST = 60_000_000
 _CHUNK = 100_000
 
 
-@dataclass(frozen=True, slots=True)
-class Demand:
+class Demand(Struct, frozen=True):
     """wanted outputs, and the bounds of the search: all volts as magnitudes, currents in the near resistors."""
 
     wanted_V: tuple[float, ...]
@@ -45,16 +45,14 @@ class Demand:
     most_pin_share: float = 0.02
 
 
-@dataclass(frozen=True, slots=True)
-class Search:
+class Search(Struct, frozen=True):
     """The best choices, best first, and whether every combination was tried."""
 
     found: list[Found]
     complete: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(Struct, frozen=True):
     """A choice: the value of each free resistor, and the worst error to the wanted outputs [1]."""
 
     values: tuple[Value, ...]
@@ -140,8 +138,7 @@ class _Sides:
                      if not any(within[other] for other in moved)), None)
 
 
-@dataclass(frozen=True, slots=True)
-class _Base:
+class _Base(Struct, frozen=True):
     """Values picked for the base, the conductances of every setting, and the output that they alone set (or None)."""
 
     picked: tuple[int, ...]

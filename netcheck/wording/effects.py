@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from netcheck.wording.sentence import Given, Word, capital, filled
 
@@ -26,8 +27,7 @@ _SAME = 0.005
 """A loop whose frequency changes by less than this share is told as staying."""
 
 
-@dataclass(frozen=True, slots=True)
-class Does:
+class Does(Struct, frozen=True):
     """The kind of an effect, and what its words are made of."""
 
     case: str = ""

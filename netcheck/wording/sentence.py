@@ -19,8 +19,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Protocol
+
+from msgspec import Struct, field
 
 from netcheck.quantities import digits
 from netcheck.wording import figures
@@ -47,8 +48,7 @@ class Facts(Protocol):
     def words(self) -> Mapping[str, Word]: ...
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
+class Given(Struct, frozen=True):
     """Facts of a phrase that is no finding's."""
 
     subject: str = ""
@@ -59,8 +59,7 @@ class Given:
     words: Mapping[str, Word] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Sentence:
+class Sentence(Struct, frozen=True):
     """What is said of one case, what cures it, and (of a part in a table) the same in a few words.
 
     choices: hole to the text for each word that it may have, "" where it has none. each: hole to the phrase of each

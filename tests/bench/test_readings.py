@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 import netcheck
 from netcheck.bench.readings import explain, judge_readings, reading_findings

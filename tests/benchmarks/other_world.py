@@ -10,8 +10,9 @@ once for a board, so that its readings are consistent (sizes: common practice, n
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from math import exp, log
+
+from msgspec.structs import replace
 
 from netcheck.bench.measure import Subject
 from netcheck.fragment.model import Fragment, Part

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from netcheck.api import compare, load, loads
 from netcheck.checks.changes import Changes, Figure, FigureChange, changes, figures, in_order, part_changes

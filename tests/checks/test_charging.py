@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from made_points import UNKNOWN, made, point, state_of, told
+from msgspec.structs import replace
 
 import netcheck
 from netcheck.checks.charging import Charging, charging, charging_findings, ways_into

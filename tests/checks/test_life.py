@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from made_points import UNKNOWN, given, made, point, told
+from msgspec.structs import replace
 
 import netcheck
 from netcheck.checks.life import gives, hold_up, life, life_findings, self_discharge_A, walk

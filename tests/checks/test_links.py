@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
-from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
 import networkx as nx
 import pytest
 from made_points import UNKNOWN, made, point, sound
+from msgspec.structs import replace
 
 import netcheck
 from netcheck.checks.links import FeatureResult, feature_findings, features, link_findings

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from made_points import made
+from msgspec.structs import replace
 from test_results import CELL
 
 import netcheck

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from netcheck.checks.results import CellResult, FaultCurrent, Life, LoadResult, Proposal, Report, VariantResult
 from netcheck.conduction.remedies import Remedy

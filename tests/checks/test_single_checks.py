@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from made_points import UNKNOWN, given, made, point, told
+from msgspec.structs import replace
 
 from netcheck.checks.clamp import clamping
 from netcheck.checks.keeps import keeps, turn_steps

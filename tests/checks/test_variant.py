@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from made_points import UNKNOWN, made, point, told
+from msgspec.structs import replace
 
 import netcheck
 from netcheck.checks import unjudged as unjudged_kinds

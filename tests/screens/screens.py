@@ -7,9 +7,10 @@ committed: these files are there to be read by a person, and the test beside the
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from netcheck import api
 from netcheck.checks.results import Report

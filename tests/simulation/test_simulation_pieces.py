@@ -1,9 +1,9 @@
 """A circuit is cut at its held nets, and each piece solved once: the same answers as for the whole."""
 
 import random
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from netcheck.simulation import operating_point
 from netcheck.simulation.elements import (
@@ -114,7 +114,7 @@ def test_names_and_order_change_nothing_and_cost_nothing():
 
     def renamed(element):
         changes = {field: f"x{value}" for field, value in
-                   ((name, getattr(element, name)) for name in element.__slots__)
+                   ((name, getattr(element, name)) for name in element.__struct_fields__)
                    if isinstance(value, str)}
         return replace(element, **changes)
 

@@ -7,11 +7,11 @@ ground), TL431 data sheet SLVS543S (VKA = VREF·(1 + R1/R2) + IREF·R1).
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import product
 from math import log
 
 import pytest
+from msgspec.structs import replace
 
 from netcheck.parts.junction import thermal_V
 from netcheck.simulation.elements import Battery, Circuit, Draw, OperatingPoint, Regulation, Resistance, Source

@@ -1,7 +1,8 @@
 """What is remembered by the shapes of a circuit is what would be found anew, whatever the values."""
 
 import random
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from netcheck.simulation.canonical import ordered
 from netcheck.simulation.elements import Battery, Circuit, Junction, Resistance, Source

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from made_points import UNKNOWN, given, made, point, told
+from msgspec.structs import replace
 
 from netcheck.findings import Severity
 from netcheck.supply.results import Failure, Mistake, Reason, Setting, Settings

@@ -14,10 +14,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from msgspec import Struct
 from typing_extensions import assert_never
 
 from netcheck.parts.tables import Field, Form, Table
@@ -70,8 +70,7 @@ def suggested(names: Mapping[str, str], about: str) -> Schema:
     ]}
 
 
-@dataclass(frozen=True, slots=True)
-class Bounds:
+class Bounds(Struct, frozen=True):
     """Both included; infinite where there is none."""
 
     least: float = -math.inf

@@ -7,8 +7,10 @@ there ends in a sign of its own.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from enum import Enum
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.reports.drawing import symbols
 from netcheck.reports.drawing.picture import Column, Fate
@@ -55,8 +57,7 @@ class Side(Enum):
         return self in (Side.GROUND, Side.GROUND_ABOVE)
 
 
-@dataclass(frozen=True, slots=True)
-class BodyLead:
+class BodyLead(Struct, frozen=True):
     """A pin's way: straight from its bar down or up at `path[0]`, then along `path` to the symbol."""
 
     pin: str
@@ -69,8 +70,7 @@ class BodyLead:
         return self.path[0][0]
 
 
-@dataclass(frozen=True, slots=True)
-class BodyGround:
+class BodyGround(Struct, frozen=True):
     """A pin's way from the symbol along `path` to its ground sign, which hangs from the end."""
 
     pin: str
@@ -78,8 +78,7 @@ class BodyGround:
     path: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Body:
+class Body(Struct, frozen=True):
     """One part around its own middle. `box` holds its line work and ground signs, `label` its words."""
 
     leads: tuple[BodyLead, ...]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from itertools import pairwise
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Fragment, Kind, Mark, Part
 from netcheck.fragment.mods import apply
@@ -114,8 +116,7 @@ def frame_of(found: Fragment, state: State, point: OperatingPoint | None,
         "", "", tuple(bars), columns)) if bar.kind != "ground"], stood))
 
 
-@dataclass(slots=True)
-class _Place:
+class _Place(Struct):
     """A place of a frame, and what may be written there in one variant or state or the other."""
 
     column: Column

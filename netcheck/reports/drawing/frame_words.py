@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from netcheck.reports.drawing.body import SIZE
 from netcheck.reports.drawing.picture import Fate, Picture
@@ -16,8 +17,7 @@ _SAMPLE = 28.0
 _HEAD_LINES = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """An entry of the legend: a sample of a mark and its words."""
 
     mark: str

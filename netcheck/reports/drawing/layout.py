@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.reports.drawing import frame_words
 from netcheck.reports.drawing.body import LABEL_ROOM, NAME_SIZE, SIZE, Body, Side, body, steady
@@ -38,8 +40,7 @@ _STEADY_BAR = ("not used", "off, 0 V", "0.555 V")
 _CONTROL = ("base", "gate", "wiper")
 
 
-@dataclass(frozen=True, slots=True)
-class _Plan:
+class _Plan(Struct, frozen=True):
     """What a picture and its frame have in common: rows of nets, the parts that have places, and these."""
 
     nets: tuple[tuple[str, ...], ...]

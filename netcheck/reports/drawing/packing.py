@@ -8,7 +8,8 @@ all that stands between. Since no part is moved again, a part added at the end l
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from netcheck.reports.drawing.body import BodyLead, Side
 
@@ -38,8 +39,7 @@ _BY_FAR = 0.85
 _FEW_CROSSINGS = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
+class Shape(Struct, frozen=True):
     """What a part needs of its place: left and right of its origin, and the leads to its bars."""
 
     x0: float
@@ -47,8 +47,7 @@ class Shape:
     leads: tuple[BodyLead, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(Struct, frozen=True):
     """A part to be placed. gaps: under which rows it may stand, the natural one first (-1: over all of them).
 
     shape: of the part in such a gap. together: the variants that it is drawn in, as bits.
@@ -63,8 +62,7 @@ class Wanted:
         return frozenset(lead.net for lead in self.shape(self.gaps[0]).leads)
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """Where a part stands: under which row, in which tier from the top, and its origin."""
 
     gap: int
@@ -72,8 +70,7 @@ class Spot:
     x: float
 
 
-@dataclass(frozen=True, slots=True)
-class Packed:
+class Packed(Struct, frozen=True):
     """All places. track: net to the line of its row that its bar is on. labels: net to the left edge of its words.
     reach: net to both ends of its bar."""
 
@@ -150,8 +147,7 @@ def _settled(rows: Sequence[Sequence[str]], label_widths: Mapping[str, float], p
     raise ValueError(f"no room for {len(parts)} parts")
 
 
-@dataclass(slots=True)
-class _Bar:
+class _Bar(Struct):
     """A bar as far as it reaches so far, with its words. x0 > x1: not begun."""
 
     level: int
@@ -161,8 +157,7 @@ class _Bar:
     wide: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Wire:
+class _Wire(Struct, frozen=True):
     """A lead that is placed: from one level to another, both included."""
 
     low: int
@@ -172,8 +167,7 @@ class _Wire:
     net: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Block:
+class _Block(Struct, frozen=True):
     """A part that is placed, in its level."""
 
     x0: float
@@ -181,8 +175,7 @@ class _Block:
     together: int
 
 
-@dataclass(slots=True)
-class _Choice:
+class _Choice(Struct):
     cost: float
     spot: Spot
     shape: Shape

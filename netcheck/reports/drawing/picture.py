@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
+
+from msgspec import Struct
 
 
 class Fate(str, Enum):
@@ -21,8 +22,7 @@ class Fate(str, Enum):
         return self.value
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """A net.
 
     volts: its direct voltage against ground [V], None where not known.
@@ -52,8 +52,7 @@ Spot = tuple[str, bool, tuple[tuple[str, str], ...]]
 """What tells a part's place from others: its name, whether it takes the place of another, its pins with their nets."""
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A part.
 
     symbol: a name that symbols.SYMBOLS or symbols.TRANSISTORS knows; "header"
@@ -115,8 +114,7 @@ def in_short(names: Sequence[str]) -> str:
     return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """A whole drawing. routes: part names along each charge route, from the source down.
 
     route_label: the routes in words, with their current. note: what was left out. meant: the charging is what the

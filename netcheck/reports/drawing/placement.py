@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from netcheck.reports.drawing.body import Body
 from netcheck.reports.drawing.frame_words import Key
@@ -12,8 +14,7 @@ from netcheck.reports.drawing.symbols import Point
 from netcheck.reports.drawing.text import Box, Text
 
 
-@dataclass(frozen=True, slots=True)
-class Lead:
+class Lead(Struct, frozen=True):
     """A pin's line: from its dot on the bar, straight to the symbol's height, then along to the symbol."""
 
     pin: str
@@ -31,8 +32,7 @@ class Lead:
         return self.points[0]
 
 
-@dataclass(frozen=True, slots=True)
-class Ground:
+class Ground(Struct, frozen=True):
     """A pin's line from the symbol to a ground sign of its own, which hangs from the line's end."""
 
     pin: str
@@ -43,8 +43,7 @@ class Ground:
         return self.points[-1]
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedPart:
+class PlacedPart(Struct, frozen=True):
     """A part: `x` and `y` are the origin of its body."""
 
     column: Column
@@ -76,8 +75,7 @@ class PlacedPart:
         return Box(b.x0 + self.x, b.y0 + self.y, b.x1 + self.x, b.y1 + self.y)
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedBar:
+class PlacedBar(Struct, frozen=True):
     """A net's line from x0 to x1 at height y, its dots, and its name and volts over its line."""
 
     bar: Bar
@@ -88,8 +86,7 @@ class PlacedBar:
     texts: tuple[Text, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Placement:
+class Placement(Struct, frozen=True):
     """The whole drawing in pixels, y downward. cells: the fields of the title block."""
 
     width: float

@@ -10,15 +10,15 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
+
+from msgspec import Struct
 
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Stroke:
+class Stroke(Struct, frozen=True):
     """One line of a symbol. fill: none, ink or paper. heavy: drawn with a wider pen."""
 
     points: tuple[Point, ...]
@@ -27,8 +27,7 @@ class Stroke:
     heavy: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Symbol:
+class Symbol(Struct, frozen=True):
     """Strokes around the origin, and the points where leads join, by port name."""
 
     strokes: tuple[Stroke, ...]

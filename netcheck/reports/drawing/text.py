@@ -7,7 +7,7 @@ beside its text (SVG `textLength`), so that another font fills the same box.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 FAMILY = "Arial, 'Liberation Sans', 'DejaVu Sans Condensed', 'DejaVu Sans', sans-serif"
 LINE = 1.12
@@ -80,8 +80,7 @@ def broken(text: str, size: float, room: float, bold: bool = False) -> tuple[str
     return tuple(lines)
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(Struct, frozen=True):
     """An upright rectangle in pixels; y grows downward."""
 
     x0: float
@@ -94,8 +93,7 @@ class Box:
         return self.x0 < other.x1 and other.x0 < self.x1 and self.y0 < other.y1 and other.y0 < self.y1
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(Struct, frozen=True):
     """One line of text: `x` is its left edge, `y` its baseline; role names its colour in the drawing."""
 
     content: str

@@ -6,8 +6,9 @@ The volts only have to be plausible: the drawing computes none.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from netcheck.fragment.model import Conditions, Fragment, Kind, Mark, Mod, Part, Rail, Step
 from netcheck.fragment.states import State

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import drawing_boards as boards
 import pytest
+from msgspec.structs import replace
 
 from netcheck.reports.drawing import MOST_PARTS, Column, Fate, Picture, draw, picture_of, place
 from netcheck.simulation.elements import OperatingPoint

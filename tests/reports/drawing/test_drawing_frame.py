@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cache
 from itertools import combinations
 from pathlib import Path
 
 import drawing_boards as boards
 import pytest
+from msgspec.structs import replace
 
 import netcheck
 from netcheck.fragment.model import Fragment, Kind
