@@ -70,6 +70,8 @@ def _needed(fragment: Fragment, result: VariantResult, built: _Built, judge: Jud
             changed = applied(fragment, [step for one in left for step in one.steps])
         except StepFault:
             continue
+        if standing(judge(changed, failing=False)) > standing(built.result):
+            continue  # and single failures make nothing better
         after = judge(changed)
         if standing(after) <= standing(built.result) and better(after, result, unkept(fragment)):
             built = _Built(changed, left, after)

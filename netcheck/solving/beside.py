@@ -1,19 +1,21 @@
 """Work shared with a copy of this process, which knows all that has been worked out here until then.
 
-A copy (a fork) is made only where that is safe and worth it: on Linux, by a process of one thread that is nobody's
-worker itself, with a second processor, whose work so far was long enough for a second simulator. Without one
-everything is done here, with the same results. A copy that is lost costs time alone: what it was at is done here.
+What may be asked for is expected, in an order: whoever is free, this process or its copy, does the next of it, and
+what is done already when it is asked for is there at once. A copy (a fork) is made only where that is safe and worth
+it: on Linux, by a process of one thread that is nobody's worker itself, with a second processor, whose work so far was
+long enough for a second simulator. Without one everything is done here, with the same results. A copy that is lost
+costs time alone: what it was at is done here.
 """
 
 from __future__ import annotations
 
 import gc
+import mmap
 import os
 import pickle
 import signal
 import sys
-from collections import deque
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar
 
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
 
     from netcheck.simulation.child import Worker
 
-K = TypeVar("K")
+K = TypeVar("K", bound=Hashable)
 T = TypeVar("T")
 
 
@@ -41,7 +43,7 @@ def shared(work: Callable[[K], T], subject: Callable[[K], Hashable]) -> Iterator
     try:
         yield sharing
     finally:
-        sharing.end()
+        sharing.forget()
 
 
 class Shared(Generic[K, T]):
@@ -50,73 +52,140 @@ class Shared(Generic[K, T]):
     def __init__(self, work: Callable[[K], T], subject: Callable[[K], Hashable]) -> None:
         self._work = work
         self._subject = subject
+        self._claims = _Claims()
         self._copy: _Copy | None = None
+        self._left: dict[int, K] = {}  # what is expected and not done yet, each at a place of its own
+        self._untold: dict[int, K] = {}  # of these, what the copy has not been told of
+        self._failed: set[int] = set()  # what the copy could not do
         self._theirs: set[Hashable] = set()  # what the copy has had to do with
-        self._left: dict[int, K] = {}
-        self._found: dict[int, T] = {}
+        self._found: dict[K, T] = {}
+        self._places = 0
+
+    def expect(self, things: Sequence[K]) -> None:
+        """These may be asked for, in this order, after what is expected already."""
+        if not self._left and self._theirs.isdisjoint(map(self._subject, things)):
+            self._end()  # a new copy knows more
+        known = {*self._left.values(), *self._found}
+        for thing in dict.fromkeys(things):
+            if thing not in known and self._places < _Claims.MOST:
+                self._left[self._places] = self._untold[self._places] = thing
+                self._places += 1
+        if self._copy is None and len(self._left) > 1 and _may_copy():
+            self._copy = _copied(self._work, self._subject, self._claims)
+        self._tell()
 
     def results(self, things: Sequence[K], what: str = "") -> Iterator[tuple[K, T]]:
         """The things in their order, each with its result, until the time allowed is used up; the first always.
 
-        None is begun any more once nobody asks for the next. what: said of them, with their count.
+        They are expected from now on. what: said of them, with their count.
         """
-        if self._copy is not None and (self._copy.at or len(things) == 1):
-            self.end()  # it is at something that nobody asks for any more, or its simulator is of more use here
-        self._left, self._found = dict(enumerate(things)), {}
+        self.expect(things)
         for place in in_time(range(len(things)), what):
-            while place not in self._found:
-                mine = self._mine(place)
-                self._give(mine)
-                if mine is not None:
-                    self._found[mine] = self._work(self._left.pop(mine))
-                self._take(wait=mine is None)
-            yield things[place], self._found.pop(place)
+            yield things[place], self.result(things[place], things)
 
-    def end(self) -> None:
-        """End the copy."""
-        if self._copy is not None:
-            self._copy.end()
-            self._copy = None
-            self._theirs.clear()
+    def result(self, thing: K, among: Sequence[K] = ()) -> T:
+        """What a thing comes to. While the copy is at it, others of those that it is among are done here."""
+        wanted = dict.fromkeys((thing, *among))
+        while thing not in self._found:
+            place = self._mine(wanted)
+            if place is not None and self._claims.took(place, _HERE):
+                self._found[self._left[place]] = self._work(self._left[place])
+                self._done(place)
+            elif thing not in self._left.values():
+                return self._work(thing)  # nobody expected it
+            self._take(wait=place is None)
+        return self._found[thing]
 
-    def _mine(self, wanted: int) -> int | None:
-        """What is to be done here next: what the copy knows nothing of, then what is wanted first."""
-        ways = (place for place in self._left if self._subject(self._left[place]) not in self._theirs)
-        return next(ways, wanted if wanted in self._left else next(iter(self._left), None))
+    def forget(self) -> None:
+        """Nothing is expected any more: the copy ends, whatever it is at."""
+        self._end()
+        self._left.clear()
+        self._untold.clear()
 
-    def _give(self, mine: int | None) -> None:
-        """Give the copy what to do: one thing, and one more unless that is the last, which is for whoever is free."""
-        others = sorted((place for place in self._left if place != mine),
-                        key=lambda place: self._subject(self._left[place]) not in self._theirs)
-        if others and self._copy is None and _may_copy():
-            self._copy = _copied(self._work)
-        if self._copy is None:
-            return
-        for place in others[:max(0, _AHEAD - len(self._copy.at))]:
-            if (self._copy.at and place == others[-1]) or not self._copy.given(place, self._left[place]):
+    def _mine(self, wanted: Iterable[K]) -> int | None:
+        """The place of what is to be done here next: what the copy knows nothing of, then what is wanted first."""
+        places = {thing: place for place, thing in self._left.items()
+                  if place in self._failed or self._claims.by(place) == _NOBODY}
+        free = [thing for thing in wanted if thing in places]
+        theirs = self._theirs | {self._subject(thing) for place, thing in self._left.items()
+                                 if self._claims.by(place) == _THERE}
+        first = next((thing for thing in free if self._subject(thing) not in theirs), next(iter(free), None))
+        return None if first is None else places[first]
+
+    def _tell(self) -> None:
+        """Tell the copy what is expected, not too much at a time."""
+        while self._copy is not None and self._untold and len(self._left) - len(self._untold) < _AHEAD:
+            place, thing = next(iter(self._untold.items()))
+            if not self._copy.told(place, thing):
+                self._end()
                 return
-            self._theirs.add(self._subject(self._left.pop(place)))
+            self._untold.pop(place)
 
     def _take(self, wait: bool) -> None:
         """Take what the copy has found; where it has gone, what it was at is to be done here."""
-        while self._copy is not None and self._copy.at and (wait or self._copy.has_answered()):
+        while self._copy is not None and (wait or self._copy.has_answered()):
             wait = False
-            place, key = self._copy.at[0]
             try:
-                self._found[place] = self._copy.taken()
-            except _Failed:
-                self._left[place] = key
+                place, found = self._copy.taken()
             except EOFError:
-                self._left |= dict(self._copy.at)
-                self.end()
+                self._end()
+                return
+            thing = self._left.get(place)
+            if thing is None:
+                continue  # it was done here meanwhile
+            self._theirs.add(self._subject(thing))
+            if found is None:
+                self._failed.add(place)
+                self._claims.give(place, _HERE)
+                continue
+            self._found[thing] = pickle.loads(found)
+            self._done(place)
+        self._tell()
+
+    def _done(self, place: int) -> None:
+        del self._left[place]
+        self._untold.pop(place, None)
+        self._failed.discard(place)
+
+    def _end(self) -> None:
+        """End the copy; what is not done is free again, and told to another one if there is to be one."""
+        if self._copy is not None:
+            at = [place for place in self._left if not self._claims.took(place, _HERE) and place not in self._failed]
+            self._copy.end(at_work=bool(at))
+            self._copy = None
+            self._theirs.clear()
+            self._untold = dict(self._left)
+            for place in self._left:
+                self._claims.give(place, _NOBODY)
 
 
-_AHEAD = 2
-"""Things that a copy is given at a time, so that it need not wait for the next."""
+_AHEAD = 8
+"""Things that a copy is told of at a time: they fit into the way to it, whatever it is at."""
+
+_NOBODY, _HERE, _THERE = range(3)
 
 
-class _Failed(Exception):
-    """The copy could not do what it was at."""
+class _Claims:
+    """Who does what, known to both sides: a byte for each place. Where both begin at once, both do it."""
+
+    MOST = 4096
+
+    def __init__(self) -> None:
+        self._whose = mmap.mmap(-1, self.MOST)
+
+    def by(self, place: int) -> int:
+        return self._whose[place]
+
+    def took(self, place: int, who: int) -> bool:
+        """Take a place; False where somebody else has it."""
+        if self._whose[place] not in (_NOBODY, who):
+            return False
+        self._whose[place] = who
+        return True
+
+    def give(self, place: int, who: int) -> None:
+        """Let somebody have a place, whoever had it."""
+        self._whose[place] = who
 
 
 class _Copy:
@@ -124,15 +193,12 @@ class _Copy:
 
     def __init__(self, pid: int, way: Connection, simulator: Worker) -> None:
         self._pid, self._way, self._worker = pid, way, simulator
-        self._sound = False  # whether the simulator is fit to be taken back
-        self.at: deque[tuple[int, Any]] = deque()
-        """What it is at and what comes then, each with its place."""
+        self._sound = True  # whether the simulator is fit to be taken back
 
-    def given(self, place: int, thing: Any) -> bool:
-        """Give it a thing to do; False where it has gone."""
+    def told(self, place: int, thing: Any) -> bool:
+        """Tell it of a thing to do; False where it has gone."""
         with suppress(OSError):
-            self._way.send(thing)
-            self.at.append((place, thing))
+            self._way.send((place, thing))
             return True
         return False
 
@@ -140,20 +206,20 @@ class _Copy:
         """Whether it has an answer, or has gone."""
         return self._way.poll()
 
-    def taken(self) -> Any:
-        """What it found of the first, waited for. Raises _Failed, and EOFError where it has gone."""
+    def taken(self) -> tuple[int, bytes | None]:
+        """The place of what it did and what it found, pickled, waited for; None where it could not do it.
+
+        Raises EOFError where it has gone.
+        """
         try:
-            found, done, self._sound = self._way.recv()
+            place, found, self._sound = self._way.recv()
         except OSError as error:
             raise EOFError from error
-        self.at.popleft()
-        if not done:
-            raise _Failed
-        return pickle.loads(found)
+        return place, found
 
-    def end(self) -> None:
-        """End it, whatever it is at, and take its simulator back where that is at nothing."""
-        if self.at:
+    def end(self, at_work: bool) -> None:
+        """End it and take its simulator back where that is at nothing. at_work: it may be at something."""
+        if at_work:
             self._sound = False
             with suppress(OSError):
                 os.kill(self._pid, signal.SIGKILL)
@@ -164,7 +230,7 @@ class _Copy:
         simulator().take_back(self._worker, self._sound)
 
 
-def _copied(work: Callable[[Any], Any]) -> _Copy | None:
+def _copied(work: Callable[[Any], Any], subject: Callable[[Any], Hashable], claims: _Claims) -> _Copy | None:
     """A copy of this process that does some work; None where there is no simulator for it, or no memory."""
     if (worker := simulator().lend()) is None:
         return None
@@ -183,11 +249,13 @@ def _copied(work: Callable[[Any], Any]) -> _Copy | None:
             return None
         if pid == 0:
             here.close()
-            _serve(there, worker, work, parent)
+            _serve(there, worker, work, _Chores(there, subject, claims), parent)
     return _Copy(pid, here, worker)
 
 
-def _serve(way: Connection, worker: Worker, work: Callable[[Any], Any], parent: int) -> NoReturn:
+def _serve(
+    way: Connection, worker: Worker, work: Callable[[Any], Any], chores: _Chores, parent: int
+) -> NoReturn:
     """The life of a copy: one thing after the other, until nobody asks any more. Leaves nothing to clean up."""
     global _is_copy
     try:
@@ -198,20 +266,44 @@ def _serve(way: Connection, worker: Worker, work: Callable[[Any], Any], parent: 
         simulator().adopt(worker)
         with heard(lambda what, done, of: None):
             while True:
-                way.send_bytes(_answer(work, way.recv(), worker))
+                place, thing = chores.next()
+                way.send((place, _found(work, thing), simulator().has_only(worker)))
     except BaseException:
         pass
     finally:
         os._exit(0)
 
 
-def _answer(work: Callable[[Any], Any], key: Any, worker: Worker) -> bytes:
-    """What was found, whether it was done at all, and whether the simulator is fit to be given back; pickled."""
+def _found(work: Callable[[Any], Any], thing: Any) -> bytes | None:
+    """What was found, pickled; None where it could not be done, and is done again where that can be told."""
     try:
-        found, done = pickle.dumps(work(key)), True
-    except Exception:  # it is done again where it can be told
-        found, done = b"", False
-    return pickle.dumps((found, done, simulator().has_only(worker)))
+        return pickle.dumps(work(thing))
+    except Exception:
+        return None
+
+
+class _Chores:
+    """In a copy: what it has been told of, and what of it comes next."""
+
+    def __init__(self, way: Connection, subject: Callable[[Any], Hashable], claims: _Claims) -> None:
+        self._way, self._subject, self._claims = way, subject, claims
+        self._things: dict[int, Any] = {}
+        self._mine: set[Hashable] = set()
+
+    def next(self) -> tuple[int, Any]:
+        """The next thing with its place, waited for. Raises EOFError and OSError once nobody asks any more."""
+        while True:
+            free = {place: self._subject(thing) for place, thing in self._things.items()
+                    if self._claims.by(place) == _NOBODY}
+            if not free or self._way.poll():
+                place, thing = self._way.recv()
+                self._things[place] = thing
+                continue
+            theirs = {self._subject(thing) for place, thing in self._things.items() if self._claims.by(place) == _HERE}
+            place = min(free, key=lambda one: (free[one] not in self._mine, free[one] in theirs, one))
+            if self._claims.took(place, _THERE):
+                self._mine.add(free[place])
+                return place, self._things[place]
 
 
 _is_copy = False

@@ -126,11 +126,13 @@ def test_what_cannot_be_sent_is_done_here():
 
 def test_once_nobody_asks_the_copy_ends_whatever_it_is_at(two_simulators):
     pool, before = two_simulators, len(children())
+    heard, said = os.pipe()
 
     def work(thing: int) -> int:
         if os.getpid() != HERE:
+            os.write(said, b".")
             time.sleep(60)
-        return thing
+        return os.read(heard, 1) and thing  # once the copy is at something
 
     began = time.monotonic()
     with shared(work, subject=lambda thing: thing) as sharing:
@@ -146,8 +148,35 @@ def test_when_the_time_is_used_up_the_first_is_all():
         assert [thing for thing, _ in all_of(who, range(5))] == [0]
 
 
+def test_what_is_expected_and_not_asked_for_keeps_nobody_waiting():
+    done = []
+
+    def work(thing: int) -> int:
+        done.append(thing)
+        return who(thing)[0]
+
+    with shared(work, subject=lambda thing: thing) as sharing:
+        sharing.expect(range(100, 200))
+        assert [sharing.result(thing) for thing in (7, 150)] == [7, 150]
+    assert set(done) <= {7, 150}  # here nothing else was done
+
+
+def test_what_was_expected_is_there_when_it_is_asked_for():
+    heard, said = os.pipe()
+
+    def work(thing: int) -> int:
+        os.write(said, b".")
+        return os.getpid()
+
+    with shared(work, subject=lambda thing: thing) as sharing:
+        sharing.expect([1, 2, 3])
+        for _ in range(3):
+            os.read(heard, 1)
+        assert {sharing.result(thing) for thing in (1, 2, 3)}.isdisjoint({HERE})
+
+
 def test_one_thing_alone_makes_no_copy(monkeypatch):
-    monkeypatch.setattr(beside, "_copied", lambda work: pytest.fail("a copy was made"))
+    monkeypatch.setattr(beside, "_copied", lambda *_: pytest.fail("a copy was made"))
     assert all_of(who, [7]) == [(7, (7, HERE))]
 
 
@@ -223,7 +252,7 @@ def test_a_board_is_judged_the_same_with_and_without(monkeypatch):
 
     made = []
     copied = beside._copied
-    monkeypatch.setattr(beside, "_copied", lambda work: made.append(work) or copied(work))
+    monkeypatch.setattr(beside, "_copied", lambda *work: made.append(work) or copied(*work))
     together = judged()
     assert made
     monkeypatch.setattr(beside, "_may_copy", lambda: False)
