@@ -6,11 +6,8 @@ resistor with its ohms, the other cell out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from operator import attrgetter
-from typing import Protocol
+from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from netcheck.checks.drains import in_lead, overfed, relieved
@@ -31,6 +28,7 @@ from netcheck.checks.offers import (
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.standing import RANK, better, unkept
 from netcheck.checks.stopping import stopping_sets
+from netcheck.checks.trials import Trials
 from netcheck.conduction.remedies import (
     Remedy,
     diode_candidates,
@@ -44,20 +42,13 @@ from netcheck.conduction.remedies import (
 )
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
-from netcheck.fragment.mods import StepFault, apply_steps
+from netcheck.fragment.mods import apply_steps
 from netcheck.parts.cell import end_V
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.solving.asking import Asking
-from netcheck.solving.beside import shared
 from netcheck.solving.solved_states import Survey
 from netcheck.wording.phrases import phrase
 from netcheck.wording.sentence import Word
-
-
-class Judge(Protocol):
-    """Judges a changed variant, without cures of its own; failing: single failures, too."""
-
-    def __call__(self, fragment: Fragment, failing: bool = True) -> VariantResult: ...
 
 _MOST_TRIED, _FEWEST_TRIED = 8, 3
 _LARGE = 120
@@ -222,68 +213,55 @@ def joints(remedy: Remedy) -> int:
                for step in remedy.steps)
 
 
-def applied(fragment: Fragment, steps: Sequence[Step]) -> Fragment:
-    """The fragment after these steps, as a mod: without the readings, which were taken before."""
-    return replace(apply_steps(fragment, steps), readings=(), variant="cure", found=fragment.found or fragment)
-
-
 def most_tried(fragment: Fragment) -> int:
     """Cures that are tried in one go."""
     return _MOST_TRIED if len(fragment.parts) <= _LARGE else _FEWEST_TRIED
 
 
-class _Trial(Struct, frozen=True):
-    """A remedy, by its place, to be judged; failing: with single failures, too."""
-
-    place: int
-    failing: bool
-
-
 def tried(
-    fragment: Fragment, result: VariantResult, found: Sequence[Remedy], judge: Judge, offered: int = OFFERED
-) -> list[tuple[Remedy, VariantResult]]:
-    """Each remedy with the verdict that it leads to, the best first; none that makes nothing better.
+    fragment: Fragment, result: VariantResult, found: Sequence[Remedy], trials: Trials, offered: int = OFFERED
+) -> Generator[tuple[Remedy, VariantResult], None, None]:
+    """Each remedy with the verdict that it leads to, the best first and as soon as it is sure; none that helps nothing.
 
     None is tried once the time allowed for all is used up, and one that was not judged to its end is none.
     """
-    trials = [_Trial(place, failing=False) for place in range(len(found[:most_tried(fragment)]))]
-
-    def after(trial: _Trial) -> VariantResult | None:
-        return _after(fragment, found[trial.place], judge, trial.failing)
-
-    with shared(after, subject=attrgetter("place")) as sharing:
+    found, whole = found[:most_tried(fragment)], max(offered, _LEAST_WHOLE)
+    steps = [remedy.steps for remedy in found]
+    free = unkept(fragment)
+    try:
         promising: list[tuple[int, VariantResult]] = []
-        for trial, end in sharing.results(trials, "Trying changes"):
-            if end is not None and better(end, result, unkept(fragment)):
-                promising.append((trial.place, end))
+        for place, end in trials.in_turn(steps, failing=False, what="Trying changes"):
+            if end is not None and better(end, result, free):
+                promising.append((place, end))
+                if len(found) <= whole:
+                    trials.expect([steps[place]])
             if sum(after.verdict == "ok" for _, after in promising) == offered:
                 break  # none of the rest could go before these
         promising.sort(key=lambda pair: _ranked(found[pair[0]], pair[1]))
-        trials = [_Trial(place, failing=True) for place, _ in promising[:max(offered, _LEAST_WHOLE)]]
+        del promising[whole:]
         judged: list[tuple[Remedy, VariantResult]] = []
-        for trial, end in sharing.results(trials, "Trying changes with single failures"):
-            if end is not None and better(end, result, unkept(fragment)):
-                judged.append((_told(found[trial.place], end), end))
+        best = None
+        for place, end in trials.in_turn([steps[place] for place, _ in promising], failing=True,
+                                         what="Trying changes with single failures", sure=max(offered, 2)):
+            if end is not None and better(end, result, free):
+                judged.append((_told(found[promising[place][0]], end), end))
+                if place == 0 and end.verdict == promising[0][1].verdict:
+                    best = judged[0]  # single failures make nothing better
+                    yield best
             if len(judged) == offered:
                 break
-    judged.sort(key=lambda pair: _ranked(*pair))
-    best = min((RANK.index(after.verdict) for _, after in judged), default=0)
-    harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
-    return harmless if RANK[best] not in ("danger", "fails") else judged
+        judged.sort(key=lambda pair: _ranked(*pair))
+        least = min((RANK.index(after.verdict) for _, after in judged), default=0)
+        harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
+        yield from (pair for pair in (judged if RANK[least] in ("danger", "fails") else harmless) if pair is not best)
+    finally:
+        trials.drop(steps, failing=False)
+        trials.drop(steps)
 
 
 def _ranked(remedy: Remedy, after: VariantResult) -> tuple[int, int]:
     """What a remedy leads to first, then how little there is to solder."""
     return RANK.index(after.verdict), joints(remedy)
-
-
-def _after(fragment: Fragment, remedy: Remedy, judge: Judge, failing: bool) -> VariantResult | None:
-    """What a remedy leads to; None where its steps cannot be done, or where there was no time to judge it."""
-    try:
-        after = judge(applied(fragment, remedy.steps), failing)
-    except StepFault:
-        return None
-    return None if after.cut_short else after
 
 
 def _told(remedy: Remedy, after: VariantResult) -> Remedy:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Iterable, Sequence
+from contextlib import closing
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from netcheck.checks.cures import Judge, applied, remedy_words
+from netcheck.checks.cures import remedy_words
 from netcheck.checks.results import Proposal, VariantResult
 from netcheck.checks.standing import better, standing, unkept
+from netcheck.checks.trials import Steps, Trials, applied
 from netcheck.clock import in_time
 from netcheck.conduction.remedies import Remedy
 from netcheck.fragment.model import Fragment, Kind, Part, Step
-from netcheck.fragment.mods import StepFault
 from netcheck.fragment.written import mod_text
 from netcheck.parts.specs import DiodeSpec
 from netcheck.wording.phrases import phrase
@@ -25,56 +26,64 @@ _NAMES = {"ok": "safe"}
 _OTHERWISE = "improved"
 """What the proposed mod is called: safe only where it is."""
 
-Cures = Callable[[Fragment], Sequence[tuple[Remedy, VariantResult]]]
-"""The remedies of a changed variant, each with what it leads to, the best first."""
+Proved = Generator[tuple[Remedy, VariantResult], None, None]
+"""Remedies, each with what it leads to, the best first."""
+
+Cures = Callable[[Steps, VariantResult], Proved]
+"""The remedies of what some steps led to, which is given, too."""
 
 
 class _Built(Struct, frozen=True):
-    fragment: Fragment
+    """What has been put together so far; made: the steps as they came, which lead to its result."""
+
+    made: Steps
     cures: tuple[Remedy, ...]
     result: VariantResult
 
     @property
-    def steps(self) -> tuple[Step, ...]:
-        return tuple(step for cure in self.cures for step in cure.steps)
+    def steps(self) -> Steps:
+        return _steps(self.cures)
+
+
+def _steps(cures: Iterable[Remedy]) -> Steps:
+    return tuple(step for cure in cures for step in cure.steps)
 
 
 def proposal(
-    fragment: Fragment, result: VariantResult, first: Sequence[tuple[Remedy, VariantResult]], cures: Cures,
-    judge: Judge,
+    fragment: Fragment, result: VariantResult, first: Iterable[tuple[Remedy, VariantResult]], cures: Cures,
+    trials: Trials,
 ) -> Proposal | None:
     """One mod that ends ok or as near as can be; None where nothing makes it better. first: the variant's cures."""
-    ends = [_built(fragment, result, first, cures, judge)]
-    for place in in_time(range(1, len(first)), "Putting changes together"):
+    ends: list[_Built] = []
+    for start in in_time(first, "Putting changes together"):
+        ends.append(_built(fragment, result, start, cures, trials))
+        ends.sort(key=lambda end: standing(end.result))
         left = ends[0].result.verdict
         if left not in ("danger", "fails") or left == result.verdict:
             break  # another start leads further only where what seems best at first led somewhere, and not to the end
-        ends.append(_built(fragment, result, first[place:place + 1], cures, judge))
-        ends.sort(key=lambda end: standing(end.result))
-    built = _needed(fragment, result, ends[0], judge)
-    if not built.steps:
+    built = _needed(fragment, result, ends[0], trials) if ends else None
+    if built is None or not built.steps:
         return None
-    steps = _in_order(fragment, built, judge)
+    steps = _in_order(fragment, built, trials)
     verdict = built.result.verdict
     return Proposal(mod_text(_NAMES.get(verdict, _OTHERWISE), steps, fragment), verdict,
                     tuple(map(remedy_words, built.cures)), steps)
 
 
-def _needed(fragment: Fragment, result: VariantResult, built: _Built, judge: Judge) -> _Built:
+def _needed(fragment: Fragment, result: VariantResult, built: _Built, trials: Trials) -> _Built:
     """Without the cures that those after them made needless, each proved by leaving it out."""
     for cure in in_time(built.cures, "Leaving out what is not needed"):
         left = tuple(one for one in built.cures if one is not cure)
         if not left or _moved(cure) & _exchanged(left):
             continue  # the part that another cure fits stands where this one moves it: its words would not say so
-        try:
-            changed = applied(fragment, [step for one in left for step in one.steps])
-        except StepFault:
-            continue
-        if standing(judge(changed, failing=False)) > standing(built.result):
-            continue  # and single failures make nothing better
-        after = judge(changed)
-        if standing(after) <= standing(built.result) and better(after, result, unkept(fragment)):
-            built = _Built(changed, left, after)
+        if standing(built.result)[0] < standing(result)[0]:  # it may be seen without single failures, which cost most
+            without = trials.after(_steps(left), failing=False)
+            if without is None or standing(without) > standing(built.result):
+                continue
+        after = trials.after(_steps(left))
+        if (after is not None and standing(after) <= standing(built.result)
+                and better(after, result, unkept(fragment))):
+            built = _Built(_steps(left), left, after)
     return built
 
 
@@ -88,39 +97,32 @@ def _exchanged(cures: Sequence[Remedy]) -> frozenset[str]:
 
 
 def _built(
-    fragment: Fragment, result: VariantResult, first: Sequence[tuple[Remedy, VariantResult]], cures: Cures,
-    judge: Judge,
+    fragment: Fragment, result: VariantResult, start: tuple[Remedy, VariantResult], cures: Cures, trials: Trials
 ) -> _Built:
-    """The best cure, then the best of what it leads to, and so on, until it is ok or nothing makes it better."""
-    built = _Built(fragment, (), result)
-    found = first
+    """A cure, then the best of what it leads to, and so on, until it is ok or nothing makes it better."""
+    built = _Built((), (), result)
+    best: tuple[Remedy, VariantResult] | None = start
     for _ in in_time(range(_MOST_ROUNDS), "Putting changes together"):
-        if not found:
+        if best is None or not better(best[1], built.result, unkept(applied(fragment, built.made))):
             break
-        remedy, after = found[0]
-        if not better(after, built.result, unkept(built.fragment)):
-            break
-        built = _Built(applied(built.fragment, remedy.steps), _at_once(fragment, built, remedy, after, judge), after)
+        remedy, after = best
+        built = _Built((*built.made, *remedy.steps), _at_once(built, remedy, after, trials), after)
         if after.verdict == "ok":
             break
-        found = cures(built.fragment)
+        with closing(cures(built.made, after)) as found:
+            best = next(found, None)
     return built
 
 
-def _at_once(
-    fragment: Fragment, built: _Built, remedy: Remedy, after: VariantResult, judge: Judge
-) -> tuple[Remedy, ...]:
+def _at_once(built: _Built, remedy: Remedy, after: VariantResult, trials: Trials) -> tuple[Remedy, ...]:
     """The cures with one more; a part that it exchanges and an earlier one fits is fitted so at once, proved again."""
     cures = built.cures
     for one in remedy.of or (remedy,):
         cures = _with(cures, one)
     if len(cures) == len(built.cures) + len(remedy.of or (remedy,)):
         return cures
-    try:
-        again = judge(applied(fragment, [step for cure in cures for step in cure.steps]))
-    except StepFault:
-        return (*built.cures, remedy)
-    return cures if standing(again) == standing(after) else (*built.cures, remedy)
+    again = trials.after(_steps(cures))
+    return cures if again is not None and standing(again) == standing(after) else (*built.cures, remedy)
 
 
 def _with(cures: tuple[Remedy, ...], remedy: Remedy) -> tuple[Remedy, ...]:
@@ -155,19 +157,16 @@ def _with_another(earlier: Remedy, later: Remedy, part: Part) -> str:
     return phrase("both", first=remedy_words(earlier), second=remedy_words(later))
 
 
-def _in_order(fragment: Fragment, built: _Built, judge: Judge) -> tuple[Step, ...]:
+def _in_order(fragment: Fragment, built: _Built, trials: Trials) -> Steps:
     """The steps as they can be soldered, parts out first and the cell last, where that comes to the same."""
     ordered = _moved_once(sorted(built.steps, key=lambda step: _place(fragment, step)))
     if ordered == built.steps:
         return built.steps
-    try:
-        again = judge(applied(fragment, ordered))
-    except StepFault:
-        return built.steps
-    return ordered if standing(again) == standing(built.result) else built.steps
+    again = trials.after(ordered)
+    return ordered if again is not None and standing(again) == standing(built.result) else built.steps
 
 
-def _moved_once(steps: Sequence[Step]) -> tuple[Step, ...]:
+def _moved_once(steps: Sequence[Step]) -> Steps:
     """The steps without a move of a pin that the next line moves on."""
     found: list[Step] = []
     for step in steps:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import Enum
+from itertools import tee
 from typing import Any
 
 from msgspec import Struct, field
@@ -16,14 +17,14 @@ from netcheck.checks.backfeed import into_packs
 from netcheck.checks.cell_pins import cell_pin_findings, feeds_a_module, module_findings, software_findings
 from netcheck.checks.chips import retention_findings, told_once, unstated_chips
 from netcheck.checks.clamp import clamping
-from netcheck.checks.cures import Judge
 from netcheck.checks.failing import failing_findings
 from netcheck.checks.keeps import keeps
 from netcheck.checks.overloads import excess_findings
-from netcheck.checks.proposal import proposal
+from netcheck.checks.proposal import Proved, proposal
 from netcheck.checks.results import OUT_OF_TIME, CellResult, Proposal, VariantResult
 from netcheck.checks.reversal import reversals
 from netcheck.checks.shorts import Shorts, shorts_to_charge
+from netcheck.checks.trials import Steps, Trials, applied, trials
 from netcheck.checks.unjudged import unjudged
 from netcheck.clock import used_up
 from netcheck.conduction.remedies import Remedy
@@ -75,23 +76,23 @@ def check_variant(
     sections: Sequence[Section] = (), cured: bool = True,
 ) -> VariantResult:
     """Judge one variant: every cell, every load, every state, what each section judges; cured: and what cures it."""
-    judged: list[tuple[Fragment, tuple[VariantResult, Survey]]] = []
+    judged: list[tuple[Fragment, VariantResult]] = []
     solved: list[tuple[Fragment, Survey]] = []  # those that might cure, in case they do
 
-    def with_failures(changed: Fragment) -> tuple[VariantResult, Survey]:
+    def surveyed(changed: Fragment) -> Survey:
+        return next((found for one, found in solved if one == changed), None) or survey(_relevant(changed))
+
+    def judge(changed: Fragment, failing: bool) -> VariantResult:
+        if not failing:
+            result, found = _once(changed, warnings, sections, _Depth.CANDIDATE)
+            if len(changed.parts) <= _SMALL and not result.cut_short:  # of a large one it holds much
+                solved.append((changed, found))
+            return result
         known = next((after for one, after in judged if one == changed), None)
         if known is None:
-            before = next((found for one, found in solved if one == changed), None)
-            judged.append((changed, known := _once(changed, warnings, sections, _Depth.CURE, found=before)))
+            known = _once(changed, warnings, sections, _Depth.CURE, found=surveyed(changed))[0]
+            judged.append((changed, known))
         return known
-
-    def judge(fragment: Fragment, failing: bool = True) -> VariantResult:
-        if failing:
-            return with_failures(fragment)[0]
-        result, found = _once(fragment, warnings, sections, _Depth.CANDIDATE)
-        if len(fragment.parts) <= _SMALL and not result.cut_short:  # of a large one it holds much
-            solved.append((fragment, found))
-        return result
 
     result, found = _once(fragment, warnings, sections)
     if found.missing or used_up():
@@ -102,21 +103,25 @@ def check_variant(
                                     for name, cell in result.cells.items()})
     if result.verdict == "ok" or not result.cells or not cured:
         return result
-    cures, complete = _cures(fragment, found, result, judge)
+    with trials(fragment, judge) as trying:
 
-    def of_one(finding: Finding) -> Sequence[tuple[Remedy, VariantResult]] | None:
-        if str(finding.severity) != result.verdict:
-            return None  # with what is graver still there, what is against it helps nothing
-        tried = curing.tried(fragment, result, list(curing.against(found, finding)), judge)
-        return None if used_up() else tried
+        def of_one(finding: Finding) -> Sequence[tuple[Remedy, VariantResult]] | None:
+            if str(finding.severity) != result.verdict:
+                return None  # with what is graver still there, what is against it helps nothing
+            tried = list(curing.tried(fragment, result, list(curing.against(found, finding)), trying))
+            return None if used_up() else tried
 
-    def further(changed: Fragment) -> Sequence[tuple[Remedy, VariantResult]]:
-        after, changed_points = with_failures(changed)
-        return _cures(changed, changed_points, after, judge, offered=1)[0]
+        def further(made: Steps, after: VariantResult) -> Proved:
+            changed = applied(fragment, made)
+            candidates, _ = answered(curing.candidates(surveyed(changed), after))
+            return _cures(changed, after, candidates, trying.on(made), offered=1)
 
-    whole = None if used_up() else proposal(fragment, result, cures, further, judge)
-    cured_result = _cured(result, cures, complete, whole)
-    return replace(cured_result, findings=tuple(advised(one, cures, of_one) for one in cured_result.findings))
+        candidates, complete = answered(curing.candidates(found, result))
+        in_turn, kept = tee(_cures(fragment, result, candidates, trying))
+        whole = None if used_up() else proposal(fragment, result, in_turn, further, trying)
+        cures = list(kept)
+        cured_result = _cured(result, cures, complete and not used_up(), whole)
+        return replace(cured_result, findings=tuple(advised(one, cures, of_one) for one in cured_result.findings))
 
 
 def uncured(
@@ -131,14 +136,16 @@ def uncured(
 
 
 def _cures(
-    fragment: Fragment, found: Survey, result: VariantResult, judge: Judge, offered: int = curing.OFFERED
-) -> tuple[Sequence[tuple[Remedy, VariantResult]], bool]:
-    candidates, complete = answered(curing.candidates(found, result))
-    most = curing.most_tried(fragment)
-    cures = curing.tried(fragment, result, candidates, judge, offered)
-    if not cures and len(candidates) > most:
-        cures = curing.tried(fragment, result, candidates[most:], judge, offered)
-    return cures, complete and not used_up()
+    fragment: Fragment, result: VariantResult, candidates: Sequence[Remedy], trying: Trials,
+    offered: int = curing.OFFERED,
+) -> Proved:
+    """The best of the candidates first, as soon as it is sure; of the further ones where the first lead nowhere."""
+    most, some = curing.most_tried(fragment), False
+    for one in curing.tried(fragment, result, candidates, trying, offered):
+        some = True
+        yield one
+    if not some:
+        yield from curing.tried(fragment, result, candidates[most:], trying, offered)
 
 
 def _cured(

@@ -74,14 +74,22 @@ class Shared(Generic[K, T]):
             self._copy = _copied(self._work, self._subject, self._claims)
         self._tell()
 
-    def results(self, things: Sequence[K], what: str = "") -> Iterator[tuple[K, T]]:
+    def drop(self, things: Iterable[K]) -> None:
+        """These will not be asked for any more; one that the copy is at goes on."""
+        dropped = set(things)
+        for place in [place for place, thing in self._left.items() if thing in dropped]:
+            if self._claims.took(place, _HERE):
+                self._done(place)
+
+    def results(self, things: Sequence[K], what: str = "", sure: int | None = None) -> Iterator[tuple[K, T]]:
         """The things in their order, each with its result, until the time allowed is used up; the first always.
 
-        They are expected from now on. what: said of them, with their count.
+        They are expected from now on. what: said of them, with their count. sure: how many of them will be asked for;
+        all where it is not given.
         """
         self.expect(things)
         for place in in_time(range(len(things)), what):
-            yield things[place], self.result(things[place], things)
+            yield things[place], self.result(things[place], things[:sure])
 
     def result(self, thing: K, among: Sequence[K] = ()) -> T:
         """What a thing comes to. While the copy is at it, others of those that it is among are done here."""
@@ -91,8 +99,8 @@ class Shared(Generic[K, T]):
             if place is not None and self._claims.took(place, _HERE):
                 self._found[self._left[place]] = self._work(self._left[place])
                 self._done(place)
-            elif thing not in self._left.values():
-                return self._work(thing)  # nobody expected it
+            elif thing not in self._left.values():  # nobody expected it
+                self._found[thing] = self._work(thing)
             self._take(wait=place is None)
         return self._found[thing]
 

@@ -12,7 +12,6 @@ from netcheck.checks import proposal as proposals
 from netcheck.checks.advising import advised, ending
 from netcheck.checks.cures import (
     OFFERED,
-    applied,
     for_cell,
     joints,
     named,
@@ -22,6 +21,7 @@ from netcheck.checks.cures import (
 from netcheck.checks.proposal import proposal
 from netcheck.checks.results import VariantResult
 from netcheck.checks.standing import RANK, better, standing
+from netcheck.checks.trials import applied, trials
 from netcheck.conduction.remedies import Remedy, lead_steps, removal_steps, replaced_diode
 from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity
@@ -60,7 +60,7 @@ def judging(**by_removed):
     """A judge that knows what each removal leads to, or with failures tried and without; and what it was asked."""
     asked = []
 
-    def judge(fragment, failing=True):
+    def judge(fragment, failing):
         left = {part.name for part in fragment.fitted}
         gone = "".join(name for name in FRAGMENT.parts if name not in left)
         asked.append((gone, failing))
@@ -68,6 +68,11 @@ def judging(**by_removed):
         return found[not failing] if isinstance(found, tuple) else found
 
     return judge, asked
+
+
+def on_trial(judge, fragment=FRAGMENT):
+    with trials(fragment, judge) as trying:  # nothing goes on beside it, so that nothing ends with the block
+        return trying
 
 
 @pytest.fixture(autouse=True)
@@ -78,7 +83,8 @@ def all_here(monkeypatch):
 
 def offered(before, remedies, **by_removed):
     judge, asked = judging(**by_removed)
-    return [(remedy.remove[0], remedy.verdict) for remedy, _ in tried(FRAGMENT, before, remedies, judge)], asked
+    found = tried(FRAGMENT, before, remedies, on_trial(judge))
+    return [(remedy.remove[0], remedy.verdict) for remedy, _ in found], asked
 
 
 def test_a_remedy_is_offered_only_where_judging_again_proves_it():
@@ -118,7 +124,7 @@ def test_of_equal_ones_the_fewest_joints_come_first_and_only_a_few_are_tried(mon
 def test_trying_ends_with_as_many_good_ones_as_are_offered():
     every = [removal(name) for name in ("R1", "R2", "R3", "R4", "D1")]
     judge, asked = judging(**dict.fromkeys(("R1", "R2", "R3", "R4", "D1"), OK) | {"R2": CAREFUL})
-    found = tried(FRAGMENT, BAD, every, judge, offered=2)
+    found = tried(FRAGMENT, BAD, every, on_trial(judge), offered=2)
     assert [(remedy.remove, remedy.verdict) for remedy, _ in found] == [(("R1",), "ok"), (("R3",), "ok")]
     assert [gone for gone, failing in asked if not failing] == ["R1", "R2", "R3"]
 
@@ -135,16 +141,16 @@ def test_a_remedy_says_what_it_leads_to():
                   cells={"BT1": CELL, "BT2": replace(CELL, life=replace(CELL.life, years=3.0)),
                          "BT3": replace(CELL, life=None), "BT4": replace(CELL, life=replace(CELL.life, years=None))})
     judge, _ = judging(R1=left)
-    ((remedy, after),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
+    ((remedy, after),) = tried(FRAGMENT, BAD, [removal("R1")], on_trial(judge))
     assert after is left
     assert (remedy.verdict, remedy.lowest_V, remedy.life_years, remedy.because) == (
         "caution", 2.2, 3.0, "backup-voltage: What U1 needs is not stated, so its volts are shown and not judged")
     judge, _ = judging(R1=result(loads={"U1": LOAD}))
-    ((remedy, _),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
+    ((remedy, _),) = tried(FRAGMENT, BAD, [removal("R1")], on_trial(judge))
     assert "nothing charges a cell" in remedy.because
     assert "2.5 V" in remedy.because
     judge, _ = judging(R1=OK)
-    ((bare, _),) = tried(FRAGMENT, BAD, [removal("R1")], judge)
+    ((bare, _),) = tried(FRAGMENT, BAD, [removal("R1")], on_trial(judge))
     assert (bare.because, bare.lowest_V, bare.life_years) == ("nothing charges a cell", None, None)
 
 
@@ -209,7 +215,11 @@ def test_remedies_in_words():
 def proposed(before, first, then=(), **by_removed):
     judge, asked = judging(**by_removed)
     rounds = [*then]
-    made = proposal(FRAGMENT, before, first, lambda changed: rounds.pop(0) if rounds else [], judge)
+
+    def further(made, after):
+        yield from rounds.pop(0) if rounds else []
+
+    made = proposal(FRAGMENT, before, first, further, on_trial(judge))
     return made, asked
 
 
@@ -226,10 +236,10 @@ def test_once_it_is_ok_no_further_cures_are_asked_for_and_a_load_that_need_not_b
     before = result(DANGER, loads={"U1": replace(LOAD, carried_by_cell=("main off",))})
     after = result(loads={"U1": replace(LOAD, carried_by_cell=())})
     first = [(removal("R1"), after)]
-    made = proposal(fragment, before, first, lambda changed: pytest.fail("it is ok"), judging()[0])
+    made = proposal(fragment, before, first, lambda *_: pytest.fail("it is ok"), on_trial(judging()[0], fragment))
     assert (made.verdict, made.words) == ("ok", ("remove R1",))
     kept = netcheck.loads(BOARD + "  U1: {load: 1 uA, plus: A, minus: GND, kept: yes}\n")
-    assert proposal(kept, before, first, lambda changed: [], judging()[0]) is None
+    assert proposal(kept, before, first, lambda *_: pytest.fail("it is none"), on_trial(judging()[0], kept)) is None
 
 
 def test_a_mod_that_is_not_ok_is_called_improved_and_the_rounds_have_an_end(monkeypatch):
@@ -252,7 +262,7 @@ def test_without_anything_that_makes_it_better_nothing_is_proposed():
 
 @pytest.mark.parametrize(("again", "turned"), [(OK, True), (CAREFUL, False)])
 def test_parts_come_out_first_and_the_cell_is_fitted_last_where_that_comes_to_the_same(again, turned, monkeypatch):
-    monkeypatch.setattr(proposals, "_needed", lambda fragment, result, built, judge: built)
+    monkeypatch.setattr(proposals, "_needed", lambda fragment, result, built, trying: built)
     cell, diode = FRAGMENT.parts["BT1"], Catalogue.standard().diode("BAS70")
     lead = Remedy(lead_steps(FRAGMENT, cell, "plus", diode)[0], insert_diode="BT1.plus")
     swap = replaced_diode(FRAGMENT, "D1", diode)

@@ -1,0 +1,102 @@
+"""Changes of a variant on trial: each is judged as it is asked for, here or in a copy of this process beside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from operator import attrgetter
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from netcheck.checks.results import VariantResult
+from netcheck.fragment.model import Fragment, Step
+from netcheck.fragment.mods import StepFault, apply_steps
+from netcheck.solving.beside import Shared, shared
+
+Steps = tuple[Step, ...]
+
+Judge = Callable[[Fragment, bool], VariantResult]
+"""Judges a changed variant, without cures of its own; whether with single failures, too."""
+
+
+def applied(fragment: Fragment, steps: Iterable[Step]) -> Fragment:
+    """The fragment after these steps, as a mod: without the readings, which were taken before."""
+    return replace(apply_steps(fragment, tuple(steps)), readings=(), variant="cure", found=fragment.found or fragment)
+
+
+class _Trial(Struct, frozen=True, eq=False):
+    """Steps to be done, told apart by the number of what they make; failing: to be judged with single failures, too."""
+
+    number: int | None
+    failing: bool
+    steps: Steps
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Trial) and (self.number, self.failing) == (other.number, other.failing)
+
+    def __hash__(self) -> int:
+        return hash((self.number, self.failing))
+
+
+@contextmanager
+def trials(fragment: Fragment, judge: Judge) -> Iterator[Trials]:
+    """Trials of changes of this variant, as long as the block lasts."""
+
+    def judged(trial: _Trial) -> VariantResult | None:
+        if trial.number is None:
+            return None
+        after = judge(applied(fragment, trial.steps), trial.failing)
+        return None if after.cut_short else after
+
+    with shared(judged, subject=attrgetter("number")) as sharing:
+        yield Trials(fragment, sharing, [])
+
+
+class Trials:
+    """What changes of a variant lead to; None where the steps cannot be done, or there was no time to judge them.
+
+    known: what was made so far. made: steps done before any of those given.
+    """
+
+    def __init__(
+        self, fragment: Fragment, sharing: Shared[_Trial, VariantResult | None], known: list[Fragment],
+        made: Steps = (),
+    ) -> None:
+        self._fragment, self._sharing, self._known, self._made = fragment, sharing, known, made
+
+    def on(self, made: Iterable[Step]) -> Trials:
+        """Trials of changes of what these steps lead to."""
+        return Trials(self._fragment, self._sharing, self._known, (*self._made, *made))
+
+    def after(self, steps: Iterable[Step], failing: bool = True) -> VariantResult | None:
+        """What some steps lead to."""
+        return self._sharing.result(self._trial(steps, failing))
+
+    def in_turn(
+        self, changes: Sequence[Iterable[Step]], failing: bool, what: str, sure: int | None = None
+    ) -> Iterator[tuple[int, VariantResult | None]]:
+        """The place of each change and what it leads to, until the time is used up; what: said of them.
+
+        sure: how many of them will be asked for; all where it is not given.
+        """
+        found = self._sharing.results([self._trial(steps, failing) for steps in changes], what, sure)
+        yield from ((place, after) for place, (_, after) in enumerate(found))
+
+    def expect(self, changes: Iterable[Iterable[Step]], failing: bool = True) -> None:
+        """These may be asked for: whoever is free judges them before."""
+        self._sharing.expect([self._trial(steps, failing) for steps in changes])
+
+    def drop(self, changes: Iterable[Iterable[Step]], failing: bool = True) -> None:
+        """These will not be asked for any more."""
+        self._sharing.drop([self._trial(steps, failing) for steps in changes])
+
+    def _trial(self, steps: Iterable[Step], failing: bool) -> _Trial:
+        whole = (*self._made, *steps)
+        try:
+            changed = applied(self._fragment, whole)
+        except StepFault:
+            return _Trial(None, failing, whole)
+        if changed not in self._known:
+            self._known.append(changed)
+        return _Trial(self._known.index(changed), failing, whole)
