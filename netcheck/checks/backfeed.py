@@ -12,6 +12,8 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.states import State
 from netcheck.parts.catalogue import cell_rules
+from netcheck.parts.cell import HOURS_A_YEAR, self_discharge_A
+from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.flows import Way, flows, part_of, parts_on, ways, widest
@@ -20,6 +22,9 @@ from netcheck.wording.sentence import Word
 
 TOLD = 0.2
 """Share of a cell's drain that flows elsewhere than into its loads from which it is told."""
+
+LITTLE = 0.05
+"""Share of a cell's life up to which what is lost is no more than worth knowing (common practice, no source)."""
 
 _SMALL = 0.05  # of what is lost: a way that takes less is not named
 _LEAST_A = 1e-9
@@ -73,8 +78,9 @@ def _powered(survey: Survey, cell: Part) -> list[Finding]:
     lost = sum(loss.amps for loss in losses)
     if lost <= TOLD * point.amps[cell.name] or lost < cell_rules().leak_aim_A:
         return []
-    told = _lost(survey, cell, live, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost)
-    return [replace(told, figures={**told.figures, "hours_a_day_h": live_hours_a_day(survey.fragment)})]
+    hours = live_hours_a_day(survey.fragment)
+    told = _lost(survey, cell, live, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost, hours / 24.0)
+    return [replace(told, figures={**told.figures, "hours_a_day_h": hours})]
 
 
 def _losses(survey: Survey, cell: Part, state: State, point: OperatingPoint) -> list[Loss]:
@@ -84,16 +90,34 @@ def _losses(survey: Survey, cell: Part, state: State, point: OperatingPoint) -> 
 
 
 def _lost(
-    survey: Survey, cell: Part, state: State, point: OperatingPoint, losses: list[Loss], lost: float
+    survey: Survey, cell: Part, state: State, point: OperatingPoint, losses: list[Loss], lost: float,
+    share: float = 1.0,
 ) -> Finding:
+    """share: of the day in which it flows."""
     given = point.amps[cell.name]
+    little = life_lost(survey, cell, share * given, share * lost) <= LITTLE
     return Finding(
-        "back-feed", Severity.CAUTION if lost > 0.5 * given else Severity.NOTE, cell.name,
+        "back-feed", Severity.CAUTION if lost > 0.5 * given and not little else Severity.NOTE, cell.name,
         case="losses" if losses else "lost", state=state.name,
         parts=tuple(dict.fromkeys(part for loss in losses for part in loss.parts)), line=cell.mark.line,
-        words=_named(survey.fragment, losses, point),
+        words=_named(survey.fragment, losses, point) | ({"cured": "little"} if little and losses else {}),
         figures={"lost_A": lost, "given_A": given,
                  **{f"losses_{place}_A": loss.amps for place, loss in enumerate(losses)}})
+
+
+def life_lost(survey: Survey, cell: Part, given_A: float, lost_A: float) -> float:
+    """The share of a cell's life that a current costs which is part of the mean that it gives.
+
+    The life of a primary cell ends on its shelf, that of a rechargeable between two charges does not.
+    """
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    own_A = self_discharge_A(spec)
+    with_it, without = given_A + own_A, given_A - lost_A + own_A
+    if spec.primary and spec.shelf_years:
+        least_A = spec.capacity_Ah / (spec.shelf_years * HOURS_A_YEAR)
+        with_it, without = max(with_it, least_A), max(without, least_A)
+    return 1.0 - without / with_it if with_it > 0 else 0.0
 
 
 def into_packs(survey: Survey, cell: Part) -> list[Finding]:

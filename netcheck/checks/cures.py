@@ -7,9 +7,11 @@ resistor with its ohms, the other cell out.
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
+from typing import TypeVar
 
 from msgspec.structs import replace
 
+from netcheck.checks.chargers import chargers
 from netcheck.checks.drains import in_lead, overfed, relieved
 from netcheck.checks.keeps import turn_steps
 from netcheck.checks.offers import (
@@ -17,7 +19,6 @@ from netcheck.checks.offers import (
     LOW_DROP,
     USUAL_OHM,
     by_rail_alone,
-    chargers,
     fitting,
     holding,
     other_cells,
@@ -33,7 +34,6 @@ from netcheck.conduction.remedies import (
     Remedy,
     diode_candidates,
     diode_places,
-    lead_resistor,
     lead_steps,
     removal_steps,
     removals,
@@ -41,8 +41,9 @@ from netcheck.conduction.remedies import (
     series_diode,
 )
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Fragment, Kind, Part, Step
+from netcheck.fragment.model import Fragment, Kind, Step
 from netcheck.fragment.mods import apply_steps
+from netcheck.fragment.written import resistance
 from netcheck.parts.cell import end_V
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.solving.asking import Asking
@@ -109,9 +110,10 @@ def against(survey: Survey, finding: Finding) -> Iterator[Remedy]:
         case "leakage":
             yield from _other_diodes(fragment, finding.parts, BLOCKING)
         case "backup-voltage":
-            yield from _other_diodes(fragment, _way(survey, finding), LOW_DROP)
-            yield from (_lowered(fragment, name) for name in _way(survey, finding)
-                        if fragment.parts[name].kind is Kind.RESISTOR and _ohm(fragment.parts[name]) > USUAL_OHM)
+            for name in _way(survey, finding):
+                yield from _other_diodes(fragment, (name,), LOW_DROP)
+                yield from _lowered(survey, name)
+            yield from by_rail_alone(survey, (load.name for load in survey.loads()))
         case "fault-current" if finding.subject in fragment.parts:
             yield from _protected(fragment, finding)
         case "over-voltage":
@@ -119,14 +121,18 @@ def against(survey: Survey, finding: Finding) -> Iterator[Remedy]:
             yield from overfed(survey, finding)
         case "charger":
             yield from other_cells(survey, finding)
+        case "over-current" if finding.case == "cell":
+            yield from by_rail_alone(survey, finding.parts)
+            yield from other_cells(survey, finding)
         case "short-circuit":
+            yield from _turned_alone(fragment, finding)
             yield from other_cells(survey, finding)
             yield from relieved(survey, finding)
             yield from in_lead(survey, finding)
         case "back-feed":
             yield from other_cells(survey, finding)
             yield from relieved(survey, finding)
-            yield from by_rail_alone(survey, finding)
+            yield from by_rail_alone(survey, finding.parts)
             yield from (series_diode(fragment, name, net, fitting(fragment, BLOCKING))
                         for name in finding.parts for net in fragment.parts[name].nets
                         if fragment.parts[name].kind is Kind.RESISTOR and net in (*finding.nets, *fragment.rails))
@@ -154,27 +160,46 @@ def _dropped(survey: Survey, finding: Finding) -> Iterator[Remedy]:
 
 
 def _way(survey: Survey, finding: Finding) -> list[str]:
-    """The parts that lose volts on the way to a load while it is stored."""
+    """The parts that lose volts on the way to a load while it is stored, the one that loses the most first."""
     from netcheck.checks.voltage import drops
 
     stored = survey.resting(False)
-    return list(drops(survey, stored)) if stored is not None else list(finding.parts)
+    lost_V = drops(survey, stored) if stored is not None else {}
+    return sorted(lost_V, key=lambda name: -lost_V[name]) if stored is not None else list(finding.parts)
 
 
-def _ohm(part: Part) -> float:
-    assert isinstance(part.spec, ResistorSpec)
-    return part.spec.resistance.value
+def _turned_alone(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
+    """The diode turned round that shorts a supply by itself: it may have been meant to clamp."""
+    diodes = [name for name in finding.parts if name in fragment.parts and fragment.parts[name].kind is Kind.DIODE]
+    if finding.case.startswith("supply") and len(diodes) == 1:
+        yield _turned(fragment, diodes[0])
 
 
 def _turned(fragment: Fragment, name: str) -> Remedy:
     return Remedy(turn_steps(fragment, name), words=f"turn {name} round", extra={"turn": name})
 
 
-def _lowered(fragment: Fragment, name: str) -> Remedy:
-    part = lead_resistor(fragment, fragment.parts[name], "1", USUAL_OHM)[1]
-    fitted = replace(part, name=name, pins=fragment.parts[name].pins)
-    words = phrase("lower-resistor", part=name, value_ohm=USUAL_OHM)
-    return Remedy((Step("replace", fitted.mark, parts=(fitted,)),), words=words, extra={"replace": {name: USUAL_OHM}})
+def _lowered(survey: Survey, name: str) -> Iterator[Remedy]:
+    """A resistor of fewer ohms: the usual ones, and the least that hold a fault current into a cell by themselves."""
+    fragment = survey.fragment
+    part = fragment.parts[name]
+    if not isinstance(part.spec, ResistorSpec):
+        return
+    allowed_A = [cell.spec.abnormal_charge_A for cell in survey.cells()
+                 if isinstance(cell.spec, CellSpec) and cell.spec.abnormal_charge_A]
+    push_V = max((_push_V(fragment, cell.spec) for cell in survey.cells() if isinstance(cell.spec, CellSpec)),
+                 default=0.0)
+    least_ohm = [holding(push_V / min(allowed_A))] if allowed_A and push_V > 0 else []
+    for ohm in (USUAL_OHM, *(ohm for ohm in least_ohm if ohm < USUAL_OHM)):
+        if ohm < part.spec.resistance.value:
+            fitted = replace(part, spec=ResistorSpec(resistance(ohm, 0.05)))
+            yield Remedy((Step("replace", part.mark, parts=(fitted,)),),
+                         words=phrase("lower-resistor", part=name, value_ohm=ohm), extra={"replace": {name: ohm}})
+
+
+def _push_V(fragment: Fragment, spec: CellSpec) -> float:
+    """The most volts that a rail stands above a spent cell."""
+    return max((rail.volts.high for rail in fragment.rails.values()), default=0.0) - end_V(spec)
 
 
 def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
@@ -196,7 +221,7 @@ def _in_its_lead(fragment: Fragment, finding: Finding, diodes: Iterable[DiodeSpe
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     fault_A, allowed_A = (finding.figures.get(name) for name in ("fault_charge_A", "allowed_A"))
-    push_V = max((rail.volts.high for rail in fragment.rails.values()), default=0.0) - end_V(spec)
+    push_V = _push_V(fragment, spec)
     if fault_A and allowed_A and push_V > 0:
         yield resistor_in_lead(fragment, cell, holding(push_V / allowed_A - push_V / fault_A))
     for diode in diodes:
@@ -238,7 +263,8 @@ def tried(
             if sum(after.verdict == "ok" for _, after in promising) == offered:
                 break  # none of the rest could go before these
         promising.sort(key=lambda pair: _ranked(found[pair[0]], pair[1]))
-        del promising[whole:]
+        # A single failure makes a caution at most, so that none that harms is offered beside one that does not.
+        promising = _offered(promising)[:whole]
         judged: list[tuple[Remedy, VariantResult]] = []
         best = None
         for place, end in trials.in_turn([steps[place] for place, _ in promising], failing=True,
@@ -251,12 +277,20 @@ def tried(
             if len(judged) == offered:
                 break
         judged.sort(key=lambda pair: _ranked(*pair))
-        least = min((RANK.index(after.verdict) for _, after in judged), default=0)
-        harmless = [pair for pair in judged if pair[1].verdict not in ("danger", "fails")]
-        yield from (pair for pair in (judged if RANK[least] in ("danger", "fails") else harmless) if pair is not best)
+        yield from (pair for pair in _offered(judged) if pair is not best)
     finally:
         trials.drop(steps, failing=False)
         trials.drop(steps)
+
+
+_Of = TypeVar("_Of")
+
+
+def _offered(found: list[tuple[_Of, VariantResult]]) -> list[tuple[_Of, VariantResult]]:
+    """Without what ends in danger or fails, where the best does not."""
+    best = min((RANK.index(after.verdict) for _, after in found), default=0)
+    harmful = ("danger", "fails")
+    return found if RANK[best] in harmful else [pair for pair in found if pair[1].verdict not in harmful]
 
 
 def _ranked(remedy: Remedy, after: VariantResult) -> tuple[int, int]:

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
-from netcheck.checks.offers import USUAL_OHM, fed_from, holding, resistor_in_lead
+from netcheck.checks.offers import USUAL_OHM, fed_from, holding, resistor_in_lead, small_zeners, zener_series, zener_V
 from netcheck.checks.voltage import drops
 from netcheck.conduction.remedies import Remedy, next_designator, removal_steps, replaced_diode
 from netcheck.conduction.routes import feed_path
 from netcheck.findings import Finding
 from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Fragment, Kind, Part, Step
-from netcheck.parts.catalogue import Catalogue, cell_rules
+from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.cell import volts
 from netcheck.parts.specs import CellSpec, DiodeSpec
 from netcheck.parts.zener import knee
@@ -62,17 +62,12 @@ def overfed(survey: Survey, finding: Finding) -> Iterator[Remedy]:
         for name, _, _ in feed_path(fragment, graph, load, rail):
             if fragment.parts[name].kind in _REMOVABLE:
                 yield Remedy(removal_steps(fragment, (name,)), remove=(name,))
-    holding = [one for one in _series(_usual_zener()) if one.zener_V is not None and one.zener_V.high <= limit_V]
+    holding = [one for one in small_zeners() if one.zener_V is not None and one.zener_V.high <= limit_V]
     for spec in holding[-1:]:
         fitted = Part(name=next_designator(fragment, "D"), kind=Kind.DIODE, spec=spec, mark=load.mark,
                       pins={"anode": load.pins["minus"], "cathode": load.pins["plus"]})
         yield Remedy((Step("fit", load.mark, parts=(fitted,)),), words=phrase("zener", zener=spec.name, load=load.name),
                      extra={"fit": {fitted.name: spec.name}})
-
-
-def _usual_zener() -> DiodeSpec:
-    """A zener of the small series that is in every drawer (common practice, no source)."""
-    return Catalogue.standard().diode("BZX55C5V1")
 
 
 def _leaves_a_chip_alone(fragment: Fragment, part: Part) -> bool:
@@ -96,26 +91,10 @@ def _more_volts(survey: Survey, part: Part) -> Iterator[Remedy]:
     now_V = spec.zener_V.value
     fresh_V = max((volts(cell.spec, 0.0, cell.measured_V) for cell in survey.cells()
                    if isinstance(cell.spec, CellSpec)), default=0.0)
-    larger = [other for other in _series(spec) if _zener_V(other) > now_V]
+    larger = [other for other in zener_series(spec) if zener_V(other) > now_V]
     quiet = next((place for place, other in enumerate(larger)
                   if sum(term.current(fresh_V) for term in knee(other)) <= cell_rules().leak_limit_A), len(larger))
     yield from (replaced_diode(survey.fragment, part.name, other) for other in larger[max(quiet - 1, 0):quiet + 2])
-
-
-def _series(spec: DiodeSpec) -> list[DiodeSpec]:
-    """The zeners of the library that a zener's maker lists with it, by their volts; all of them where none is known."""
-    known = [one for one in Catalogue.standard().entries("diode") if isinstance(one, DiodeSpec) and one.zener_V]
-    alike = [one for one in known if _listed_in(one) and _listed_in(one) == _listed_in(spec)]
-    return sorted(alike or known, key=_zener_V)
-
-
-def _listed_in(spec: DiodeSpec) -> str | None:
-    """The data sheet that its volts stand in."""
-    return next((one.source.partition(": ")[0] for one in spec.figures if one.of == "zener"), None)
-
-
-def _zener_V(spec: DiodeSpec) -> float:
-    return spec.zener_V.value if spec.zener_V else 0.0
 
 
 def _on_the_rail(survey: Survey, part: Part, fixed: Collection[str], way: Sequence[Part]) -> Iterator[Remedy]:

@@ -10,7 +10,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.states import State
-from netcheck.parts.cell import is_dead
+from netcheck.parts.cell import seems_spent
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
@@ -80,7 +80,8 @@ def _nothing(
     point: OperatingPoint,
 ) -> Finding:
     volts = {load.name: across(point, load) or 0.0 for load in lost}
-    dead = tuple(cell.name for cell in cells if isinstance(cell.spec, CellSpec) and is_dead(cell.spec, cell.measured_V))
+    dead = tuple(cell.name for cell in cells
+                 if isinstance(cell.spec, CellSpec) and seems_spent(cell.spec, cell.measured_V))
     case = "no-load-turned" if turned else "no-load-dead" if dead else "no-load"
     return Finding(
         "keeps-nothing", Severity.FAILS, cells[0].name, case=case, state=stored.name,

@@ -14,14 +14,12 @@ from netcheck.checks.voltage import across, must_be_kept, needs
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
-from netcheck.parts.cell import depth_at
+from netcheck.parts.cell import HOURS_A_YEAR, depth_at, self_discharge_A
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Battery, OperatingPoint
 from netcheck.solving.asking import Asking, abreast
 from netcheck.solving.solved_states import RESOLVED_A, Survey
-
-HOURS_A_YEAR = 8760.0
 
 STEPS = tuple(step / 10 for step in range(11))
 """Shares of the capacity used at which the circuit is solved."""
@@ -102,17 +100,6 @@ def _one_life(survey: Survey, cell: Part, done: Walk) -> Life:
     dominated = _dominated(cell, loads, [(rest[0], 1 - share), *([(live[0], share)] if live else [])], own_A)
     return Life(hours_lasted / HOURS_A_YEAR if isfinite(hours_lasted) else None, stop, *dominated, *end,
                 shelf_years=spec.shelf_years)
-
-
-def self_discharge_A(spec: CellSpec) -> float:
-    """Self-discharge as a constant current [A]; of a capacitor's full charge where it is one.
-
-    The current itself where that is published.
-    """
-    if spec.capacitance_leak_A is not None:
-        return spec.capacitance_leak_A
-    capacity_Ah = spec.capacity_Ah if spec.capacitance_F is None else spec.capacitance_F * spec.nominal_V / 3600.0
-    return capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR
 
 
 def _end(
@@ -228,9 +215,12 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
     asked = {"years": "wanted" if stated else "assumed"}
     if spec.primary and least is not None and found.years >= wanted > least:
         findings.append(Finding(
-            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name, case="worst-shorter", words=asked,
+            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,
+            case="worst-shorter" if least else "worst-never-kept", words=asked,
             figures={"life_years": found.years, "least_years": least, "wanted_years": wanted}, line=cell.mark.line))
-    if spec.primary and found.years < wanted:
+    if spec.primary and found.years == 0:
+        findings.append(_never(cell, found, Severity.CAUTION if stated else Severity.NOTE))
+    elif spec.primary and found.years < wanted:
         findings.append(Finding(
             "life", Severity.CAUTION if stated else Severity.NOTE, cell.name, case="shorter",
             words={**asked, "taking": found.taking, "taker": found.taker, **_perhaps_spared(survey, found)},
@@ -241,6 +231,16 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
             "life", Severity.NOTE, cell.name, case="beyond-shelf", line=cell.mark.line,
             figures={"life_years": found.years, "shelf_years": spec.shelf_years}))
     return findings
+
+
+def _never(cell: Part, found: Life, severity: Severity) -> Finding:
+    """A cell that keeps nothing for any time: it is empty, or what it feeds is short of volts however full it is."""
+    if found.ends_for is None:
+        return Finding("life", severity, cell.name, case="empty", line=cell.mark.line)
+    return Finding(
+        "life", severity, cell.name, case="never-kept", words={"load": found.ends_for}, line=cell.mark.line,
+        figures={"life_years": 0.0, "least_V": found.least_V,
+                 **({"elsewhere_A": found.taken_A} if found.taking == "back" else {})})
 
 
 def _perhaps_spared(survey: Survey, found: Life) -> dict[str, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
@@ -11,14 +11,14 @@ from netcheck.checks.results import VariantResult
 from netcheck.checks.voltage import needs
 from netcheck.conduction.graph import conduction
 from netcheck.conduction.remedies import Remedy, lead_resistor, next_designator, removal_steps, removals
-from netcheck.findings import Finding, Severity
+from netcheck.findings import Finding
 from netcheck.fragment.model import AS_FOUND, Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.written import resistance
 from netcheck.parts.catalogue import Catalogue
 from netcheck.parts.cell import is_dead
 from netcheck.parts.families import LEADED_BODIES
-from netcheck.parts.series import at_least, nearest
+from netcheck.parts.series import at_least
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.simulation import topology
 from netcheck.simulation.assemble import circuit_of
@@ -95,6 +95,28 @@ def fed_from(part: Part, pin: str, rail: str) -> Remedy:
                   words=phrase("by-rail", load=part.name, net=rail), extra={"move": {f"{part.name}.{pin}": rail}})
 
 
+def small_zeners() -> list[DiodeSpec]:
+    """The zeners of the small series that is in every drawer, by their volts (common practice, no source)."""
+    return zener_series(Catalogue.standard().diode("BZX55C5V1"))
+
+
+def zener_series(spec: DiodeSpec) -> list[DiodeSpec]:
+    """The zeners of the library that a zener's maker lists with it, by their volts; all of them where none is known."""
+    known = [one for one in Catalogue.standard().entries("diode") if isinstance(one, DiodeSpec) and one.zener_V]
+    alike = [one for one in known if _listed_in(one) and _listed_in(one) == _listed_in(spec)]
+    return sorted(alike or known, key=zener_V)
+
+
+def _listed_in(spec: DiodeSpec) -> str | None:
+    """The data sheet that its volts stand in."""
+    return next((one.source.partition(": ")[0] for one in spec.figures if one.of == "zener"), None)
+
+
+def zener_V(spec: DiodeSpec) -> float:
+    """Its nominal volts; 0 where it is no zener."""
+    return spec.zener_V.value if spec.zener_V else 0.0
+
+
 def other_cells(survey: Survey, finding: Finding) -> Iterator[Remedy]:
     """The dead or second cell out: each cell that a finding on another one, or on what they feed, names."""
     named = [name for name in finding.parts if name in survey.fragment.parts and name != finding.subject]
@@ -103,43 +125,17 @@ def other_cells(survey: Survey, finding: Finding) -> Iterator[Remedy]:
             yield Remedy(removal_steps(survey.fragment, (name,)), remove=(name,))
 
 
-def by_rail_alone(survey: Survey, finding: Finding) -> Iterator[Remedy]:
-    """A load that need not be kept, on each rail whose volts it works with, and no more on the cell's net."""
+def by_rail_alone(survey: Survey, names: Iterable[str]) -> Iterator[Remedy]:
+    """Each load of these that need not be kept, on each rail whose volts it works with, and no more on its net."""
     fragment = survey.fragment
-    for name in finding.parts:
+    for name in names:
         part = fragment.parts.get(name)
         if part is None or part.kind is not Kind.LOAD or part.kept is not False:
             continue
         span = needs(part)
-        for net in [net for net, rail in fragment.rails.items()
+        for net in [net for net, rail in fragment.rails.items() if net not in part.nets
                     if span is None or (span.low <= rail.volts.low and rail.volts.high <= span.high)]:
             yield fed_from(part, "plus", net)
-
-
-def chargers(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
-    """Another charging resistor for a pack that is charged too hard or too little: to the middle of its window.
-
-    The current when full goes in inverse proportion to the resistance: the volts that are left fall there.
-    """
-    fragment = survey.fragment
-    for finding in result.findings:
-        now_A = finding.figures.get("trickle_A")
-        if finding.check != "charger" or finding.severity is Severity.NOTE or not now_A:
-            continue
-        spec = fragment.parts[finding.subject].spec
-        assert isinstance(spec, CellSpec)
-        if spec.trickle is None:
-            continue
-        wanted_A = (spec.trickle.least_A * spec.trickle.most_A) ** 0.5
-        on_way = dict.fromkeys(name for route in result.cells[finding.subject].routes if route.conducting
-                               for name in route.parts)
-        for name in on_way:
-            part = fragment.parts[name]
-            if isinstance(part.spec, ResistorSpec):
-                ohm = nearest(part.spec.resistance.value * now_A / wanted_A, 24)
-                fitted = replace(part, spec=ResistorSpec(resistance(ohm, 0.05)))
-                yield Remedy((Step("replace", part.mark, parts=(fitted,)),),
-                             words=phrase("lower-resistor", part=name, value_ohm=ohm), extra={"replace": {name: ohm}})
 
 
 def packs(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
@@ -157,7 +153,7 @@ def packs(survey: Survey, result: VariantResult) -> Iterator[Remedy]:
             continue
         if len(cells) > 1:
             yield Remedy(removal_steps(fragment, (cell.name,)), remove=(cell.name,))
-        yield from _by_coin_cell(survey, cell)
+        yield from by_coin_cell(survey, cell)
 
 
 def _uncharged(result: VariantResult, cell: Part) -> bool:
@@ -165,7 +161,8 @@ def _uncharged(result: VariantResult, cell: Part) -> bool:
                for finding in result.findings)
 
 
-def _by_coin_cell(survey: Survey, cell: Part) -> Iterator[Remedy]:
+def by_coin_cell(survey: Survey, cell: Part) -> Iterator[Remedy]:
+    """A coin cell in the place of a rechargeable, without what would charge it; also with the usual resistor."""
     coin = replace(cell, spec=Catalogue.standard().cell(COIN), measured_V=None)
     swap = Step("replace", cell.mark, parts=(coin,))
     changed = apply_steps(survey.fragment, (swap,))

@@ -51,11 +51,13 @@ def excess_findings(survey: Survey) -> list[Finding]:
     states = sorted(survey.states.states, key=lambda state: not survey.is_resting(state))
     judged = {Kind.CELL: _shorted_cell, Kind.DIODE: _overloaded_diode, Kind.RESISTOR: _hot_resistor,
               Kind.TRIMMER: _hot_trimmer}
-    findings = [*_shorted_supplies(survey, [*states, *survey.unreached]), *_cells_by_copper(survey, states)]
+    by_diodes = _shorted_by_diodes(survey, states)
+    covered = {(name, state) for finding in by_diodes for state in finding.states for name in finding.parts}
+    findings = [*_shorted_supplies(survey, [*states, *survey.unreached]), *by_diodes, *_cells_by_copper(survey, states)]
     for kind, judge in judged.items():
         for part in survey.fragment.of_kind(kind):
-            told = [found for state in states
-                    if (found := judge(survey, part, state, survey.at(state, survey.corners.room))) is not None]
+            told = [found for state in states if (part.name, state.name) not in covered
+                    and (found := judge(survey, part, state, survey.at(state, survey.corners.room))) is not None]
             findings += _in_every_state(told)
     return findings
 
@@ -80,6 +82,47 @@ def _shorted_supplies(survey: Survey, states: list[State]) -> list[Finding]:
                 finding = _short(survey, one, other, state, *joined)
                 findings.setdefault((frozenset((one.net, other.net)), joined[0]), []).append(finding)
     return [finding for told in findings.values() for finding in _in_every_state(told)]
+
+
+def _shorted_by_diodes(survey: Survey, states: list[State]) -> list[Finding]:
+    """Nets of fixed and different volts with nothing but diodes between them, which pass more than they stand."""
+    told: dict[tuple[str, str, tuple[str, ...]], list[Finding]] = {}
+    for state in states:
+        point = survey.at(state, survey.corners.room)
+        if not any(_beyond(part, point.amps.get(part.name, 0.0)) for part in survey.fragment.of_kind(Kind.DIODE)):
+            continue
+        found = flows(circuit_of(survey.fragment, state, survey.corners.room), point)
+        for one, other in _apart(held_nets(survey.fragment, state)):
+            start, end = (one, other) if one.low_V > other.high_V else (other, one)
+            way = widest(found, start.net, end.net)
+            parts = parts_on(survey.fragment, way.elements) if way else ()
+            if way is not None and all(_alone(survey.fragment.parts[name]) for name in parts) and any(
+                    _beyond(survey.fragment.parts[name], way.amps) for name in parts):
+                told.setdefault((one.net, other.net, parts), []).append(
+                    _by_diodes(survey, one, other, state, parts, way.amps))
+    return [finding for found in told.values() for finding in _in_every_state(found)]
+
+
+def _by_diodes(
+    survey: Survey, live: Held, other: Held, state: State, parts: tuple[str, ...], amps: float
+) -> Finding:
+    limits = {name: spec.current_A for name in parts
+              if isinstance(spec := survey.fragment.parts[name].spec, DiodeSpec) and spec.current_A is not None}
+    weakest = min(limits, key=limits.__getitem__)
+    return Finding(
+        "short-circuit", Severity.DANGER, live.net, case="supply-by-diodes", state=state.name, parts=parts,
+        nets=(live.net, other.net), line=survey.fragment.rails[live.net].mark.line,
+        words={"other": other.net, "weakest": weakest}, figures={"current_A": amps, "limit_A": limits[weakest]})
+
+
+def _alone(part: Part) -> bool:
+    """Whether nothing of a part limits a current: a diode, or next to nothing."""
+    return part.kind is Kind.DIODE or _ohm(part) <= _SHORT_OHM
+
+
+def _beyond(part: Part, amps: float) -> bool:
+    """Whether it is more than a diode stands."""
+    return isinstance(part.spec, DiodeSpec) and part.spec.current_A is not None and abs(amps) > part.spec.current_A
 
 
 def _cells_by_copper(survey: Survey, states: list[State]) -> list[Finding]:

@@ -8,10 +8,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from netcheck.checks.leakage import most, spec_of
-from netcheck.checks.life import self_discharge_A
 from netcheck.checks.voltage import across
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Part
+from netcheck.parts.cell import self_discharge_A
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.solving.asking import Asking
@@ -71,7 +71,7 @@ def _harmful(cell: Part, points: Mapping[tuple[str, str], OperatingPoint]) -> Ch
 
 
 def charge_findings(cell: Part, found: Charge, conducting: bool, worst_A: float | None) -> list[Finding]:
-    """The verdict on a rechargeable's charger; worst_A: the hardest it is charged, flat."""
+    """The verdict on a rechargeable's charger, its end volts first; worst_A: the hardest it is charged, flat."""
     spec = cell.spec
     assert isinstance(spec, CellSpec)
     if spec.primary:
@@ -80,7 +80,7 @@ def charge_findings(cell: Part, found: Charge, conducting: bool, worst_A: float 
         return [Finding("charger", Severity.CAUTION, cell.name, case="not-charged", line=cell.mark.line)]
     if spec.trickle is None and spec.charge_window is None:
         return [Finding("charger", Severity.UNKNOWN, cell.name, case="not-stated", line=cell.mark.line)]
-    return [*_trickle(cell, spec, found), *_hard(cell, spec, worst_A), *_window(cell, spec, found)]
+    return [*_window(cell, spec, found), *_trickle(cell, spec, found), *_hard(cell, spec, worst_A)]
 
 
 def _hard(cell: Part, spec: CellSpec, worst_A: float | None) -> list[Finding]:

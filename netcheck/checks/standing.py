@@ -64,8 +64,13 @@ def _starved(after: VariantResult, before: Mapping[str, LoadResult]) -> bool:
 
 def _fed(after: VariantResult, before: VariantResult) -> bool:
     """Whether every load is still fed by a rail where one fed it with every supply on."""
-    return all(set(load.fed_by_rail) <= set(after.loads[name].fed_by_rail)
-               for name, load in before.loads.items() if name in after.loads)
+    return all(_fed_as_before(after.loads[name], load) for name, load in before.loads.items() if name in after.loads)
+
+
+def _fed_as_before(after: LoadResult, before: LoadResult) -> bool:
+    """A jumper or pack that is gone takes its states with it: of those nothing is asked but that one like it is fed."""
+    left = [state for state in before.fed_by_rail if state in after.volts]
+    return set(left) <= set(after.fed_by_rail) and bool(before.fed_by_rail) <= bool(after.fed_by_rail)
 
 
 def _dangers(result: VariantResult) -> frozenset[tuple[str, str]]:

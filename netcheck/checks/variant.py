@@ -120,8 +120,14 @@ def check_variant(
         in_turn, kept = tee(_cures(fragment, result, candidates, trying))
         whole = None if used_up() else proposal(fragment, result, in_turn, further, trying)
         cures = list(kept)
+        after = None if whole is None else trying.after(whole.steps)
+        led_to = None if whole is None or after is None else (whole, after)
         cured_result = _cured(result, cures, complete and not used_up(), whole)
-        return replace(cured_result, findings=tuple(advised(one, cures, of_one) for one in cured_result.findings))
+        spare_V = min((load.margin_V for load in result.loads.values()
+                       if load.carried_by_cell and load.margin_V is not None), default=None)
+        return replace(cured_result, findings=tuple(
+            advised(one, cures, of_one, led_to if str(one.severity) == result.verdict else None, spare_V)
+            for one in cured_result.findings))
 
 
 def uncured(

@@ -12,7 +12,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.kinds import kinds_where
 from netcheck.fragment.model import Kind, Part
 from netcheck.fragment.states import State
-from netcheck.parts.cell import is_dead
+from netcheck.parts.cell import seems_spent
 from netcheck.parts.specs import CellSpec, LoadSpec
 from netcheck.quantities.values import Span
 from netcheck.simulation.corner import Corner
@@ -24,6 +24,9 @@ THIN_V = 0.1
 
 _CARRIES = 0.1
 """Share of its loads' current from which a cell is said to carry them."""
+
+_TOLD_V = 0.02
+"""Volts lost in a part from which it is told to take them."""
 
 _DROP_A = 0.05
 """A part is said to be on the way to the loads from this share of their current upward."""
@@ -187,12 +190,16 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
     if low:
         state, volts = min(low, key=lambda pair: pair[1])
         fresh = found.volts[state.name]
+        case = _short_case(survey, state, load)
+        lost_V = drops(survey, state)
+        taker = _taker(survey, lost_V) if case == "short-of-cell" else {}
         age = {} if not survey.cells() else {"cell": "fresh" if fresh is not None and fresh < span.low else "half used"}
         findings.append(Finding(
             "backup-voltage", Severity.FAILS, load.name,
-            case=_short_case(survey, state, load), words={**age, **_dead_cells(survey, state, load)},
-            state=state.name, parts=tuple(drops(survey, state)), nets=(load.pins["plus"],),
-            line=load.mark.line, figures={"volts_V": volts, "needs_V": span.low},
+            case=case, words={**age, **_dead_cells(survey, state, load), **taker},
+            state=state.name, parts=tuple(lost_V), nets=(load.pins["plus"],), line=load.mark.line,
+            figures={"volts_V": volts, "needs_V": span.low,
+                     **({"taken_V": max(lost_V.values())} if taker else {})},
             states=tuple(state.name for state, _ in low)))
     elif found.margin_V is not None and found.margin_V < THIN_V:
         findings.append(_thin(survey, load, found, span))
@@ -208,11 +215,20 @@ def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[F
     return findings
 
 
+def _taker(survey: Survey, lost_V: Mapping[str, float]) -> dict[str, str]:
+    """The part that takes the most volts on the way to a load, and its kind; nothing where none takes any."""
+    most = max(lost_V, key=lost_V.__getitem__, default=None)
+    if most is None or lost_V[most] < _TOLD_V:
+        return {}
+    kind = survey.fragment.parts[most].kind
+    return {"taker": most, "kind": str(kind) if kind in (Kind.DIODE, Kind.RESISTOR) else "other"}
+
+
 def _dead_cells(survey: Survey, state: State, load: Part) -> dict[str, tuple[str, ...]]:
-    """The rechargeables that should feed a load and that the meter found dead."""
+    """The cells that should feed a load and that the meter found spent."""
     dead = tuple(name for name in sorted(survey.feeds[state.name, load.name].by_cells)
                  if isinstance(spec := survey.fragment.parts[name].spec, CellSpec)
-                 and is_dead(spec, survey.fragment.parts[name].measured_V))
+                 and seems_spent(spec, survey.fragment.parts[name].measured_V))
     return {"dead": dead} if dead else {}
 
 
@@ -243,10 +259,9 @@ def _thin_case(survey: Survey) -> str:
 
 
 def _by_diode(survey: Survey) -> bool:
-    """Whether a diode stands in the way to a load, so that another one may give more volts."""
+    """Whether a diode takes the most volts on the way to a load, so that another one may give more."""
     stored = survey.resting(False)
-    way = drops(survey, stored) if stored is not None else {}
-    return any(survey.fragment.parts[name].kind is Kind.DIODE for name in way)
+    return stored is not None and _taker(survey, drops(survey, stored)).get("kind") == str(Kind.DIODE)
 
 
 def _overvoltage(survey: Survey, load: Part, at_room: Mapping[str, float | None], span: Span) -> list[Finding]:

@@ -15,7 +15,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from netcheck.checks.leakage import allowed_share, leaked_share
-from netcheck.checks.life import HOURS_A_YEAR, life, self_discharge_A, walk
+from netcheck.checks.life import life, walk
 from netcheck.checks.voltage import THIN_V, across, drops, needs
 from netcheck.conduction.remedies import lead_steps
 from netcheck.conduction.routes import charge_routes
@@ -24,6 +24,7 @@ from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.mods import apply_steps
 from netcheck.parts import diode
 from netcheck.parts.catalogue import Catalogue, cell_rules
+from netcheck.parts.cell import HOURS_A_YEAR, self_discharge_A
 from netcheck.parts.families import BODIES, LEADED_BODIES
 from netcheck.parts.specs import CellSpec, DiodeSpec
 from netcheck.simulation.assemble import circuit_of

@@ -14,13 +14,12 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
-from netcheck.checks.life import HOURS_A_YEAR
 from netcheck.checks.voltage import across, needs
 from netcheck.diodes.comparison import Question
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import State
 from netcheck.parts import diode
-from netcheck.parts.cell import volts
+from netcheck.parts.cell import HOURS_A_YEAR, volts
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.corner import Corner

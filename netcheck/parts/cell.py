@@ -11,6 +11,8 @@ from netcheck.parts.specs import CellSpec, LoadedCurve
 
 ROOM_C = 25.0
 
+HOURS_A_YEAR = 8760.0
+
 
 def volts(
     spec: CellSpec, used: float, measured_V: float | None = None, temperature_C: float = ROOM_C, load_A: float = 0.0
@@ -61,6 +63,11 @@ def is_dead(spec: CellSpec, measured_V: float | None) -> bool:
         and measured_V < _DEAD * end_V(spec)
 
 
+def seems_spent(spec: CellSpec, measured_V: float | None) -> bool:
+    """Whether by the meter a cell cannot be what feeds a load: a dead rechargeable, or a primary cell at its end."""
+    return is_dead(spec, measured_V) or (spec.primary and measured_V is not None and depth_at(spec, measured_V) >= 1.0)
+
+
 def depth_at(spec: CellSpec, open_circuit_V: float | None) -> float:
     """The share used at which the curve has fallen to these volts: 0 above it or not measured, 1 below it.
 
@@ -79,3 +86,13 @@ def depth_at(spec: CellSpec, open_circuit_V: float | None) -> float:
 def _check(used: float) -> None:
     if not 0 <= used <= 1:
         raise ValueError(f"the share used runs from 0 to 1, not {used:g}")
+
+def self_discharge_A(spec: CellSpec) -> float:
+    """Self-discharge as a constant current [A]; of a capacitor's full charge where it is one.
+
+    The current itself where that is published.
+    """
+    if spec.capacitance_leak_A is not None:
+        return spec.capacitance_leak_A
+    capacity_Ah = spec.capacity_Ah if spec.capacitance_F is None else spec.capacitance_F * spec.nominal_V / 3600.0
+    return capacity_Ah * spec.self_discharge_per_year / HOURS_A_YEAR

@@ -153,6 +153,12 @@ def _lasting(name: str, result: VariantResult) -> str:
     life = result.cells[name].life
     if life is None or life.years is None:
         return ""
+    if life.years == 0:
+        shorted = any((one.check, one.subject) == ("short-circuit", name) for one in result.findings)
+        why = "empty" if life.ends_for is None else "shorted" if shorted and life.taking == "back" else "never-kept"
+        return phrase(why, cell=name, load=life.ends_for, least_V=life.least_V)
+    if life.least_years == 0:
+        return phrase("perhaps-never-kept", cell=name, lasts=digits.duration(life.lasts))
     shelf = " (its shelf life)" if life.lasts != life.years else ""
     return f"{name} lasts {digits.durations(life.lasts_least, life.lasts)}{shelf}"
 

@@ -18,6 +18,9 @@ SENTENCES: Sentences = {
     ("short-circuit", "supply"): Sentence(_JOINED + "up to {current_A} would flow.", "{cured}", choices=_JOINS),
     ("short-circuit", "supply-by-copper"): Sentence(_JOINED + "all that it gives would flow.", "{cured}",
                                                       choices=_JOINS),
+    ("short-circuit", "supply-by-diodes"): Sentence(
+        "In state {state} {parts} alone join{parts:s} {subject} with {other}: the supply is short-circuited; up to "
+        "{current_A} would flow, where {weakest} stands {limit_A}.", "{cured}", choices=_JOINS),
     ("short-circuit", "cell"): Sentence("In state {state} {subject} is short-circuited" + _GIVES, "{cured}",
                                         choices=_SHORT),
     ("short-circuit", "cell-by-copper"): Sentence(

@@ -20,6 +20,8 @@ _HELD = {"cured": {
     "": "Find what keeps that current below the limit and leaves the loads their volts: a resistor in the cell's lead, "
         "or a second diode.",
     "proved": "",
+    "short": "Give the loads their volts first; then a resistor in the cell's lead keeps that current below the "
+             "limit. For a second diode there are no volts to spare.",
     "not": "No resistor in the cell's lead and no second diode was found that keeps it below the limit and leaves "
            "every load its volts, with a diode of lower drop neither."}}
 

@@ -19,7 +19,9 @@ _GIVES = "In state {state} {lost_A} of the {given_A} that {subject} gives serve 
 SENTENCES: Sentences = {
     ("back-feed", "losses"): Sentence(_GIVES + "{losses}.", "{cured}", each={
         "losses": "{@_A}[ through {@_through}] into {@}"}, choices={
-            "cured": {"": "{kind}", "proved": "{cures:either}[, as {spared} need not be kept]."}, "kind": {
+            "cured": {
+                "": "{kind}", "little": "That costs {subject} next to nothing of its life; leave in what protects a "
+                "part.", "proved": "{cures:either}[, as {spared} need not be kept]."}, "kind": {
             "": "",
             "load": "Feed {changed} from a rail alone, as it need not be kept.",
             "cell": "Take {changed} out, or give it a diode in series.",

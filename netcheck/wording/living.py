@@ -16,6 +16,16 @@ SENTENCES: Sentences = {
     ("life", "worst-shorter"): Sentence(
         f"{{subject}} lasts {{life_years:about}} with typical figures, but {{least_years}} with the makers' maximum "
         f"ones, {_WHERE}.", "Measure what it gives while stored, and count with that.", choices=_YEARS),
+    ("life", "never-kept"): Sentence(
+        "{subject} is not empty, but from the first day {load} gets less than the {least_V} that it needs[; most of "
+        "what it gives goes elsewhere ({elsewhere_A})].",
+        "Mend what leaves {load} short of volts; a new cell lasts no longer."),
+    ("life", "empty"): Sentence(
+        "{subject} is empty, by the volts that were measured.", "Take {subject} out and fit a new one."),
+    ("life", "worst-never-kept"): Sentence(
+        f"{{subject}} lasts {{life_years:about}} with typical figures, {_WHERE}; with the makers' maximum ones what it "
+        f"keeps is short of volts from the first day.", "Measure what it gives while stored, and count with that.",
+        choices=_YEARS),
     ("life", "shorter"): Sentence(
         f"{{subject}} lasts {{life_years:about}}, {_WHERE}; most goes to {{taking}}.",
         "Reduce what draws on it, or plan to change the cell.[ If {asked} need not be kept, say kept: no of it: a rail "

@@ -15,6 +15,12 @@ _TRACE = "Trace the way from the cell's plus to the load's supply pin again, and
 _NEED_NOT = " Say kept: no of a load that need not be kept."
 
 _SHORT = "{subject} gets {volts_V} in state {state}{cell}, with typical figures, and needs at least {needs_V}."
+_HIGHER = "a cell of higher voltage."
+_KINDS = {
+    "": f"Look for what draws more of the cell than it can give, or fit {_HIGHER}",
+    "diode": f"Fit a diode of lower drop as {{taker}}, which takes {{taken_V}}, or {_HIGHER}",
+    "resistor": f"Fit fewer ohms as {{taker}}, which takes {{taken_V}}, or {_HIGHER}",
+    "other": f"Look at {{taker}}, which takes {{taken_V}}, or fit {_HIGHER}"}
 _AGE = {"cell": {"": "", "fresh": " with a fresh cell", "half used": " with a cell half used"}}
 _THIN = "{subject} is left with {volts_V} {when}, where it needs {needs_V}: {margin_V:margin}."
 _WHEN = {"when": {
@@ -33,7 +39,7 @@ SENTENCES: Sentences = {
         "What {subject} needs is not stated, so its volts are shown and not judged.",
         "Give its range, for example works: 2.0 V to 5.5 V."),
     ("backup-voltage", "short-of-cell"): Sentence(
-        _SHORT, "Fit a diode of lower drop in the cell's way, or a cell of higher voltage.", choices=_AGE),
+        _SHORT, "{kind}", choices={**_AGE, "kind": _KINDS}),
     ("backup-voltage", "short-of-dead"): Sentence(
         "{subject} gets {volts_V} in state {state} and needs at least {needs_V}: by the volts that were measured "
         "{dead} seem{dead:s} dead.", "Take {dead} out and fit a new cell in its place."),

@@ -53,6 +53,10 @@ PHRASES: Mapping[str, str] = {
     "would-go-within": "should {part} {fails}, {fault_A} would go into {cell}; within the {allowed_A} that it may take "
                        "in a fault",
     "short-of": "{loads:runs} get{loads:s} {lowest_V} at the worst and need{loads:s} {needs_V}: {margin_V:margin}",
+    "never-kept": "{cell}, though not empty, leaves {load} less than {least_V} from the first day",
+    "perhaps-never-kept": "{cell} lasts {lasts} with typical figures, with the makers' worst ones not a day",
+    "empty": "{cell} is empty",
+    "shorted": "{cell} is emptied by a short-circuit as the board rests",
     "supplied": "{loads:runs} get{loads:s} {lowest_V} at the worst and need{loads:s} {needs_V}",
     # cures, and what they lead to
     "lower-resistor": "fit {value_ohm} as {part}",
@@ -61,6 +65,7 @@ PHRASES: Mapping[str, str] = {
     "diode-in-place": "fit {diode:an} in place of {part}",
     "both": "{first} and {second}",
     "zener": "fit {zener:an} across {load}'s supply",
+    "zener-from": "fit {zener:an} from {net} to ground",
     "pull": "pull {net} to ground with {value_ohm}",
     "by-rail": "feed {load} from {net}",
     "coin-cell": "fit a {coin} as {cell}[ and remove {parts}]",

@@ -51,9 +51,14 @@ def message(case: Case) -> str:
     return filled(said.message + _ALIKE, case, said.choices, said.each)
 
 
+_PROVED = "{cures:either}."
+
+
 def advice(case: Case) -> str:
-    """What cures it; empty where nothing is said."""
+    """What cures it, as proved where it was; empty where nothing is said."""
     said = SENTENCES[case.check, case.case]
+    if case.words.get("cures") and "cured" not in said.advice:
+        return filled(_PROVED, case)
     return filled(said.advice, case, said.choices, said.each)
 
 

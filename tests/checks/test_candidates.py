@@ -54,7 +54,8 @@ PLUS = "BT1.plus"
     (about("reversal", "BT1", "D1", "R1"), {"{'turn': 'BT1'}", "{'turn': 'D1'}"}),
     (about("keeps-nothing", "U1", "U1", "D1", "gone"), {"{'turn': 'D1'}"}),
     (about("leakage", "BT1", "D1", "D2", "D3", "R1"), {"{'replace': {'D1': '1N4148'}}"}),
-    (about("backup-voltage", "U1"), {"{'replace': {'D1': '1N5711'}}", "{'replace': {'R1': 1000.0}}"}),
+    (about("backup-voltage", "U1"), {"{'replace': {'D1': '1N5711'}}", "{'replace': {'R1': 1000.0}}",
+                                     "{'replace': {'R1': 360.0}}", "{'move': {'U2.plus': '+5V'}}"}),
     (about("short-circuit", "BT1", "R1"), {"('R1',)", "{'fit_resistor': {'at': 'BT1.plus', 'ohm': 1000.0}}"}),
     (about("short-circuit", "BT1", figures={"limit_A": 3e-3}), {"{'fit_resistor': {'at': 'BT1.plus', 'ohm': 1200.0}}"}),
     (about("short-circuit", "+5V", "R2"), {"('R2',)"}), (about("charger", "BT1"), set()),
@@ -76,12 +77,15 @@ def test_what_is_tried_follows_from_what_was_found(finding, expected):
     assert offered(finding) == (expected, True)
 
 
-def test_a_resistor_that_is_no_more_than_usual_is_not_lowered_and_without_volts_nothing_is_known_of_the_way():
+def test_a_resistor_is_lowered_to_what_a_fault_needs_and_no_further_and_without_volts_nothing_is_known_of_the_way():
     usual = BOARD.replace("2k2", "1k")
-    assert offered(about("backup-voltage", "U1"), text=usual)[0] == {"{'replace': {'D1': '1N5711'}}"}
+    assert offered(about("backup-voltage", "U1"), text=usual)[0] == {
+        "{'replace': {'D1': '1N5711'}}", "{'replace': {'R1': 360.0}}", "{'move': {'U2.plus': '+5V'}}"}
+    assert "R1" not in str(offered(about("backup-voltage", "U1"), text=BOARD.replace("2k2", "330"))[0])
     found = made(BOARD, {"main off": UNKNOWN})
-    assert given(candidates(found, VariantResult(name="x", findings=(about("backup-voltage", "U1"),))),
-                 lambda key, circuit: UNKNOWN)[0] == ([], True)
+    (left, whole), _ = given(candidates(found, VariantResult(name="x", findings=(about("backup-voltage", "U1"),))),
+                             lambda key, circuit: UNKNOWN)
+    assert ([one.extra for one in left], whole) == ([{"move": {"U2.plus": "+5V"}}], True)
 
 
 def test_the_resistor_in_the_lead_holds_a_fault_current_below_the_limit():

@@ -9,7 +9,8 @@ from test_results import CELL
 
 import netcheck
 from netcheck.checks import offers
-from netcheck.checks.offers import BLOCKING, LOW_DROP, by_rail_alone, chargers, fitting, other_cells, packs, pulls
+from netcheck.checks.chargers import chargers
+from netcheck.checks.offers import BLOCKING, LOW_DROP, by_rail_alone, fitting, other_cells, packs, pulls
 from netcheck.checks.proposal import _moved_once, _place
 from netcheck.checks.results import VariantResult
 from netcheck.conduction.routes import Route
@@ -99,14 +100,14 @@ def test_another_cell_that_a_finding_names_may_come_out_and_no_other_part():
 
 def test_a_load_that_need_not_be_kept_may_be_fed_by_each_rail_that_it_works_with():
     found = made(board(*TWO, head="rails: {+5V: 5 V ±5%, +6V: 6 V ±5%, +3V: 3 V, +4V: 4 V}"))
-    offered = list(by_rail_alone(found, about("BT1", "U1", "U2", "R1", "gone")))
+    offered = list(by_rail_alone(found, ("U1", "U2", "R1", "gone")))
     assert [remedy.extra for remedy in offered] == [{"move": {"U1.plus": "+5V"}}, {"move": {"U1.plus": "+4V"}}]
     assert [(step.action, step.mark, step.moves) for remedy in offered for step in remedy.steps] == [
         ("move", found.fragment.parts["U1"].mark, {("U1", "plus"): net}) for net in ("+5V", "+4V")]
     assert "U1" in offered[0].words
     assert "+5V" in offered[0].words
     every = made(board(*(part.replace(", works: 4 V to 6 V", "") for part in TWO), head="rails: {+5V: 5 V, +3V: 3 V}"))
-    assert len(list(by_rail_alone(every, about("BT1", "U1")))) == 2
+    assert len(list(by_rail_alone(every, ("U1",)))) == 2
 
 
 PACK = ("BT1: {cell: NiCd-3x60, plus: CELL, minus: GND}", "R1: {resistor: 1k, between: [+5V, CHG]}",

