@@ -9,6 +9,7 @@ primary cell that a failure shorts is told and not judged: all boards without a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from operator import itemgetter
 
 import networkx as nx
 from msgspec import Struct
@@ -18,6 +19,7 @@ from netcheck.checks.voltage import across, stands
 from netcheck.conduction.graph import present
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Kind, Part
+from netcheck.fragment.states import State
 from netcheck.parts.capacitor_laws import bears_backwards_V
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.cell import volts as cell_volts
@@ -43,17 +45,32 @@ def failing_findings(survey: Survey, failed: Sequence[Failure]) -> list[Finding]
     """A finding for each load and part that a failure takes beyond what it survives, the failure that does it most."""
     known = [failure for failure in failed if failure.point.known]
     loads = [failure for failure in known if failure.fault.how != ABSENT]  # clamp.py judges the loads with a cell out
-    found = [_worst(survey, load, "fault-voltage", _too_many_volts, loads) for load in survey.loads()]
+    over = _by_reach(loads)
+    found = [_worst(survey, load, "fault-voltage", _too_many_volts, _reaching(over, load)) for load in survey.loads()]
     harmful = _Harmful(survey)
     breaking = [failure for failure in known if harmful.may_harm(failure)]
     borne = {part.name for part in survey.fragment.of_kind(*_BORNE)}
     by_parts = [one for one in known if one.fault.part not in borne or one.fault.how != "short"]
     tried_on = {Kind.CELL: by_parts, Kind.CAPACITOR: [one for one in breaking if _only_here(survey, one)]}
     for kind, measure in _MEASURES.items():
-        tried = tried_on.get(kind, breaking)
-        found += [_worst(survey, part, "fault-part", measure, tried) for part in survey.fragment.of_kind(kind)
-                  if kind is not Kind.CELL or not _charged(survey, part)]
+        tried = _by_reach(tried_on.get(kind, breaking))
+        found += [_worst(survey, part, "fault-part", measure, _reaching(tried, part)) for part in
+                  survey.fragment.of_kind(kind) if kind is not Kind.CELL or not _charged(survey, part)]
     return [finding for finding in found if finding is not None]
+
+
+def _by_reach(failed: Sequence[Failure]) -> list[list[tuple[int, Failure]]]:
+    """The failures, each with its place, by what they reach."""
+    groups: dict[int, list[tuple[int, Failure]]] = {}
+    for place, failure in enumerate(failed):
+        groups.setdefault(id(failure.reached), []).append((place, failure))
+    return list(groups.values())
+
+
+def _reaching(groups: Sequence[Sequence[tuple[int, Failure]]], part: Part) -> list[Failure]:
+    """The failures that can change anything for a part, as they came."""
+    reaching = [one for group in groups if group[0][1].reaches(part.name) for one in group]
+    return [failure for _, failure in sorted(reaching, key=itemgetter(0))]
 
 
 def _charged(survey: Survey, cell: Part) -> bool:
@@ -67,7 +84,7 @@ def _worst(
 ) -> Finding | None:
     beyond: list[tuple[_Harm, Failure]] = []
     for failure in failed:
-        if failure.fault.part == part.name or not failure.reaches(part.name) or (
+        if failure.fault.part == part.name or (
                 harm := measure(part, failure.point, failure.corner.temperature_C)) is None:
             continue
         sound = survey.at(failure.state, failure.corner)
@@ -160,6 +177,7 @@ class _Harmful:
     def __init__(self, survey: Survey) -> None:
         self._survey = survey
         self._known: dict[tuple[object, str], bool] = {}
+        self._states: dict[str, _Ways] = {}
 
     def may_harm(self, failure: Failure) -> bool:
         key = failure.fault, failure.state.name
@@ -176,29 +194,47 @@ class _Harmful:
 
     def _stops_supply(self, failure: Failure) -> bool:
         """Whether a short leaves next to nothing between a live net, or a cell, and another that is held below it."""
-        survey, fault = self._survey, failure.fault
-        fragment, held = survey.fragment, survey.conduction(failure.state).held
-        ways: nx.DiGraph[str] = nx.DiGraph()
-        for one, two in self._edges(failure):
-            ways.add_edge(one, two)
-        ends = fault.nets or tuple(fragment.parts[fault.part].pins[pin] for pin in fault.pins or ())
-        ways.add_edges_from([ends[:2], ends[1::-1]])
-        above = [(one.net, two.net) for one in held.values() for two in held.values()
-                 if one.low_V > two.high_V and (one.live or two.live)]
+        fault = failure.fault
+        ends = fault.nets or tuple(self._survey.fragment.parts[fault.part].pins[pin] for pin in fault.pins or ())
+        if failure.state.name not in self._states:
+            self._states[failure.state.name] = _Ways(self._survey, failure.state)
+        return self._states[failure.state.name].stops_supply(*ends[:2])
+
+
+class _Ways:
+    """The ways by links and diodes alone in one state; what can be reached by them is worked out once."""
+
+    def __init__(self, survey: Survey, state: State) -> None:
+        fragment, held = survey.fragment, survey.conduction(state).held
+        self._ways: nx.DiGraph[str] = nx.DiGraph()
+        for one, two in next_to_nothing(fragment, state).edges():
+            self._ways.add_edges_from(((one, two), (two, one)))
+        for part in fragment.of_kind(Kind.DIODE, Kind.TRANSISTOR):
+            if present(part, state):
+                self._ways.add_edges_from(_junctions(part))
+        self._above = [(one.net, two.net) for one in held.values() for two in held.values()
+                       if one.low_V > two.high_V and (one.live or two.live)]
         below = {fragment.ground, *(one.net for one in held.values() if not one.live)}
         for cell in survey.cells():
-            if present(cell, failure.state):
-                above += [(cell.pins["plus"], net) for net in (*below, cell.pins["minus"])]
-                above += [(one.net, cell.pins["plus"]) for one in held.values() if one.live]
-        return any(one in ways and two in ways and nx.has_path(ways, one, two) for one, two in above)
+            if present(cell, state):
+                self._above += [(cell.pins["plus"], net) for net in (*below, cell.pins["minus"])]
+                self._above += [(one.net, cell.pins["plus"]) for one in held.values()
+                                if one.live and one.net != cell.pins["plus"]]
+        self._reach: dict[str, frozenset[str]] = {}
 
-    def _edges(self, failure: Failure) -> Iterator[tuple[str, str]]:
-        fragment = self._survey.fragment
-        for one, two, _ in next_to_nothing(fragment, failure.state).edges(data=True):
-            yield from ((one, two), (two, one))
-        for part in fragment.of_kind(Kind.DIODE, Kind.TRANSISTOR):
-            if present(part, failure.state):
-                yield from _junctions(part)
+    def stops_supply(self, one: str, other: str) -> bool:
+        """Whether some net is joined with one that is held below it once these two are."""
+        return any(low in self._from(high) or self._by(one, other, high, low) or self._by(other, one, high, low)
+                   for high, low in self._above)
+
+    def _by(self, one: str, other: str, high: str, low: str) -> bool:
+        return one in self._from(high) and low in self._from(other)
+
+    def _from(self, net: str) -> frozenset[str]:
+        if net not in self._reach:
+            beyond = nx.descendants(self._ways, net) if net in self._ways else ()
+            self._reach[net] = frozenset((net, *beyond))
+        return self._reach[net]
 
 
 def _junctions(part: Part) -> Iterator[tuple[str, str]]:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections import ChainMap
-from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
-from typing import TypeVar
+from typing import TypeVar, overload
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -19,6 +18,7 @@ from netcheck.simulation.corner import Corner
 from netcheck.simulation.elements import Circuit, OperatingPoint, Source
 
 T = TypeVar("T")
+V = TypeVar("V")
 
 
 class Section(Struct, frozen=True, eq=False, dict=True):
@@ -138,12 +138,38 @@ def overlaid(whole: OperatingPoint, before: OperatingPoint, after: OperatingPoin
     if problem := whole.problem or before.problem or after.problem:
         return OperatingPoint(problem=problem)
     shared = {rail: whole.amps[rail] + after.amps[rail] - before.amps[rail] for rail in rails if rail in after.amps}
-    return OperatingPoint(ChainMap(_laid(after.volts), _laid(whole.volts)),
-                          ChainMap(shared, _laid(after.amps), _laid(whole.amps)), helped=whole.helped or after.helped)
+    return OperatingPoint(_Over({}, after.volts, whole.volts), _Over(shared, after.amps, whole.amps),
+                          helped=whole.helped or after.helped)
 
 
-def _laid(values: Mapping[str, T]) -> MutableMapping[str, T]:
-    return values  # type: ignore[return-value]  # nobody writes to it
+class _Over(Mapping[str, V]):
+    """Values laid over others: there are many of these, of which a few values each are read."""
+
+    __slots__ = ("_first", "_then", "_under")
+
+    def __init__(self, first: Mapping[str, V], then: Mapping[str, V], under: Mapping[str, V]) -> None:
+        self._first, self._then, self._under = first, then, under
+
+    def __getitem__(self, key: str) -> V:
+        return self._first[key] if key in self._first else self._then[key] if key in self._then else self._under[key]
+
+    @overload
+    def get(self, key: str, default: None = None, /) -> V | None: ...
+    @overload
+    def get(self, key: str, default: V | T, /) -> V | T: ...
+    def get(self, key: str, default: V | T | None = None, /) -> V | T | None:
+        if key in self._first:
+            return self._first[key]
+        return self._then[key] if key in self._then else self._under.get(key, default)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._first or key in self._then or key in self._under
+
+    def __iter__(self) -> Iterator[str]:
+        return iter({**self._under, **self._then, **self._first})
+
+    def __len__(self) -> int:
+        return len({**self._under, **self._then, **self._first})
 
 
 def _view(fragment: Fragment, group: Group, state: State) -> object:
