@@ -16,7 +16,7 @@ from netcheck.parts.cell import HOURS_A_YEAR, self_discharge_A
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
-from netcheck.solving.flows import Way, flows, part_of, parts_on, ways, widest
+from netcheck.solving.flows import Way, flows, own_flows, part_of, parts_on, ways, widest
 from netcheck.solving.solved_states import Survey
 from netcheck.wording.sentence import Word
 
@@ -55,43 +55,40 @@ def back_feed(survey: Survey, cell: Part) -> list[Finding]:
 
 
 def _stored(survey: Survey, cell: Part) -> list[Finding]:
-    stored = survey.resting(False)
-    point = None if stored is None else survey.at(stored, survey.corners.room)
-    if stored is None or point is None or not point.known or cell.name not in point.amps:
-        return []
-    given = point.amps[cell.name]
-    loads = sum(max(0.0, point.amps.get(name, 0.0)) for name in served(survey.fragment))
-    lost = given - loads
-    if lost <= TOLD * given or lost < _LEAST_A:
-        return []
-    losses = _losses(survey, cell, stored, point)
-    return [_lost(survey, cell, stored, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost)]
+    return _for_nothing(survey, cell, survey.resting(False), _LEAST_A)
 
 
 def _powered(survey: Survey, cell: Part) -> list[Finding]:
-    """With the supplies on a rail ought to feed all that a cell feeds; the loads take from it, so the ways tell."""
-    live = survey.resting(True)
-    point = None if live is None else survey.at(live, survey.corners.room)
-    if live is None or point is None or not point.known or point.amps.get(cell.name, 0.0) < cell_rules().leak_aim_A:
-        return []
-    losses = _losses(survey, cell, live, point)
-    lost = sum(loss.amps for loss in losses)
-    if lost <= TOLD * point.amps[cell.name] or lost < cell_rules().leak_aim_A:
-        return []
+    """With the supplies on a rail ought to feed all that a cell feeds."""
     hours = live_hours_a_day(survey.fragment)
-    told = _lost(survey, cell, live, point, [loss for loss in losses if loss.amps > _SMALL * lost], lost, hours / 24.0)
-    return [replace(told, figures={**told.figures, "hours_a_day_h": hours})]
+    return [replace(told, figures={**told.figures, "hours_a_day_h": hours})
+            for told in _for_nothing(survey, cell, survey.resting(True), cell_rules().leak_aim_A, hours / 24.0)]
 
 
-def _losses(survey: Survey, cell: Part, state: State, point: OperatingPoint) -> list[Loss]:
+def _for_nothing(
+    survey: Survey, cell: Part, state: State | None, least_A: float, share: float = 1.0
+) -> list[Finding]:
+    """What of a cell's own current reaches no load that it is there for. share: of the day in which it flows."""
+    point = None if state is None else survey.at(state, survey.corners.room)
+    if state is None or point is None or not point.known or cell.name not in point.amps:
+        return []
+    given = point.amps[cell.name]
+    if given < least_A:
+        return []
     circuit = circuit_of(survey.fragment, state, survey.corners.room)
-    apart = ways(flows(circuit, point), cell.pins["plus"], cell.pins["minus"], (cell.name,))
-    return losses_of(survey.fragment, apart, state.supplies)
+    own = own_flows(flows(circuit, point), cell.name, cell.pins["plus"], cell.pins["minus"])
+    loads = served(survey.fragment)
+    lost = given - sum(flow.amps for flow in own if flow.element in loads)
+    if lost <= TOLD * given or lost < least_A:
+        return []
+    losses = losses_of(survey.fragment, ways(own, cell.pins["plus"], cell.pins["minus"]), state.supplies)
+    told = [loss for loss in losses if loss.amps > _SMALL * lost]
+    return [_lost(survey, cell, state, point, told, lost, share)]
 
 
 def _lost(
     survey: Survey, cell: Part, state: State, point: OperatingPoint, losses: list[Loss], lost: float,
-    share: float = 1.0,
+    share: float,
 ) -> Finding:
     """share: of the day in which it flows."""
     given = point.amps[cell.name]
@@ -135,7 +132,7 @@ def into_packs(survey: Survey, cell: Part) -> list[Finding]:
         state = next(one for one in survey.states.states if one.name == max(taking, key=lambda name: taking[name]))
         other = survey.fragment.parts[corner.flat]
         way = widest(flows(circuit_of(survey.fragment, state, corner), survey.at(state, corner)),
-                     cell.pins["plus"], other.pins["plus"], (cell.name, other.name))
+                     cell.pins["plus"], other.pins["plus"])
         parts = parts_on(survey.fragment, way.elements) if way else ()
         if way is None or way.amps < 0.5 * taking[state.name]:
             continue  # what it takes comes back through parts that block

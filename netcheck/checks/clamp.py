@@ -13,7 +13,8 @@ from netcheck.solving.solved_states import Survey
 def clamping(survey: Survey, cell: Part) -> Asking[list[Finding]]:
     """What stands above its limit only while this cell is out, one finding for each load.
 
-    A caution as found, where nobody is to power it so; a danger in a mod whose cell is not one that may clamp.
+    A caution as found, where nobody is to power it so; a danger in a mod whose cell is not one that may clamp. Unknown
+    where a state that has a solution as it stands has none without the cell.
     """
     spec = cell.spec
     assert isinstance(spec, CellSpec)
@@ -28,15 +29,22 @@ def clamping(survey: Survey, cell: Part) -> Asking[list[Finding]]:
         if most_V is None or survey.sections[load.name] is not survey.sections[cell.name]:
             continue
         beyond: dict[str, float] = {}
+        unsolved: dict[str, str] = {}
         for name, state in states.items():
             for corner in corners:
                 out, there = points[standing[name].name, corner.name], survey.around(cell, state, corner)
+                if out.problem and there.known:
+                    unsolved.setdefault(name, out.problem)
                 volts = across(out, load) if out.known else None
                 before = across(there, load) if there.known else None
                 if volts is not None and volts > most_V and (before is None or before <= most_V):
                     beyond[name] = max(volts, beyond.get(name, 0.0))
         if beyond:
             findings.append(_clamped(survey, cell, spec, load, beyond, most_V))
+        for name, why in list(unsolved.items())[:1]:
+            findings.append(Finding(
+                "clamp", Severity.UNKNOWN, load.name, case="not-solved", state=name, nets=(load.pins["plus"],),
+                line=load.mark.line, words={"cell": cell.name, "why": why}))
     return findings
 
 

@@ -66,7 +66,7 @@ def _judged(survey: Survey, part: Part) -> Iterator[Finding]:
         worst = Severity.DANGER if any(one.harm for one in wrong) else Severity.FAILS
         yield Finding(
             "connector", worst, part.name, case=f"counted-{counted.how}" if counted else "wrong", parts=(part.name,),
-            nets=tuple(dict.fromkeys(one.net for one in wrong)), line=part.mark.line, sources=_sources(part),
+            nets=tuple(dict.fromkeys(one.net for one in wrong)), line=part.mark.line, sources=_sources(part.spec),
             words={"type": part.spec.name, **_wrong(wrong), **(counted.words if counted else {})},
             figures={**{f"wrong_{place}_V": one.volts_V for place, one in enumerate(wrong) if one.volts_V is not None},
                      **(counted.figures if counted else {})})
@@ -74,7 +74,7 @@ def _judged(survey: Survey, part: Part) -> Iterator[Finding]:
         if _PULLED.search(pinout[pin]) and not wrong and not _pulled(fragment, net):
             yield Finding(
                 "connector", Severity.CAUTION, part.name, case="unpulled", parts=(part.name,), nets=(net,),
-                line=part.mark.line, sources=_sources(part), words={"signal": pinout[pin], "pin": pin})
+                line=part.mark.line, sources=_sources(part.spec), words={"signal": pinout[pin], "pin": pin})
 
 
 def _wrong(found: Sequence[Mismatch]) -> dict[str, Word]:
@@ -85,8 +85,8 @@ def _wrong(found: Sequence[Mismatch]) -> dict[str, Word]:
     return words
 
 
-def _sources(part: Part) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(str(figure.source) for figure in getattr(part.spec, "figures", ())))
+def _sources(spec: ConnectorSpec) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(figure.source for figure in spec.figures))
 
 
 def _potentials(survey: Survey) -> dict[str, float | None]:

@@ -21,7 +21,8 @@ from netcheck.solving.solved_states import Survey
 def reversals(survey: Survey, cell: Part) -> Asking[list[Finding]]:
     """Rails or other cells that still drive current out of this cell's plus when it has no volts left.
 
-    A danger by rails, and of a primary cell by another cell that outlasts it; by one like it a caution.
+    A danger by rails, and of a primary cell by another cell that outlasts it; by one like it a caution. Unknown where
+    a state that has a solution as it stands has none with the cell flat.
     """
     spec = cell.spec
     assert isinstance(spec, CellSpec)
@@ -43,8 +44,10 @@ def reversals(survey: Survey, cell: Part) -> Asking[list[Finding]]:
         way = widest(network, cell.pins["plus"], cell.pins["minus"], (cell.name,))
         if way is not None and way.amps > limit_A:
             ways[name] = turned(way, circuits[name])
+    unknown = _unknown(cell, next(((name, point.problem) for name, point in points.items()
+                                   if point.problem and survey.at(states[name], survey.corners.hot).known), None))
     if not ways:
-        return []
+        return unknown
     worst = max(ways, key=lambda name: forced[name])
     way = ways[worst]
     source = part_of(survey.fragment, way.elements[0]) or way.elements[0]
@@ -58,7 +61,16 @@ def reversals(survey: Survey, cell: Part) -> Asking[list[Finding]]:
         "reversal", severity, cell.name, case="alike" if alike else "unlike" if by_cell else "driven", state=worst,
         parts=(cell.name, *parts, *((source,) if by_cell else ())), line=cell.mark.line,
         words={"source": source, "through": parts}, states=tuple(ways),
-        figures={"reversed_A": forced[worst], **({"gives_A": gives_A} if gives_A > 0 else {})})]
+        figures={"reversed_A": forced[worst], **({"gives_A": gives_A} if gives_A > 0 else {})}), *unknown]
+
+
+def _unknown(cell: Part, unsolved: tuple[str, str] | None) -> list[Finding]:
+    """unsolved: a state, and why it has no solution with the cell flat."""
+    if unsolved is None:
+        return []
+    state, why = unsolved
+    return [Finding("reversal", Severity.UNKNOWN, cell.name, case="not-solved", state=state, line=cell.mark.line,
+                    words={"why": why})]
 
 
 _SURELY_LESS = 0.5

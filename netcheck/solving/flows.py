@@ -216,6 +216,35 @@ def ways(found: Iterable[Flow], start: str, end: str, without: Collection[str] =
     return apart
 
 
+def own_flows(found: Sequence[Flow], cell: str, start: str, end: str) -> list[Flow]:
+    """What of every flow comes from one cell; start, end: the nets of its plus and its minus.
+
+    What comes together at a net leaves it mixed in proportion (Bialek, Tracing the flow of electricity, IEE Proc.
+    Gener. Transm. Distrib. 143 (1996), 313, from memory). What has come back to the minus is nobody's any more.
+    """
+    others = [flow for flow in found if flow.element != cell]
+    given_A = sum(flow.amps for flow in found if flow.element == cell and flow.head == start)
+    through = dict.fromkeys((start, *(flow.head for flow in others)), 0.0)
+    through[start] = given_A
+    for flow in others:
+        through[flow.head] += flow.amps
+    share = dict.fromkeys((*through, *(flow.tail for flow in others)), 0.0)
+    for _ in range(len(share) + 1):
+        own = dict.fromkeys(through, 0.0)
+        own[start] = given_A
+        for flow in others:
+            own[flow.head] += flow.amps * share[flow.tail]
+        now = share | {net: amps / through[net] for net, amps in own.items() if net != end and through[net] > 0}
+        if all(abs(now[net] - share[net]) <= _SAME for net in share):
+            break
+        share = now
+    return [replace(flow, amps=flow.amps * share[flow.tail]) for flow in others if share[flow.tail] > 0]
+
+
+_SAME = 1e-9
+"""Shares of a flow that differ by less are the same."""
+
+
 def leaking_on(found: Sequence[Flow], start: str, end: str, without: Collection[str] = ()) -> tuple[str, ...]:
     """The leaking elements on the widest way from one net to another, leaking flows allowed."""
     leaks = {flow.element for flow in found if flow.leaking}

@@ -92,6 +92,8 @@ SENTENCES: Sentences = {
     ("reversal", "unlike"): Sentence(
         f"{_SERIES} {{source}} may outlast {{subject}}.",
         "Fit cells of one type, all new, or one cell of the volts that are needed; never unlike cells in series."),
+    ("reversal", "not-solved"): Sentence(
+        "Whether {subject} is driven on once it is flat could not be worked out: {why}."),
     ("reversal", "driven"): Sentence(
         _SERIES,
         "Look whether {subject} is the wrong way round; if not, take it out of the way from {source}."),

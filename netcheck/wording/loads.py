@@ -67,6 +67,8 @@ SENTENCES: Sentences = {
     ("clamp", "rechargeable"): Sentence(
         f"{{cell}} holds down the supply of {{subject}}: with it out of its holder, or with it dried out, {_CLAMP}",
         _CLAMP_ADVICE),
+    ("clamp", "not-solved"): Sentence(
+        "What {subject} gets while {cell} is out of its holder could not be worked out: {why}."),
     ("retention", "floating"): Sentence(
         "The chip select of {subject} floats while it is stored: it may then draw milliamperes, and write what comes "
         "by, in place of its retention current.",

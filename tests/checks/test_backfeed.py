@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from made_points import UNKNOWN, made, point, told
+from msgspec.structs import replace
 
 import netcheck
 from netcheck.checks.backfeed import back_feed, into_packs, losses_of
@@ -127,6 +128,25 @@ parts:
     assert [one.words["pack"] for one in findings] == ["BT4"]
 
 
+@pytest.mark.parametrize("worst", ["open", "closed"])
+def test_the_state_in_which_a_flat_pack_takes_the_most_is_told(worst):
+    def at(amps):
+        return point({"B": 4.5, "D": 3.5}, {"BT2": amps, "BT4": -amps, "R1": amps})
+
+    found = made("""
+title: two packs and a jumper
+parts:
+  BT2: {cell: alkaline-3xAA, plus: B, minus: GND}
+  BT4: {cell: CR2032, plus: D, minus: GND}
+  R1: {resistor: 1k, between: [B, D]}
+  JP1: {jumper: [B, X], set: open}
+  R2: {resistor: 1k, between: [X, D]}
+""", {(f"JP1 {position}", "charge, BT4 alone flat"): at(2e-3 if position == worst else 1e-3)
+      for position in ("open", "closed")})
+    (one,) = into_packs(found, found.fragment.parts["BT2"])
+    assert (one.state, one.figures["lost_A"]) == (f"JP1 {worst}", 2e-3)
+
+
 def test_no_diode_that_conducts_forward_is_to_be_exchanged_for_one_of_lower_leakage():
     text = """
 title: a clamp across the backup
@@ -191,3 +211,48 @@ def test_a_rail_that_is_on_is_not_called_dead():
     fragment = netcheck.loads(BOARD)
     assert [loss.into for loss in losses_of(fragment, [way])] == ["the dead +5V"]
     assert [loss.into for loss in losses_of(fragment, [way], {"main": True})] == ["+5V"]
+
+
+BESIDE = """
+title: two cells, each with a load of its own
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  U1: {load: 2 uA, plus: CELL, minus: GND}
+  R1: {resistor: 100k, between: [CELL, +5V]}
+  R2: {resistor: 100k, between: [CELL, GND]}
+  BT2: {cell: CR2450, plus: OTHER, minus: GND}
+  U2: {load: 200 uA, plus: OTHER, minus: GND}
+"""
+
+
+def test_what_another_cell_gives_to_its_load_hides_no_drain_of_this_one():
+    """Ohm's law: 2.9 V or so over two times 100 kilohm, and 2 uA of the load."""
+    found = survey(netcheck.loads(BESIDE))
+    (one,) = back_feed(found, found.fragment.parts["BT1"])
+    volts = found.at(found.resting(False), found.corners.room).volts["CELL"]
+    assert one.state == "main off"
+    assert one.figures["lost_A"] == pytest.approx(2 * volts / 100e3, rel=0.01)
+    assert one.figures["given_A"] == pytest.approx(2 * volts / 100e3 + 2e-6, rel=0.01)
+    assert set(one.parts) == {"R1", "R2"}
+    assert back_feed(found, found.fragment.parts["BT2"]) == []
+
+
+def test_of_what_a_rail_and_a_cell_give_together_the_cell_has_lost_no_more_than_it_gives():
+    """1 mA of the rail and 0.5 mA of the cell meet: a third of the 0.3 mA of the load is the cell's."""
+    off = point({"CELL": 3.0, "+5V": 0.0}, {"BT1": 0.0})
+    on = point({"CELL": 3.0, "+5V": 5.0}, {"BT1": 0.5e-3, "R1": -1e-3, "+5V": 1e-3, "R2": 1.2e-3, "U1": 0.3e-3})
+    found = made(BESIDE, {"main off": off, "main on": on})
+    (one,) = back_feed(found, found.fragment.parts["BT1"])
+    assert (one.state, one.parts) == ("main on", ("R2",))
+    assert one.figures["lost_A"] == pytest.approx(0.4e-3)
+    assert one.figures["losses_0_A"] == pytest.approx(0.4e-3)
+    assert one.figures["given_A"] == 0.5e-3
+
+
+def test_without_a_state_that_is_solved_nothing_is_told():
+    """A deadline may leave one state alone."""
+    for live, found in ((True, made(BOARD, {"main off": stored()})), (False, made(LAMP))):
+        kept = tuple(state for state in found.states.states if state.live is live)
+        cut = replace(found, states=replace(found.states, states=kept, untried=1))
+        assert back_feed(cut, found.fragment.parts["BT1"]) == []

@@ -12,6 +12,7 @@ from netcheck.checks.cures import by_graph, candidates, joints, remedy_words, st
 from netcheck.checks.results import VariantResult
 from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity
+from netcheck.parts.catalogue import Catalogue
 
 BOARD = """
 title: a cell behind a resistor and a diode
@@ -198,6 +199,37 @@ def test_a_load_with_too_many_volts_loses_a_part_of_the_way_from_that_rail_or_ge
         "  R3: {resistor: 10k, between: [+12V, A]}\n  D4: {diode: 1N4148, anode: A, cathode: VRAM}\n")
     beyond = about("over-voltage", "U1", state="main on", figures={"limit_V": 5.5}, severity=Severity.DANGER)
     assert words(beyond, text=text) == ["remove R3", "remove D4", "fit a BZX55C5V1 across U1's supply"]
+    assert "{'fit': {'D5': 'BZX55C5V1'}}" in offered(beyond, text=text)[0]
+
+
+def test_of_a_zener_with_none_of_more_volts_beside_it_only_what_else_helps_is_tried():
+    largest = BOARD.replace("BZX55C5V6", largest_zener())
+    assert words(about("back-feed", "BT1", "D3"), text=largest) == ["remove D3"]
+
+
+def largest_zener():
+    """That of the most volts that stands with the BZX55 in its maker's list."""
+    listed = [one for one in Catalogue.standard().entries("diode") if one.name.startswith("BZX55")]
+    return max(listed, key=lambda one: one.zener_V.value).name
+
+
+def test_what_is_all_that_hangs_on_a_cell_is_not_moved_to_a_rail_which_would_leave_the_cell_with_nothing():
+    lead = BOARD.replace("between: [CELL, HOLD]", "between: [CELL, N1]") + "  R3: {resistor: 10k, between: [N1, GND]}\n"
+    drained = about("back-feed", "BT1", "R1", "R3")
+    assert words(drained, text=lead) == ["remove R1", "remove R3"]
+    beside = lead + "  R4: {resistor: 10M, between: [CELL, GND]}\n"
+    assert words(drained, text=beside)[0] == "feed R1 from +5V"
+
+
+def test_where_time_ended_before_the_stored_state_cures_are_tried_without_its_volts():
+    whole = made(BOARD, otherwise=point({"VRAM": 4.6, "HOLD": 3.0, "CELL": 3.0, "+5V": 5.0}))
+    kept = tuple(state for state in whole.states.states if state.live)
+    cut = replace(whole, states=replace(whole.states, states=kept, untried=1))
+    assert cut.resting(False) is None
+    findings = tuple(about(check, "BT1", "D1", "R2") for check in ("back-feed", "backup-voltage", "leakage"))
+    result = VariantResult(name="x", findings=findings)
+    (found, _), _ = given(candidates(cut, result), lambda key, circuit: UNKNOWN)
+    assert "remove R2" in [remedy_words(one) for one in found]
 
 
 def test_where_nothing_is_against_the_gravest_a_few_of_the_others_are_tried():

@@ -6,7 +6,7 @@ from made_points import NOTHING, UNKNOWN, given, made, point, sound
 from netcheck.checks.cell_pins import software_findings
 from netcheck.checks.results import VariantResult
 from netcheck.judging import judge
-from netcheck.parts.catalogue import cell_rules
+from netcheck.parts.catalogue import Catalogue, cell_rules
 from netcheck.reading.reader import loads
 from netcheck.solving.flows import DRIVEN_A
 
@@ -80,6 +80,15 @@ def test_a_charger_that_is_always_on_is_a_danger():
     assert result.verdict == "danger"
 
 
+def sources_of(chip, figure):
+    """Where the library has one figure of a chip from; it has more of each."""
+    figures = Catalogue.standard().chip(chip).figures
+    found = tuple(one.source for one in figures if one.of == figure)
+    assert found
+    assert len(found) < len(figures)
+    return found
+
+
 def test_a_supervisor_carries_the_cell_to_the_memory_and_its_failure_is_told():
     result = judged(["U1: {chip: MAX691A, pins: {1: CELL, 2: VRAM, 3: +5V, 4: GND}}",
                      "U2: {load: SRAM-62256, plus: VRAM, minus: GND, selected: held}",
@@ -91,6 +100,7 @@ def test_a_supervisor_carries_the_cell_to_the_memory_and_its_failure_is_told():
     (leak,) = of(result, "cell-pin", "leaks")
     assert leak.figures["leaked_share"] == pytest.approx(1e-6 * 4 * 365 * 10 / 0.225)
     assert str(leak.severity) == "caution"
+    assert leak.sources == sources_of("MAX691A", "leaks")
 
 
 def test_a_tested_clock_takes_no_failure_and_is_judged():
@@ -117,7 +127,7 @@ def test_a_diode_before_a_pin_whose_maker_warns_of_it_is_told():
                      "BT1: {cell: CR2032, plus: CELL, minus: GND}"])
     (found,) = of(result, "cell-pin", "diode")
     assert (found.parts, str(found.severity)) == (("U1", "D1", "BT1"), "caution")
-    assert found.sources
+    assert found.sources == sources_of("DS1307", "no diode")
     assert "D1" in found.message
     assert "BT1" in found.message
 

@@ -10,7 +10,17 @@ from test_results import CELL
 import netcheck
 from netcheck.checks import offers
 from netcheck.checks.chargers import chargers
-from netcheck.checks.offers import BLOCKING, LOW_DROP, by_rail_alone, fitting, other_cells, packs, pulls
+from netcheck.checks.offers import (
+    BLOCKING,
+    LOW_DROP,
+    by_rail_alone,
+    fitting,
+    holding,
+    other_cells,
+    packs,
+    pulls,
+    resistor_in_lead,
+)
 from netcheck.checks.proposal import _moved_once, _place
 from netcheck.checks.results import VariantResult
 from netcheck.conduction.routes import Route
@@ -201,3 +211,25 @@ def test_parts_come_out_first_and_cells_are_touched_last():
              Step("move", mark, moves={("R1", "1"): "X"}), Step("fit", mark, parts=(fragment.parts["R1"],)),
              Step("remove", mark, names=("BT1",))]
     assert [_place(fragment, step) for step in steps] == [2, 2, 1, 1, 0]
+
+
+def test_a_resistor_in_a_cells_lead_stands_between_its_plus_and_all_that_hung_there():
+    before = board("BT1: {cell: CR2032, plus: CELL, minus: GND}", "U1: {load: 1 uA, plus: CELL, minus: GND}")
+    remedy = resistor_in_lead(before, before.parts["BT1"], 4700.0)
+    after = apply_steps(before, remedy.steps)
+    (fitted,) = set(after.parts) - set(before.parts)
+    resistor, cell = after.parts[fitted], after.parts["BT1"]
+    assert (cell.pins["minus"], resistor.spec.resistance.value) == ("GND", 4700.0)
+    assert set(resistor.nets) == {cell.pins["plus"], "CELL"}
+    assert [part.name for part in after.fitted if cell.pins["plus"] in part.nets] == ["BT1", fitted]
+    assert remedy.extra == {"fit_resistor": {"at": "BT1.plus", "ohm": 4700.0}}
+    assert "BT1" in remedy.words
+    assert "4.7 kΩ" in remedy.words
+
+
+@pytest.mark.parametrize("least", [0.1, 1.0, 95.0, 95.1, 325.0, 3e6])
+def test_a_resistor_that_holds_a_current_back_does_so_at_the_low_end_of_its_tolerance_too(least):
+    """Five per cent off are still enough; IEC 60063, E24: no step between values is more than 11 %."""
+    ohm = holding(least)
+    assert 0.95 * ohm >= least * (1 - 1e-9)
+    assert ohm <= max(1.0, least / 0.95 * 1.12)

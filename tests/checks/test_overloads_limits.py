@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from made_points import made, point, told
+from made_points import UNKNOWN, made, point, told
+from msgspec.structs import replace
 
 from netcheck.checks.overloads import excess_findings
 
@@ -111,6 +112,38 @@ def test_a_short_is_the_least_resistance_there_is_and_adds_up_along_the_way():
     assert (least.parts, least.figures["ohm"]) == (("R2",), 0.2)
     (copper,) = excess("JP1: {jumper: [+5V, GND], set: closed, positions: {closed: 1-2}}")
     assert told([copper])[0][0] == "short-circuit"
+
+
+SHORTED = """title: a jumper across a cell
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  JP1: {jumper: [CELL, GND], set: open, positions: {open: none, closed: 1-2}}
+  BT2: {cell: CR2032, plus: OTHER, minus: GND, plugged: maybe}
+  F1: {fuse: 1 A, between: [OTHER, GND]}
+"""
+
+
+def test_a_cell_that_copper_shorts_is_a_danger_where_nothing_could_be_solved_or_there_was_no_time():
+    """verdicts.md, What must be seen, 3; no finding of harm is lost because another state could not be solved."""
+    found = made(SHORTED, otherwise=UNKNOWN)
+    every = {state.name for state in found.states.states}
+    closed = {name for name in every if "JP1 closed" in name}
+    plugged = {name for name in every if "BT2 plugged" in name}
+    assert len(every) == 2 * len(closed) == 2 * len(plugged) == 8
+    findings = excess_findings(found)
+    assert told(findings) == [("short-circuit", "cell-by-copper", "danger")] * 2
+    by_cell = {one.subject: one for one in findings}
+    assert {name: set(one.states) for name, one in by_cell.items()} == {"BT1": closed, "BT2": plugged}
+    one = by_cell["BT1"]
+    assert (one.parts, one.words, one.line) == (("BT1", "JP1"), {"through": ("JP1",)}, 4)
+    solved = made(SHORTED)
+    assert excess_findings(solved) == []      # what the simulator says of those is told by its currents
+    late = tuple(state for state in solved.states.states if state.name in closed)
+    kept = replace(solved.states, states=tuple(one for one in solved.states.states if one not in late))
+    (unreached,) = [one for one in excess_findings(replace(solved, states=kept, unreached=late))
+                    if one.subject == "BT1"]
+    assert set(unreached.states) == closed
 
 
 def test_inductor_and_fuse_are_next_to_nothing_with_the_ohms_they_are_given():

@@ -292,6 +292,20 @@ def test_a_cure_that_those_after_it_made_needless_is_left_out():
     assert (made.words, [step.names for step in made.steps]) == (("remove R2",), [("R2",)])
 
 
+def test_what_is_put_into_a_lead_is_left_out_as_well_and_what_moves_a_part_that_is_exchanged_is_not():
+    """Where a part stands that is exchanged, the words of its exchange do not say."""
+    lead = Remedy(lead_steps(FRAGMENT, FRAGMENT.parts["BT1"], "plus", Catalogue.standard().diode("1N4148"))[0],
+                  insert_diode="BT1.plus")
+    made, _ = proposed(WORSE, [(lead, BAD)], [[(removal("R2"), OK)]], R2=OK)
+    assert made.words == ("remove R2",)
+    moves = Remedy((Step("move", FRAGMENT.parts["D1"].mark, moves={("D1", "cathode"): "A"}),), words="move D1")
+    swap = replaced_diode(FRAGMENT, "D1", Catalogue.standard().diode("BAT54"))
+    made, _ = proposed(WORSE, [(moves, BAD)], [[(swap, OK)]], **{"": OK})
+    assert made.words == ("move D1",)
+    made, _ = proposed(WORSE, [(swap, BAD)], [[(removal("R2"), OK)]], R2=OK)
+    assert made.words == ("remove R2",)
+
+
 def test_another_start_is_taken_where_the_first_leads_nowhere():
     fails = result(FAILS)
     made, _ = proposed(WORSE, [(removal("R1"), fails), (removal("R2"), BAD)],

@@ -47,6 +47,20 @@ def test_what_is_not_known_is_null():
     assert bare["hours_within_share"] == {"typical": None, "worst": None}
 
 
+def test_no_cell_is_said_to_last_longer_than_its_maker_promises_on_the_shelf():
+    """What the charge alone gives is kept beside it (the docstring of `Life`)."""
+    life = Life(52.0, 0.3, least_years=12.0, shelf_years=10.0)
+    assert (life.lasts, life.lasts_least, life.years, life.least_years) == (10.0, 10.0, 52.0, 12.0)
+    soon = replace(life, years=9.0, least_years=4.0)
+    assert (soon.lasts, soon.lasts_least) == (9.0, 4.0)
+    unpromised = replace(life, shelf_years=None)
+    assert (unpromised.lasts, unpromised.lasts_least) == (52.0, 12.0)
+    endless = replace(life, years=None, least_years=None)
+    assert (endless.lasts, endless.lasts_least) == (None, None)
+    data = replace(CELL, life=life).to_dict()
+    assert (data["lasts_years"], data["life_years"], data["life_years_least"]) == (10.0, 52.0, 12.0)
+
+
 LOAD = LoadResult(volts={"main on": 4.5}, lowest_V=2.5, highest_V=5.0, margin_V=0.5, needs_V=2.0, stands_V=5.5,
                   carried_by_cell=("main off",))
 

@@ -39,6 +39,19 @@ def clamps(out, there=4.0, text=CLAMPED, variant=None, corner=None):
     return findings
 
 
+def test_what_was_not_solved_without_the_cell_is_unknown_beside_what_is_known():
+    """No harm goes unseen because another corner could not be solved, and none is ruled out by it."""
+    (one,) = clamps(None)
+    assert told([one]) == [("clamp", "not-solved", "unknown")]
+    assert (one.subject, one.state, one.nets, one.line) == ("U1", "main on", ("VRAM",), 8)
+    assert one.words == {"cell": "BT1", "why": UNKNOWN.problem}
+    found = made(CLAMPED, None, point({"VRAM": 4.0}))
+    both, _ = given(clamping(found, found.fragment.parts["BT1"]),
+                    lambda key, _: point({"VRAM": 9.0}) if key[1].startswith("room") else UNKNOWN)
+    assert told(both) == [("clamp", "rechargeable", "caution"), ("clamp", "not-solved", "unknown")]
+    assert clamps(None, text=CLAMPED.replace(", works: 2.0 V to 5.5 V", "")) == []
+
+
 @pytest.mark.parametrize("corner", ["room, fresh cell", "hot, fresh cell"])
 def test_what_stands_above_its_limit_only_without_the_cell_is_told(corner):
     found = clamps(5.51, corner=corner)
@@ -54,7 +67,7 @@ def test_what_stays_below_or_stands_above_it_anyway_is_not_its_clamp():
     assert clamps(9.0, there=5.51) == []
     assert told(clamps(9.0, there=5.5)) == [("clamp", "rechargeable", "caution")]
     assert told(clamps(9.0, there=None)) == [("clamp", "rechargeable", "caution")]
-    assert clamps(None) == []
+    assert clamps(None, there=None) == []    # that state is told as unknown in any case
     assert clamps(9.0, text=CLAMPED.replace(", works: 2.0 V to 5.5 V", "")) == []
 
 
@@ -121,7 +134,10 @@ def test_a_rail_that_drives_a_flat_cell_on_is_a_danger():
     assert one.words == {"source": "+5V", "through": ("R1",)}
     assert "gives_A" not in driven(1e-3, now=-1e-3)[0].figures
     assert "gives_A" not in driven(1e-3, now=None)[0].figures
-    assert driven(None) == []
+    (unsolved,) = driven(None)
+    assert told([unsolved]) == [("reversal", "not-solved", "unknown")]
+    assert (unsolved.subject, unsolved.state, unsolved.line) == ("BT1", "main on", 5)
+    assert unsolved.words == {"why": UNKNOWN.problem}
     assert driven(-1e-3) == []
 
 
@@ -136,6 +152,18 @@ def test_the_state_that_drives_it_hardest_is_told_with_all_that_do():
     (one,) = given(reversals(found, found.fragment.parts["BT1"]), answer)[0]
     assert (one.state, set(one.states), one.figures["reversed_A"]) == ("main on, JP1 closed", set(amps), 3e-3)
     assert "gives_A" not in one.figures
+
+
+def test_what_has_no_solution_with_the_cell_flat_is_unknown_beside_the_state_that_drives_it():
+    text = SERIES + "  JP1: {jumper: [CELL, X], set: open}\n  R2: {resistor: 1k, between: [X, GND]}\n"
+
+    def answer(key, circuit):
+        return UNKNOWN if key == "main on, JP1 closed" else point({}, dict.fromkeys(("BT1", "R1", "+5V"), 2e-3))
+
+    for at, expected in (({}, ["driven", "not-solved"]), ({"main on, JP1 closed": UNKNOWN}, ["driven"])):
+        found = made(text, at)
+        cases = given(reversals(found, found.fragment.parts["BT1"]), answer)[0]
+        assert [one.case for one in cases] == expected
 
 
 @pytest.mark.parametrize(("driver", "driver_V", "driven_V", "outlasts"), [

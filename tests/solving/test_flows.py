@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 import netcheck
 from netcheck.parts.zener import Knee
+from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import (
     Battery,
     Bipolar,
@@ -20,17 +23,22 @@ from netcheck.simulation.elements import (
     Source,
 )
 from netcheck.solving.flows import (
+    DRIVEN_A,
     Flow,
     Way,
     driven,
     flows,
     leaking_on,
+    own_flows,
     part_of,
     parts_on,
     turned,
     ways,
     widest,
 )
+from netcheck.solving.solved_states import survey
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def of(element, amps, volts=None):
@@ -182,3 +190,44 @@ def test_an_element_stands_for_its_part_however_many_it_takes():
     assert [part_of(fragment, name) for name in ("R1", "R1.2", "R1.a.b", "U1", "U1.leak", "+5V", "U2", "X.2")] == [
         "R1", "R1", "R1", "U1", "U1", None, None, None]
     assert parts_on(fragment, ("R1.2", "+5V", "U1", "R1")) == ("R1", "U1")
+
+
+def test_what_comes_together_leaves_mixed_in_proportion():
+    """Cells of 3 mA and 1 mA meet at X, of which a load takes half: 1.5 mA and 0.5 mA of it are theirs."""
+    found = [Flow("BT1", "GND", "A", 3e-3), Flow("BT2", "GND", "B", 1e-3), Flow("D1", "A", "X", 3e-3),
+             Flow("D2", "B", "X", 1e-3), Flow("U1", "X", "GND", 2e-3), Flow("R1", "X", "+5V", 2e-3),
+             Flow("+5V", "+5V", "GND", 2e-3)]
+    for cell, plus, through, amps in (("BT1", "A", "D1", 3e-3), ("BT2", "B", "D2", 1e-3)):
+        own = {flow.element: flow.amps for flow in own_flows(found, cell, plus, "GND")}
+        assert own == {through: pytest.approx(amps), "U1": pytest.approx(amps / 2), "R1": pytest.approx(amps / 2),
+                       "+5V": pytest.approx(amps / 2)}
+    rail = [Flow("+5V", "GND", "+5V", 3e-3), Flow("R1", "+5V", "A", 3e-3), Flow("BT1", "GND", "A", 1e-3),
+            Flow("U1", "A", "GND", 4e-3)]
+    assert [(flow.element, flow.amps) for flow in own_flows(rail, "BT1", "A", "GND")] == [("U1", pytest.approx(1e-3))]
+    charged = [Flow("+5V", "GND", "+5V", 3e-3), Flow("R1", "+5V", "A", 3e-3), Flow("BT1", "A", "GND", 3e-3)]
+    assert own_flows(charged, "BT1", "A", "GND") == []
+
+
+def test_a_cell_in_series_with_another_gives_through_it():
+    found = [Flow("BT1", "M", "A", 1e-3), Flow("BT2", "GND", "M", 1e-3), Flow("U1", "A", "GND", 1e-3)]
+    assert {flow.element: flow.amps for flow in own_flows(found, "BT1", "A", "M")} == {"U1": 1e-3, "BT2": 1e-3}
+
+
+@pytest.mark.parametrize("example", sorted(EXAMPLES.glob("*.yaml")), ids=lambda path: path.stem)
+def test_all_that_a_cell_gives_comes_back_to_its_minus_and_none_of_it_is_more_than_what_flows(example):
+    """Kirchhoff's law holds of each cell's own currents as well; what is less than 1 nA is the solver's own."""
+    found = survey(netcheck.load(example))
+    room = found.corners.room
+    for state in found.states.states:
+        point = found.at(state, room)
+        whole = flows(circuit_of(found.fragment, state, room), point)
+        for cell in found.cells():
+            given = max(0.0, point.amps.get(cell.name, 0.0))
+            plus, minus = cell.pins["plus"], cell.pins["minus"]
+            own = own_flows(whole, cell.name, plus, minus)
+            if given < DRIVEN_A:
+                continue
+            back = sum(flow.amps for flow in own if flow.head == minus)
+            assert back == pytest.approx(given, rel=1e-3, abs=DRIVEN_A), (state.name, cell.name)
+            left = {(one.element, one.tail, one.head): one.amps for one in whole}
+            assert all(one.amps <= left[one.element, one.tail, one.head] * (1 + 1e-6) for one in own)
