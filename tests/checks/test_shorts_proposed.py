@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 from made_points import given, made, point
@@ -117,28 +117,33 @@ def test_three_diodes_in_a_row_need_three_also_where_the_simulator_confirms_none
 
 
 def chains(*lengths):
-    """A board of chains of blocking diodes from the rail to the cell, with the names of each."""
-    names = [[f"D{chain}{place}" for place in range(length)] for chain, length in enumerate(lengths, 1)]
-    lines = [f"  {name}: {{diode: 1N4148, anode: {'CELL' if place == 0 else f'N{one[place - 1]}'}, "
-             f"cathode: {'+5V' if name == one[-1] else f'N{name}'}}}" for one in names for place, name in enumerate(one)]
-    head = BOARD[:BOARD.index("  D1:")]
-    return head + "\n".join(lines) + "\n", names
+    """A board of chains of blocking diodes, each from a rail of its own to the cell, with the names of each."""
+    names = [[f"D{chain}{place}" for place in range(length)] for chain, length in enumerate(lengths)]
+    rails = [f"  +{chain}V: {{volts: 5 V, supply: s{chain}}}" for chain in range(len(names))]
+    lines = ["title: chains", "rails:", *rails,
+             "parts:", "  BT1: {cell: CR2032, plus: CELL, minus: GND}"]
+    for chain, one in enumerate(names):
+        nets = ["CELL", *(f"N{name}" for name in one[:-1]), f"+{chain}V"]
+        lines += [f"  {name}: {{diode: 1N4148, anode: {near}, cathode: {far}}}"
+                  for name, (near, far) in zip(one, pairwise(nets), strict=True)]
+    return "\n".join(lines) + "\n", names
 
 
-@pytest.mark.parametrize(("lengths", "least"), [((2, 2, 2, 2), 2), ((4, 4, 3, 4, 3), 3)])
+@pytest.mark.parametrize(("lengths", "least"), [((2, 2, 2, 2), 2), ((4, 4, 3, 4), 3)])
 def test_of_sets_that_all_charge_the_smallest_is_told_and_of_those_the_first_by_name(lengths, least):
     """Not the one that happens to come first: the answer must be the same each time."""
     text, names = chains(*lengths)
-    every = {frozenset(one) for one in names}
+    every = {frozenset(one): f"+{chain}V" for chain, one in enumerate(names)}
 
     def answer(key, circuit):
-        through = {part: 1e-3 for part in key[0]} if key[0] in every else {}
-        return point({"CELL": 3.0, "+5V": 5.0}, {
-            "BT1": -1e-3, "+5V": 1e-3, **{one.name: 1e-3 if getattr(one, "a", "") == "+5V" else -1e-3
-                                          for one in circuit.elements if one.name in through}}) if through else nothing(
-            key, circuit)
+        if key[0] not in every:
+            return point({"CELL": 3.0}, {"BT1": 0.0})
+        amps = {one.name: -1e-3 for one in circuit.elements if hasattr(one, "a")}  # from the rail's end to the cell's
+        rails = {one.name: 1e-3 for one in circuit.elements if one.name == every[key[0]]}
+        return point({"CELL": 3.0}, {"BT1": -1e-3, **rails, **amps})
 
-    result, _ = asked(answer, text=text)
+    result, keys = asked(answer, text=text)
+    assert set(every) & {key[0] for key in keys}
     first = min((one for one in names if len(one) == least), key=sorted)
     assert result == Shorts(least, tuple(first))
 
