@@ -29,7 +29,8 @@ class Leakage(Struct, frozen=True):
     hot_A: at the hot end, typical and with the makers' maximum figures, the worst of all states.
     live_A, off_A: with a supply on and with all off; typical then is the middle of the temperature range and a
     cell half used, maximum the hot end and a flat cell. share: of its capacity over the years of service.
-    hours_within: hours under power a day up to which the share is kept. parts: those that leak.
+    hours_within: hours under power a day up to which the share is kept. by_state: typical at the hot end, as far as it
+    is known. parts: those that leak.
     """
 
     hot_A: Mapping[str, float | None]
@@ -58,8 +59,9 @@ def leakage(survey: Survey, cell: Part, charged: bool) -> Leakage:
                                      for corner in usual[kind])]) for kind in KINDS} for on in (True, False))
     share = {kind: leaked_share(live[kind], survey.fragment, spec, off[kind]) for kind in KINDS}
     hours = {kind: hours_within(live[kind], off[kind], survey.fragment.conditions.years, spec) for kind in KINDS}
-    by_state = {state.name: most(survey.into(state, corner, cell)
-                                 for corner in corners.leaking(cell.name, "typical")) or 0.0 for state in states}
+    by_state = {state.name: max((amps for corner in corners.leaking(cell.name, "typical")
+                                 if (amps := survey.into(state, corner, cell)) is not None), default=0.0)
+                for state in states}
     return Leakage(hot, live, off, share, hours, by_state, _leaking_parts(survey, cell, by_state))
 
 
@@ -146,19 +148,21 @@ def _known(part: Part) -> bool:
 
 
 def leakage_findings(survey: Survey, cell: Part, found: Leakage, blocking: Sequence[str]) -> list[Finding]:
-    """Danger above the most that a maker allows; caution where the share of the capacity is passed."""
+    """Danger above the most that a maker allows; caution where the share of the capacity is passed.
+
+    What is known to be too much is a danger, whatever else is not known.
+    """
     spec, fragment = spec_of(cell), survey.fragment
     line = cell.mark.line
+    figures, allowed = _figures(found), allowed_share(spec)
+    harm = _too_much(survey, cell, found, figures)
     if names := unstated(fragment, blocking):
-        return [Finding("leakage", Severity.UNKNOWN, cell.name, case="not-stated", parts=names, line=line)]
+        return [*harm, Finding("leakage", Severity.UNKNOWN, cell.name, case="not-stated", parts=names, line=line)]
     typical, maximum = found.share["typical"], found.share["maximum"]
-    hot = found.hot_A["typical"]
-    if hot is None or typical is None or maximum is None:
-        return [Finding("leakage", Severity.UNKNOWN, cell.name, case="not-solved", line=line)]
-    figures = _figures(found)
-    limit_A, allowed = cell_rules().leak_limit_A, allowed_share(spec)
-    if hot > limit_A:
-        return [_too_much(survey, cell, found, limit_A, figures)]
+    if found.hot_A["typical"] is None or typical is None or maximum is None:
+        return [*harm, Finding("leakage", Severity.UNKNOWN, cell.name, case="not-solved", line=line)]
+    if harm:
+        return harm
     curved = _by_curve_alone(fragment, found.parts)
     if maximum <= allowed:
         return _no_guarantee(survey, cell, found, curved, allowed)
@@ -200,17 +204,19 @@ def _no_guarantee(
                  "guaranteed_share": share, "service_years": fragment.conditions.years})]
 
 
-def _too_much(
-    survey: Survey, cell: Part, found: Leakage, limit_A: float, figures: Mapping[str, float]
-) -> Finding:
+def _too_much(survey: Survey, cell: Part, found: Leakage, figures: Mapping[str, float]) -> list[Finding]:
+    limit_A = cell_rules().leak_limit_A
     beyond = sorted((name for name, amps in found.by_state.items() if amps > limit_A),
                     key=lambda name: -found.by_state[name])
-    return Finding(
-        "leakage", Severity.DANGER, cell.name, case="beyond-limit", state=beyond[0] if beyond else None,
+    if not beyond:
+        return []
+    return [Finding(
+        "leakage", Severity.DANGER, cell.name, case="beyond-limit", state=beyond[0],
         parts=found.parts, nets=cell.nets, line=cell.mark.line, states=tuple(beyond),
         words=_blocks(found),
         sources=tuple(dict.fromkeys(figure.source for figure in cell_rules().figures if figure.of == "leak limit")),
-        figures={**figures, "limit_A": limit_A, "warm_C": survey.corners.leak_typical.temperature_C})
+        figures={**figures, "leakage_A": found.by_state[beyond[0]], "limit_A": limit_A,
+                 "warm_C": survey.corners.leak_typical.temperature_C})]
 
 
 def _blocks(found: Leakage) -> Mapping[str, str]:

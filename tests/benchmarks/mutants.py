@@ -239,7 +239,7 @@ def main() -> None:
         one_file(files[0], options.each, options.seed, options.only)
         return
     print(f"{'file':40} {'made':>5} {'tried':>5} {'killed':>6}   95 %")
-    total = [0, 0]
+    total, failing = [0, 0], []
     for path in files:
         lines = subprocess.run(
             [sys.executable, __file__, str(path), "--here", "--each", str(options.each), "--seed", str(options.seed),
@@ -250,6 +250,8 @@ def main() -> None:
         survived = [one["mutant"] for one in tried if one["what"] == "survived"]
         killed = len(tried) - len(survived)
         total[0], total[1] = total[0] + killed, total[1] + len(tried)
+        if not tried and not options.only:
+            failing.append(path)
         low, high = interval(killed, len(tried)) if tried else (0.0, 1.0)
         print(f"{path!s:40} {told[0]['made'] if told else '?':>5} {len(tried):>5} {killed:>6}   "
               f"{low:.0%} to {high:.0%}", flush=True)
@@ -263,6 +265,8 @@ def main() -> None:
     if total[1]:
         low, high = interval(*total)
         print(f"{'all':40} {'':>5} {total[1]:>5} {total[0]:>6}   {low:.0%} to {high:.0%}")
+    if failing:
+        raise SystemExit(f"the tests fail without any change, so that none was tried: {', '.join(map(str, failing))}")
 
 
 if __name__ == "__main__":

@@ -172,7 +172,25 @@ def test_beyond_what_makers_allow_it_is_a_danger_in_the_states_that_pass_it():
     assert (one.figures["limit_A"], one.figures["warm_C"], one.figures["leakage_A"]) == (LIMIT_A, 50, LIMIT_A * 3)
     assert (one.subject, one.parts, one.nets, one.line) == ("BT1", ("D1",), ("CELL", "GND"), 6)
     assert one.sources
-    assert said(hot_A={"typical": LIMIT_A * 3, "maximum": None}, by_state={})[0].state is None
+
+
+def test_what_is_known_to_be_too_much_is_a_danger_beside_what_is_not_known():
+    """verdicts.md, The words: no finding of harm is lost because another state could not be solved."""
+    found = leaks({("main on", "leakage, typical"): into(LIMIT_A * 2), ("main off", "leakage, typical"): UNKNOWN})
+    assert found.hot_A["typical"] is None
+    here = made(TEXT)
+    findings = leakage_findings(here, here.fragment.parts["BT1"], found, ())
+    assert told(findings) == [("leakage", "beyond-limit", "danger"), ("leakage", "not-solved", "unknown")]
+    assert (findings[0].figures["leakage_A"], findings[0].states) == (LIMIT_A * 2, ("main on",))
+    alone = TEXT + ("  BT2: {cell: alkaline-3xAA, plus: EXT, minus: GND}\n"
+                    "  D3: {diode: 1N4148, anode: EXT, cathode: CELL}\n")
+    corners = {("main on", "leakage, typical"): UNKNOWN,
+               ("main on", "leakage, typical, BT1 alone flat"): into(LIMIT_A * 2)}
+    assert leaks(corners, alone).by_state["main on"] == LIMIT_A * 2
+    text = TEXT + "  D8: {diode: {points: [[1 mA, 0.6 V]]}, anode: CELL, cathode: +5V}\n"
+    both = said(text, blocking=("D1", "D8"), hot_A={"typical": LIMIT_A * 2, "maximum": LIMIT_A * 2},
+                by_state={"main on": LIMIT_A * 2, "main off": 0.0})
+    assert told(both) == [("leakage", "beyond-limit", "danger"), ("leakage", "not-stated", "unknown")]
 
 
 @pytest.mark.parametrize("missing", [

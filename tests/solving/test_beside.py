@@ -27,6 +27,7 @@ HERE = os.getpid()
 
 @pytest.fixture(autouse=True)
 def two_simulators(monkeypatch):
+    monkeypatch.setattr(sys.modules[__name__], "HERE", os.getpid())  # also where these tests run in a copy themselves
     monkeypatch.setattr(beside, "_may_copy", lambda: not beside._is_copy)
     pool = simulator()
     pool.close()
