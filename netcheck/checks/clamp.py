@@ -14,7 +14,7 @@ def clamping(survey: Survey, cell: Part) -> Asking[list[Finding]]:
     """What stands above its limit only while this cell is out, one finding for each load.
 
     A caution as found, where nobody is to power it so; a danger in a mod whose cell is not one that may clamp. Unknown
-    where a state that has a solution as it stands has none without the cell.
+    where a state that has a solution as it stands has none without the cell, at neither corner.
     """
     spec = cell.spec
     assert isinstance(spec, CellSpec)
@@ -31,10 +31,12 @@ def clamping(survey: Survey, cell: Part) -> Asking[list[Finding]]:
         beyond: dict[str, float] = {}
         unsolved: dict[str, str] = {}
         for name, state in states.items():
+            problems = [points[standing[name].name, corner.name].problem for corner in corners
+                        if survey.around(cell, state, corner).known]
+            if problems and all(problems):
+                unsolved[name] = problems[0] or ""
             for corner in corners:
                 out, there = points[standing[name].name, corner.name], survey.around(cell, state, corner)
-                if out.problem and there.known:
-                    unsolved.setdefault(name, out.problem)
                 volts = across(out, load) if out.known else None
                 before = across(there, load) if there.known else None
                 if volts is not None and volts > most_V and (before is None or before <= most_V):

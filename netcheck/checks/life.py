@@ -162,8 +162,8 @@ def _dominated(
     return *most, takers[most]
 
 
-def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]:
-    """Years that a supercapacitor charged to `charged_V` carries its loads: the integral of C dV / I.
+def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[tuple[Life | None, str | None]]:
+    """Years that a supercapacitor charged to `charged_V` carries its loads: the integral of C dV / I; or why unknown.
 
     I: what it gives, and what it loses by itself.
     """
@@ -172,7 +172,7 @@ def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]
     assert isinstance(spec, CellSpec)
     assert spec.capacitance_F is not None
     if stored is None or charged_V <= 0:
-        return None
+        return None, None
     used, ohm = STEPS[:-1], spec.curve[0].resistance_ohm
     found = yield {
         share: survey.circuit(cell, stored, survey.corners.room, without=(cell.name,), extra=(
@@ -180,17 +180,17 @@ def hold_up(survey: Survey, cell: Part, charged_V: float) -> Asking[Life | None]
         for share in used
     }
     points = [found[share] for share in used]
-    if any(not point.known for point in points):
-        return None
+    if problem := next((point.problem for point in points if point.problem), None):
+        return None, problem
     loads = [load for load in survey.loads() if cell.name in survey.feeds[stored.name, load.name].by_cells]
     stop, end = _end(used, points, loads)
     own_A = self_discharge_A(spec)
     amps = [max(0.0, point.amps[cell.name]) + own_A for point in points]
     if max(amps) <= 0:
-        return Life(None, stop)
+        return Life(None, stop), None
     charge_Ah = spec.capacitance_F * charged_V / 3600.0
     hours = _walked(used, [max(a, max(amps) * 1e-6) for a in amps], charge_Ah, stop)
-    return Life(hours / HOURS_A_YEAR, stop, *_dominated(cell, loads, [(points[0], 1.0)], own_A), *end)
+    return Life(hours / HOURS_A_YEAR, stop, *_dominated(cell, loads, [(points[0], 1.0)], own_A), *end), None
 
 
 def gives(survey: Survey, cell: Part) -> dict[str, float | None]:

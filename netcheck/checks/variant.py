@@ -299,7 +299,8 @@ def _cell(
         life.life(found, cell, worst=True) if lived else done((None, None)), rechargeable.charge(found, cell),
         shorts_to_charge(found, cell, into.charged, failed) if counted else done(Shorts(None))))
     if spec.capacitance_F is not None and lived:
-        lasts = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
+        lasts, emptied = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))
+        unsolved = unsolved or emptied
     if feeds_a_module(found, cell):
         lasts = None
     driven, clamps = (yield from abreast((reversals(found, cell), clamping(found, cell))))

@@ -177,7 +177,9 @@ def held(amps, charged_V=4.0, volts=None, text=SUPERCAP):
         assert battery.ohm == cell.spec.curve[0].resistance_ohm
         return point({"CELL": battery.volts if volts is None else volts}, {"BT1": amps, "U1": amps})
 
-    return given(hold_up(found, cell, charged_V), answer)[0], self_discharge_A(cell.spec)
+    (lasts, problem), _ = given(hold_up(found, cell, charged_V), answer)
+    assert problem is None
+    return lasts, self_discharge_A(cell.spec)
 
 
 def test_a_capacitor_holds_up_for_c_dv_over_i():
@@ -191,9 +193,10 @@ def test_a_capacitor_holds_up_for_c_dv_over_i():
     assert held(10e-6, charged_V=0.0)[0] is None
 
 
-def test_hold_up_that_could_not_be_solved_is_not_known():
+def test_hold_up_that_could_not_be_solved_is_not_known_and_says_why():
     found = made(SUPERCAP)
-    assert given(hold_up(found, found.fragment.parts["BT1"], 4.0), lambda share, _: UNKNOWN)[0] is None
+    assert given(hold_up(found, found.fragment.parts["BT1"], 4.0), lambda share, _: UNKNOWN)[0] == (
+        None, UNKNOWN.problem)
 
 
 def test_what_a_cell_gives_in_each_state():

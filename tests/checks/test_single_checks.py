@@ -45,10 +45,16 @@ def test_what_was_not_solved_without_the_cell_is_unknown_beside_what_is_known():
     assert told([one]) == [("clamp", "not-solved", "unknown")]
     assert (one.subject, one.state, one.nets, one.line) == ("U1", "main on", ("VRAM",), 8)
     assert one.words == {"cell": "BT1", "why": UNKNOWN.problem}
-    found = made(CLAMPED, None, point({"VRAM": 4.0}))
+    jumper = CLAMPED + "  JP1: {jumper: [VRAM, X], set: open}\n  R2: {resistor: 1M, between: [X, GND]}\n"
+    found = made(jumper, None, point({"VRAM": 4.0}))
     both, _ = given(clamping(found, found.fragment.parts["BT1"]),
-                    lambda key, _: point({"VRAM": 9.0}) if key[1].startswith("room") else UNKNOWN)
+                    lambda key, _: point({"VRAM": 9.0}) if key[0] == "main on, JP1 open" else UNKNOWN)
     assert told(both) == [("clamp", "rechargeable", "caution"), ("clamp", "not-solved", "unknown")]
+    assert both[1].state == "main on, JP1 closed"
+    for corner in ("room, fresh cell", "hot, fresh cell"):     # one of the two tells of the state
+        one_corner, _ = given(clamping(found, found.fragment.parts["BT1"]),
+                              lambda key, _, corner=corner: UNKNOWN if key[1] == corner else point({"VRAM": 4.0}))
+        assert one_corner == []
     assert clamps(None, text=CLAMPED.replace(", works: 2.0 V to 5.5 V", "")) == []
 
 

@@ -53,6 +53,7 @@ def test_a_state_solved_less_well_is_told():
     helped = replace(point(), helped=True)
     (finding,) = unknowns(made(BOARD, {("main off", "hot, old cell"): helped}))
     assert told([finding]) == [("simulation", "helped", "note")]
+    assert finding.subject == "one blocking diode"
     assert (finding.state, finding.figures["within_share"]) == ("main off", pytest.approx(1e-3))
 
 
