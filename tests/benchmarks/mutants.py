@@ -32,8 +32,8 @@ from typing import Any
 ROOT = Path(__file__).parents[2]
 ROOMS = ("conduction", "solving", "checks")
 SLOW = {"test_graph_against_simulation.py", "test_charging_worst.py", "test_backup_verdicts.py",
-        "test_sections_whole.py"}
-"""Whole boards and properties: seconds for every change, and the ordinary run has them."""
+        "test_sections_whole.py", "test_beside.py"}
+"""Whole boards, properties and copies of a process: seconds for every change, and the ordinary run has them."""
 
 ALSO = {
     "conduction": ("tests/conduction",),
