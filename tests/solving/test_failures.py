@@ -38,6 +38,15 @@ def test_only_rails_with_siblings_can_be_missing_and_cells_fail_shorted_or_absen
         ("BT1", "short"), ("BT1", ABSENT), ("BT2", "short")}
 
 
+def test_of_a_cell_that_fails_shorted_nothing_is_left_between_its_pins(found):
+    (fault,) = [one for one in single_faults(found.fragment) if (one.part, one.how) == ("BT1", "short")]
+    assert set(fault.pins) == {"plus", "minus"}
+    shorted = failures(found, [fault])
+    assert shorted
+    for failure in shorted:
+        assert failure.point.volts["CELL"] == pytest.approx(0.0, abs=0.1), failure.state.name
+
+
 def test_a_missing_rail_is_off_by_itself_and_what_follows_it_is_at_rest(found):
     on = next(state for state in found.states.states if all(state.supplies.values()))
     assert on.positions["K1"] == "pulled"
