@@ -46,6 +46,7 @@ OF_FILE = {
     "drains": ("test_candidates.py", "test_cures.py"),
     "proposal": ("test_proposal.py", "test_offers.py"),
     "standing": ("test_proposal.py",),
+    "trials": ("test_trials.py", "test_proposal.py"),
     "unjudged": ("test_variant.py",),
     "chips": ("test_chips.py", "test_cell_pins.py"),
     "leakage": ("test_leakage_limits.py", "test_leakage.py"),

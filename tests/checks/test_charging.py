@@ -11,6 +11,7 @@ from netcheck.checks.charging import Charging, charging, charging_findings, ways
 from netcheck.checks.leakage import NOTHING_KNOWN, Leakage
 from netcheck.checks.results import FaultCurrent
 from netcheck.checks.shorts import Shorts
+from netcheck.clock import limited
 from netcheck.conduction.routes import Route
 from netcheck.simulation.corner import Fault
 from netcheck.solving.failures import Failure
@@ -61,6 +62,14 @@ def test_of_a_state_that_there_was_no_time_for_the_wiring_is_believed_and_the_wo
         result = charging(found, found.fragment.parts["BT1"], ())
         assert (result.charged_in, result.worst_A) == (charged_in, None)
         assert [route.parts for route in result.conducting] == [("R1",)] * len(charged_in)
+
+
+def test_what_was_neither_solved_nor_looked_at_in_time_is_unknown():
+    found = made(CHARGER, otherwise=UNKNOWN)
+    with limited(0.0):
+        result = charging(found, found.fragment.parts["BT1"], ())
+    assert result.worst_A is None
+    assert result.by_state == {"main on": None, "main off": None}
 
 
 @pytest.mark.parametrize("corner", CORNERS)
