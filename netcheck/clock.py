@@ -23,6 +23,10 @@ _listener: ContextVar[Listener | None] = ContextVar("listener", default=None)
 _subject: ContextVar[str] = ContextVar("subject", default="")
 
 
+class OutOfTime(str):
+    """Why something is not known: the time for it was used up, and nothing is wrong with the board."""
+
+
 @contextmanager
 def limited(seconds: float | None) -> Iterator[None]:
     """Whatever is done meanwhile has so many seconds in all; None: as many as it likes.
@@ -59,12 +63,12 @@ def share(of: float) -> Iterator[None]:
         _until.reset(token)
 
 
-def used_up() -> str | None:
+def used_up() -> OutOfTime | None:
     """Why nothing more may be worked out, where the time for it has been used up."""
     limit = _until.get()
     if limit is None or time.monotonic() <= limit[0]:
         return None
-    return f"it was not tried: the {limit[1]:g} s allowed for all were used up"
+    return OutOfTime(f"it was not tried: the {limit[1]:g} s allowed for all were used up")
 
 
 def at_most(seconds: float) -> float:

@@ -14,12 +14,16 @@ from netcheck.reading.readings_file import as_read
 from netcheck.reading.yaml_nodes import Scalar
 
 FIRST_WORDS = "Probe sheet:"
+NOT_JUDGED = "UNKNOWN, "
+"""How the paragraph begins that stands before the sheet of a variant that could not be judged."""
+
 READING_COLUMN = 70
 """Where the last column begins (`reports.bench_text`)."""
 
 _ROW = re.compile(r"\s{0,3}(\d+)  \S")
 _WRAPPED, _NOTES = " " * 5, ("(", "Limit", "Not known")
 _VARIANT = re.compile(r"^Variant: (.*?)\s*$", re.MULTILINE)
+_START = re.compile(rf"\ufeff?\n*(?:{NOT_JUDGED}(?:.+\n)+?\n*)?{FIRST_WORDS}")
 _BLANK = re.compile(r"[_\s]*(?:V|A|Ω|ohm)?[_\s]*")
 _UNIT = re.compile(r"\s+(?:V|A|Ω|ohms?)$")
 """The unit that the sheet prints behind each blank."""
@@ -31,7 +35,7 @@ _KEYS: Mapping[What, str] = {What.VOLTS: "volts", What.AMPS: "amps", What.OHMS: 
 def variant_of(text: str) -> str | None:
     """The variant that a text sheet is of; None where the text is no such sheet."""
     found = _VARIANT.search(text)
-    return found[1] if text.lstrip("\ufeff\n").startswith(FIRST_WORDS) and found else None
+    return found[1] if _START.match(text) and found else None
 
 
 def readings(text: str, file: str, sheet: ProbeSheet) -> tuple[Reading, ...]:

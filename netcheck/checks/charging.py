@@ -22,7 +22,7 @@ from netcheck.fragment.model import Part
 from netcheck.fragment.states import State
 from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.specs import CellSpec
-from netcheck.simulation.elements import Circuit
+from netcheck.simulation.elements import Circuit, reworded
 from netcheck.solving.failures import Failure
 from netcheck.solving.flows import DRIVEN_A, Flow, Way, flows, part_of, parts_on, turned, widest
 from netcheck.solving.solved_states import RESOLVED_A, Survey
@@ -162,7 +162,8 @@ def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | 
         if not failure.reaches(cell.name):
             continue
         if not failure.point.known:
-            unknown = unknown or f"{failure.fault.part} {failure.fault.how}: {failure.point.problem}"
+            problem = failure.point.problem or ""
+            unknown = unknown or reworded(f"{failure.fault.part} {failure.fault.how}: {problem}", problem)
             continue
         amps = max(0.0, -failure.point.amps.get(cell.name, 0.0))
         if amps > (worst.amps if worst else RESOLVED_A):

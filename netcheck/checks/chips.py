@@ -10,6 +10,7 @@ from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.chip import missing_pins, settled
 from netcheck.parts.specs import ChipSpec, LoadSpec
+from netcheck.simulation.elements import Lacking
 from netcheck.solving.solved_states import Survey
 
 
@@ -34,8 +35,14 @@ def unstated_chips(fragment: Fragment) -> list[Finding]:
                 "not-judged", Severity.UNKNOWN, part.name, case="known-chip-at-cell" if spec.pins else "chip-at-cell",
                 parts=(part.name,), nets=(touched[0], *others), line=part.mark.line,
                 words={"others": tuple(others), "touched": touched[0], "type": spec.name,
+                       "from": _pin(part, others[0]), "to": _pin(part, touched[0]),
                        "missing": missing_pins(spec, part.pins)}))
     return findings
+
+
+def _pin(chip: Part, net: str) -> str:
+    """The pin of a chip on a net, by the name that the file has for it."""
+    return next(pin for pin, other in chip.pins.items() if other == net)
 
 
 def _elsewhere(fragment: Fragment, chip: Part, net: str) -> bool:
@@ -65,7 +72,7 @@ def told_once(findings: Sequence[Finding], fragment: Fragment) -> list[Finding]:
             if path.ohm is not None:
                 continue
             lost = [one for one in kept if one.severity is Severity.UNKNOWN
-                    and str(one.words.get("why", "")).endswith(f" of {part.name}.path{place} is not known")]
+                    and isinstance(why := one.words.get("why"), Lacking) and why.element == f"{part.name}.path{place}"]
             if not lost:
                 continue
             cells = tuple(dict.fromkeys(one.subject for one in lost if one.subject in fragment.parts))

@@ -62,7 +62,7 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
         if part.name in floating:
             yield _warning(part, "floats", nets=dict.fromkeys(part.nets))
         elif loose and part.kind in MANY_PINNED:
-            alike = {net: other for net in loose if (other := _resembling(net, pins) or _one_letter_off(net, firm))}
+            alike = {net: other for net in loose if (other := _meant(net, pins, firm))}
             yield _warning(part, "loose-pins", Severity.CAUTION if alike else Severity.NOTE, loose, {
                 **_shown(loose), "slips": tuple(alike),
                 **{f"slips_{place}_other": other for place, other in enumerate(alike.values())}})
@@ -70,8 +70,9 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
             for net in loose:
                 if net in cut:
                     continue
-                other = _resembling(net, pins) or _one_letter_off(net, firm)
-                yield _warning(part, "single-pin", nets=(net,), words={
+                other = _meant(net, pins, firm)
+                alone_by_a_slip = other is not None and part.kind in (Kind.CELL, Kind.LOAD)
+                yield _warning(part, "single-pin", Severity.UNKNOWN if alone_by_a_slip else Severity.CAUTION, (net,), {
                     "pin": f"{part.name}.{pins[net][0][1]}", **({"meant": other} if other else {})})
     yield from _declared_warnings(fragment, set(pins))
     yield from _spellings(pins)
@@ -81,6 +82,15 @@ def _nets_of_several(found: Fragment | None) -> set[str]:
     """Nets that more than one pin stood on as found: where a mod leaves one, it was cut, and not left untraced."""
     ends = [net for part in found.fitted for net in part.nets] if found is not None else []
     return {net for net in ends if ends.count(net) > 1}
+
+
+def _meant(net: str, pins: Mapping[str, list[tuple[Part, str]]], firm: Collection[str]) -> str | None:
+    """The net that a net of one pin perhaps is; of two such that resemble each other only the later is asked about."""
+    other = _resembling(net, pins) or _one_letter_off(net, firm)
+    if other is not None and other in pins and len(pins[other]) == 1:
+        order = list(pins)
+        return other if order.index(other) < order.index(net) else None
+    return other
 
 
 def _resembling(net: str, known: Collection[str]) -> str | None:
@@ -108,13 +118,26 @@ def _one_letter_off(net: str, firm: Collection[str]) -> str | None:
     ('GND', 'GND', None)
     >>> _one_letter_off("CSA", ["CSB"]), _one_letter_off("VC1", ["VD1"]), _one_letter_off("MCLK", ["KCLK"])
     (None, None, None)
+    >>> _one_letter_off("CE1L", ["CELL"]), _one_letter_off("VC5", ["VCS"]), _one_letter_off("D1", ["DL"])
+    ('CELL', None, None)
     """
+    if other := next((name for name in firm if name != net and name.isalpha() and _in_letters(net) == name
+                      and (net[0], net[-1]) == (name[0], name[-1])), None):
+        return other
     if len(net) < 3 or not net.isalpha():
         return None
     near = [name for name in firm if name.isalpha() and name != net and len(name) == len(net) and (
         (_differs(net[1:-1], name[1:-1]) == 1 and (net[0], net[-1]) == (name[0], name[-1]))
         or (sorted(net) == sorted(name) and _differs(net, name) == 2))]
     return near[0] if len(near) == 1 else None
+
+
+_DIGITS_LIKE = str.maketrans("0158", "OLSB")
+
+
+def _in_letters(net: str) -> str:
+    """A name with the letters that its digits resemble in print."""
+    return net.translate(_DIGITS_LIKE)
 
 
 def _differs(one: str, other: str) -> int:

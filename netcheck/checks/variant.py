@@ -23,6 +23,7 @@ from netcheck.checks.overloads import excess_findings
 from netcheck.checks.proposal import Proved, proposal
 from netcheck.checks.results import OUT_OF_TIME, CellResult, Proposal, VariantResult
 from netcheck.checks.reversal import reversals
+from netcheck.checks.running import running_findings
 from netcheck.checks.shorts import Shorts, shorts_to_charge
 from netcheck.checks.trials import Steps, Trials, applied, trials
 from netcheck.checks.unjudged import unjudged
@@ -183,10 +184,12 @@ def _once(
     judged = expectations.judge(found)
     further: list[Judged] = answered(abreast(section(found) for section in sections), found.missing)
     findings = [
+        *_out_of_time(found),  # the first of what is unknown, since most of the rest follows from it
         *warnings(fragment),
         *cell_findings,
         *(finding for load in found.loads()
           for finding in voltage.voltage_findings(found, load, loads[load.name])),
+        *running_findings(found),
         *answered(keeps(found), found.missing),
         *failing_findings(found, failed),
         *excess_findings(found),
@@ -194,7 +197,6 @@ def _once(
         *(finding for section in further for finding in section.findings),
         *_unknowns(found, further),
         *_untried_faults(found, left_out),
-        *_out_of_time(found),
         *_made_rails(found),
         *retention_findings(found),
         *unstated_chips(found.fragment),
@@ -252,7 +254,8 @@ def _made_rails(found: Survey) -> list[Finding]:
            for part in found.feeds[state.name, load.name].by_cells}
     for part in found.fragment.of_kind(Kind.REGULATOR):
         net = part.pins["output"]
-        if fed and net not in found.fragment.rails and not _loaded(found.fragment, net):
+        if fed and net not in found.fragment.rails and not (
+                _loaded(found.fragment, net) or _held_down(found, part.pins["input"], net)):
             findings.append(Finding(
                 "back-feed", Severity.CAUTION, part.name, case="made-rail", parts=(part.name,), nets=(net,),
                 line=part.mark.line))
@@ -262,6 +265,19 @@ def _made_rails(found: Survey) -> list[Finding]:
 def _loaded(fragment: Fragment, net: str) -> bool:
     """Whether the file has what loads a net when its supply is off: a resistor from it to ground."""
     return any({net, fragment.ground} == set(part.nets) for part in fragment.of_kind(Kind.RESISTOR))
+
+
+_NEAR_0_V = 0.1
+"""A dead rail at no more than this takes in all that leaks, whatever else hangs on it (common practice, no source)."""
+
+
+def _held_down(found: Survey, feed: str, net: str) -> bool:
+    """Whether loads of the file hold a made rail near 0 V wherever its input is dead, at the worst leakage too."""
+    points = [found.at(state, corner) for state in found.states.states if not state.live
+              for corner in (found.corners.room, found.corners.leak_maximum)]
+    dead = [point.volts.get(net) for point in points if point.known and (point.volts.get(feed) or 0.0) <= _NEAR_0_V]
+    loads = any({net, found.fragment.ground} == set(load.nets) for load in found.loads())
+    return loads and bool(dead) and all(volts is not None and volts <= _NEAR_0_V for volts in dead)
 
 
 def _untried_faults(found: Survey, left_out: int) -> list[Finding]:

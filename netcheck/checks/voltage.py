@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from netcheck.checks.results import LoadResult
+from netcheck.clock import OutOfTime
 from netcheck.conduction.graph import Conduction, present
 from netcheck.conduction.routes import feed_path
 from netcheck.findings import Finding, Severity
@@ -141,8 +142,8 @@ def _along(part: Part, tail: str, head: str, point: OperatingPoint) -> float:
     return abs(point.amps.get(part.name, 0.0))
 
 
-def drops(survey: Survey, state: State) -> dict[str, float]:
-    """Volts lost in each part on the way to the loads, nominal; empty where unknown."""
+def drops(survey: Survey, state: State, loads: Iterable[Part] | None = None) -> dict[str, float]:
+    """Volts lost in each part on the way to the loads (all unless some are given), nominal; empty where unknown."""
     point = survey.at(state, survey.corners.room)
     if not point.known:
         return {}
@@ -150,7 +151,7 @@ def drops(survey: Survey, state: State) -> dict[str, float]:
     sources = [*(net for net, held in graph.held.items() if held.live),
                *(cell.name for cell in survey.cells() if present(cell, state))]
     found: dict[str, float] = {}
-    for load in survey.loads():
+    for load in survey.loads() if loads is None else loads:
         drawn = point.amps.get(load.name, 0.0)
         for source in sources:
             path = feed_path(survey.fragment, graph, load, source)
@@ -333,7 +334,7 @@ def unknown_points(survey: Survey, points: Sequence[tuple[State, OperatingPoint]
         if point.problem is not None:
             reasons.setdefault(point.problem, state.name)
     return [
-        Finding("simulation", Severity.UNKNOWN, survey.fragment.title, case="state-unknown", state=state,
-                words={"why": reason})
+        Finding("simulation", Severity.UNKNOWN, survey.fragment.title, state=state, words={"why": reason},
+                case="state-late" if isinstance(reason, OutOfTime) else "state-unknown")
         for reason, state in reasons.items()
     ]

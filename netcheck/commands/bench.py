@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from netcheck.commands import shared
 
 if TYPE_CHECKING:
+    from netcheck.checks.results import VariantResult
     from netcheck.fragment.model import Fragment, Reading
 
 
@@ -54,6 +55,7 @@ def command(
     judged = [judge_readings(one) for one in measured]
     found = judge(variant, cured=False)
     sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), found.stops, found.regulators)
+    _tell_unjudged(found, variant, form)
     if form == "yaml":
         from netcheck.reports.bench_yaml import sheet_yaml
 
@@ -75,6 +77,19 @@ def command(
             shared.print_text(readings_text(told, sheet, further[0] if further else None, width()))
         shared.print_text(("\n" if judged else "") + sheet_text(sheet, width()))
     sys.exit(shared.DANGER if any(one.disagreeing for one in judged) else 0)
+
+
+def _tell_unjudged(found: VariantResult, variant: Fragment, form: str) -> None:
+    """Say first that a variant was not judged, and why; beside a sheet that a program reads, and not in it."""
+    from netcheck.commands.terminal import width
+    from netcheck.reports.bench_text import unjudged_text
+
+    if told := unjudged_text(found, variant, width()):
+        if form == "text":
+            shared.print_text(told)
+            shared.print_text("")
+        else:
+            click.echo(told, err=True)
 
 
 _LEAST_METER_OHM = 1e3

@@ -134,7 +134,7 @@ ROWS: Mapping[Kind, Row] = {
         drops=True, shorts=EVERY_PAIR, opens=True),
     Kind.LOAD: Row(
         about="what a supply pin draws: 2 uA at 3 V, a name of the library, or what is known of it",
-        pins=POLAR_PAIR, keys=("works", "survives", "kept", "selected"),
+        pins=POLAR_PAIR, keys=("works", "runs", "survives", "kept", "selected"),
         designators=("U", "IC", "K", "Q", "RL", "LD", "N", "D", "X", "Y", "M", "A"), shorts=(POLAR_PAIR,)),
     Kind.CHIP: Row(
         about="any other chip, by its name", form=Form.MANY, keys=("pins", "clamps", "paths"),

@@ -94,7 +94,8 @@ class Part(Struct, frozen=True, kw_only=True):
     pulled_by: for a relay, the rail that pulls it whenever it is live, where the file names
         one; without it the nets of the coil tell (states.follows), else both positions are tried.
     plugged: True for a part that is always there, None for `plugged: maybe`.
-    works, survives_V: of a load, the supply range it works in and the most it stands.
+    works, runs, survives_V: of a load, the supply range in which it works or keeps its data, the one in which it can be
+        read and written, and the most it stands.
     kept: whether a load is to be kept alive with the supplies off, None where that is not said.
     selected: of a memory, whether its chip select is "held" near its supply or "floating"; None: not said.
     heatsink: "board" or "none" where that was said in words; else see heatsink_K_per_W.
@@ -115,6 +116,7 @@ class Part(Struct, frozen=True, kw_only=True):
     pulled_by: str | None = None
     measured_V: float | None = None
     works: Span | None = None
+    runs: Span | None = None
     survives_V: float | None = None
     kept: bool | None = None
     selected: str | None = None

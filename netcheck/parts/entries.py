@@ -289,7 +289,7 @@ def load(name: str, entry: Entry) -> LoadSpec:
     if not draws:
         entry.owner.fault(entry.path, name, "draws, the supply current at a voltage")
     return LoadSpec(name=name, draws=tuple(draws), works=entry.maybe_span("works"),
-                    most_A=entry.maybe("most"), about=entry.text("about", ""),
+                    runs=entry.maybe_span("runs"), most_A=entry.maybe("most"), about=entry.text("about", ""),
                     needs_no_cell=entry.cited("needs_no_cell") if "needs_no_cell" in entry.fields else "",
                     figures=tuple(entry.figures))
 

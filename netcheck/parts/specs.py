@@ -173,7 +173,8 @@ class DrawPoint(Struct, frozen=True):
 class LoadSpec(Struct, frozen=True):
     """A supply pin's appetite.
 
-    works: the range in which it works, or keeps time or data. most_A: the most that it ever draws, None where
+    works: the range in which it works, or keeps time or data. runs: the range in which it can be read and written,
+    None where that is not said. most_A: the most that it ever draws, None where
     not said; draws then has it as its maximum as well. needs_no_cell: why it keeps its contents without a cell of
     the board ("has its own lithium cell"), empty where it does not.
     """
@@ -185,6 +186,7 @@ class LoadSpec(Struct, frozen=True):
     about: str = ""
     figures: tuple[Figure, ...] = ()
     needs_no_cell: str = ""
+    runs: Span | None = None
 
 
 class ResistorSpec(Struct, frozen=True):

@@ -151,6 +151,7 @@ LOAD = _table(
     _special("draws", "what it draws, one or a list"),
     _number("most", "A", 0.0, 1e3, "the most that it ever draws"),
     _range("works", "V", 0.0, 1e3, "the supply range in which it works, or keeps its data or its time"),
+    _range("runs", "V", 0.0, 1e3, "the supply range in which it can be read and written, where that is narrower"),
 )
 DRAW = (_number("current", "A", 0.0, 1e3, "a supply current"), _number("volts", "V", 0.01, 1e3, "a supply voltage"))
 
@@ -227,6 +228,7 @@ PART = _table(
     _number("voltage", "V", -1e3, 1e3, "the volts measured at this cell"),
     _number("survives", "V", 0.1, 1e3, "the most volts that it stands (absolute maximum)"),
     _range("works", "V", 0.0, 1e3, "the supply range in which it works, or keeps its data or its time"),
+    _range("runs", "V", 0.0, 1e3, "the supply range in which it can be read and written, where that is narrower"),
     _number("heatsink", "K/W", 0.01, 1e3, "the thermal resistance of its heat sink"),
 )
 """What may be said in the line of a part itself, its value under the word of its kind."""

@@ -227,7 +227,8 @@ def load(entry: Fields, name: str) -> LoadSpec:
                              "at least what it draws")
         usual = tuple(point for point in draws if point.limit != "maximum")
         draws = (*usual, *(replace(point, current_A=most_A, limit="maximum") for point in usual or draws[:1]))
-    return LoadSpec(entry.text("name") or name, draws, entry.span("works"), most_A, figures=(GIVEN,))
+    return LoadSpec(entry.text("name") or name, draws, entry.span("works"), most_A, figures=(GIVEN,),
+                    runs=entry.span("runs"))
 
 
 def draw_points(node: Node, faults: Faults) -> tuple[DrawPoint, ...]:

@@ -28,7 +28,12 @@ LONGEST_NAME = 64
 _PLUGGED: Mapping[str, bool | None] = {"yes": True, "maybe": None}
 SELECTED = ("held", "floating")
 SINKS = ("board", "none")
+_TEXTS = ("note", "at", "marked", "role")
 _VOLTS = re.compile(r"[0-9.]\s*m?V\b")
+
+
+def _empty(node: Node) -> bool:
+    return isinstance(node, Scalar) and node.plain and node.text == ""
 
 
 class PartsReader(Struct):
@@ -74,6 +79,7 @@ class PartsReader(Struct):
             measured_V=part.number("voltage") if "voltage" in entries else None,
             works=part.span("works") if "works" in entries
             else spec.works if isinstance(spec, LoadSpec) else None,
+            runs=part.span("runs") if "runs" in entries else spec.runs if isinstance(spec, LoadSpec) else None,
             survives_V=part.number("survives") if "survives" in entries else None,
             kept=part.yes("kept") if "kept" in entries else None,
             selected=part.word("selected", SELECTED) if "selected" in entries else None,
@@ -111,7 +117,13 @@ class PartsReader(Struct):
 
     def _keys(self, kind: Kind, part: Fields) -> None:
         known = KEYS[kind]
-        for key, node in part.node.keys.items():
+        before = ""
+        for key, node in list(part.node.keys.items()):
+            if before in _TEXTS and _empty(part.node.entries[key]):
+                self.faults.add(node.mark, key, f'the {before} in quotes, since a comma ends it: {before}: "…"')
+                del part.node.entries[key], part.node.keys[key]
+                continue
+            before = key
             if key not in known:
                 refuse_key(node, keys_of(kind), f"a {kind}", self.faults, listed_elsewhere(kind, part, key))
 

@@ -13,6 +13,7 @@ from netcheck.fragment.kinds import (
     BIPOLAR,
     COIL,
     FIELD_EFFECT,
+    KEYS,
     LINKS,
     MANY_PINNED,
     NUMBERED_PAIR,
@@ -27,7 +28,7 @@ from netcheck.fragment.kinds import (
 from netcheck.fragment.model import Kind, Mark
 from netcheck.fragment.states import ABSENT, PULLED, REST
 from netcheck.parts.specs import RegulatorSpec, Spec, TransistorSpec
-from netcheck.quantities.words import one_of
+from netcheck.quantities.words import nearest, one_of
 from netcheck.reading.fields import Fields, describe, text, value_of
 from netcheck.reading.mistakes import Faults
 from netcheck.reading.yaml_nodes import Listing, Mapped, Node, Scalar
@@ -68,6 +69,8 @@ def complete_pins(
         missing.append("pins")
     if kind is Kind.RELAY and not {"rest", "work"} & found.keys():
         missing.append("rest or work")
+    slips = {nearest(key, missing) for key in part.node.entries if key not in KEYS[kind]}  # told as such
+    missing = [pin for pin in missing if pin not in slips]
     if missing:
         part.faults.add(part.mark, name, f"a net for {_and(missing)} of the {kind}",
                         hint=_how(kind, missing))

@@ -54,7 +54,8 @@ def answer(result: VariantResult, fragment: Fragment) -> Answer:
         good = achieved(result, fragment) or vocabulary.VERDICTS[result.verdict]
         return Answer(result.verdict, result.name, good)
     asked = _overridden(result, worst[0]) + (_misspelt(result) if worst[0].check != "tracing" else "")
-    return Answer(result.verdict, result.name, asked + cause(worst, result, fragment), cure(worst[0], result),
+    written = " What follows holds for the net as it is written." if worst[0].words.get("meant") else ""
+    return Answer(result.verdict, result.name, asked + cause(worst, result, fragment), cure(worst[0], result) + written,
                   worst[0])
 
 

@@ -12,8 +12,11 @@ from netcheck.bench.next_probe import NextProbe
 from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place
 from netcheck.bench.sheet import Probe, ProbeSheet, Section
 from netcheck.bench.swings import DEAD_RAIL_V, QUIET, UNSTATED_TOLERANCE
+from netcheck.checks.results import VariantResult
+from netcheck.fragment.model import Fragment
 from netcheck.quantities.values import engineering
 from netcheck.reports import probe_words, vocabulary
+from netcheck.reports.answer import answer
 from netcheck.reports.folding import Folding, Line, folded_at
 from netcheck.reports.sheet import ENDS
 
@@ -28,6 +31,14 @@ CAUTIONS = (
     "A good sheet says that the board does what the trace says, where it was probed. Data sheets, local codes and "
     "licensed practice come first.",
 )
+
+
+def unjudged_text(result: VariantResult, fragment: Fragment, width: int = WIDTH) -> str:
+    """That a variant could not be judged, and why; empty where it was."""
+    if result.verdict != "unknown":
+        return ""
+    return "\n".join(folded_at(list(_wrap(
+        f"{answer(result, fragment).sentence} What the sheet expects says nothing of that.", "", "")), width))
 
 
 def sheet_text(sheet: ProbeSheet, width: int = WIDTH) -> str:

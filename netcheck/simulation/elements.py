@@ -152,6 +152,22 @@ class Circuit(Struct, frozen=True):
     temperature_C: float = 25.0
 
 
+class Lacking(str):
+    """Why a circuit was not solved: a figure of one of its elements is not known, or is none."""
+
+    element: str
+
+    def __new__(cls, text: str, element: str = "") -> Lacking:
+        made = super().__new__(cls, text)
+        made.element = element
+        return made
+
+
+def reworded(text: str, reason: str) -> str:
+    """A reason in other words, of the same cause."""
+    return Lacking(text, reason.element) if isinstance(reason, Lacking) else text
+
+
 class OperatingPoint(Struct, frozen=True):
     """What the simulator found for one circuit.
 

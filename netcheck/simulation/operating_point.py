@@ -22,6 +22,7 @@ from netcheck.simulation.elements import (
     Draw,
     Element,
     Junction,
+    Lacking,
     OperatingPoint,
     Resistance,
     Source,
@@ -274,14 +275,14 @@ _WORDS = {"saturation_A": "forward drop", "threshold_V": "threshold voltage", "o
           "series_ohm": "series resistance"}
 
 
-def _not_finite(circuit: Circuit) -> str:
+def _not_finite(circuit: Circuit) -> Lacking:
     for element in circuit.elements:
         for name in element.__struct_fields__:
             value = getattr(element, name)
             if isinstance(value, float) and not isfinite(value):
                 what = "not known" if isnan(value) else "not finite"
-                return f"the {_WORDS.get(name, name)} of {element.name} is {what}"
-    return f"the temperature is not a finite number ({circuit.temperature_C})"
+                return Lacking(f"the {_WORDS.get(name, name)} of {element.name} is {what}", element.name)
+    return Lacking(f"the temperature is not a finite number ({circuit.temperature_C})")
 
 
 _UNREAL = f"{NOT_SOLVED}: currents beyond anything real"

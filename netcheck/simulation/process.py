@@ -20,6 +20,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from itertools import count
 
+from netcheck.clock import OutOfTime
 from netcheck.simulation import child
 from netcheck.simulation.child import Answer as Answer
 from netcheck.simulation.child import Job as Job
@@ -317,7 +318,7 @@ class _Batch:
             elif self._died_starting >= _STARTS:
                 self._pool._missing = f"the simulator ended while starting (exit status {worker.status})"
         elif waiting and overdue:
-            self._answer(waiting.pop(0), Answer([], f"did not finish within {self._deadline_s:g} s", False))
+            self._answer(waiting.pop(0), Answer([], OutOfTime(f"did not finish within {self._deadline_s:g} s"), False))
         elif waiting and waiting[0].crashed:
             self._answer(waiting.pop(0), Answer([], "the simulator crashed", False))
         elif waiting:

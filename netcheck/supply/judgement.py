@@ -38,6 +38,8 @@ class Window(Struct, frozen=True):
         assert isinstance(load.spec, LoadSpec)
         span = load.works or load.spec.works
         low, high = (None, None) if span is None else (span.low, span.high)
+        if load.runs is not None:  # under power it is to run, and not only to keep what it holds
+            low = load.runs.low if low is None else max(low, load.runs.low)
         return cls(low, high, high if load.survives_V is None else load.survives_V)
 
     def harmed(self, volts: float | None) -> bool:

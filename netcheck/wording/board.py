@@ -14,6 +14,8 @@ _JOINS = {"cured": {"": _OUT, "proved": "{cures:either}; keep the board out of t
 _HEAT = "In state {state} {subject} turns {power_W} into heat; "
 _TRACK = "In state {state} {current_A} would flow through the track of {subject}; "
 
+_MORE_TIME = "Give it more time with --deadline, or check the section around the cell by itself."
+
 SENTENCES: Sentences = {
     ("short-circuit", "supply"): Sentence(_JOINED + "up to {current_A} would flow.", "{cured}", choices=_JOINS),
     ("short-circuit", "supply-by-copper"): Sentence(_JOINED + "all that it gives would flow.", "{cured}",
@@ -41,7 +43,7 @@ SENTENCES: Sentences = {
     ("not-judged", "chip-at-cell"): Sentence(
         "Whether {subject} lets current from {others:or} into {touched}, where a cell hangs, is not stated: it may "
         "hold a switch or a charger.",
-        "State the ways through it, paths: [{from: 2, to: 1, by: switch}], or its protection diodes, clamps."),
+        "State the ways through it, paths: ⟦{from: {from}, to: {to}, by: switch}⟧, or its protection diodes, clamps."),
     ("not-judged", "nothing-here"): Sentence(
         "There is no cell, no load, no capacitor and no expectation here, so nothing could be judged.",
         "Add the cell and the supply pin that it keeps alive, or say what you expect."),
@@ -54,12 +56,14 @@ SENTENCES: Sentences = {
     ("simulation", "state-unknown"): Sentence(
         "What happens in state {state} could not be worked out: {why}.",
         "Look for a net that floats, a value that is missing or a source that is shorted."),
+    ("simulation", "state-late"): Sentence(
+        "What happens in state {state} could not be worked out: {why}.", _MORE_TIME),
     ("simulation", "helped"): Sentence(
         "State {state} was solved to {within_share} only, and not to a millionth: some net there is held by next to "
         "nothing."),
     ("time", "used-up"): Sentence(
         "Not everything was judged: {why}. What was found until then stands.",
-        "Give it more time with --deadline, or check the section around the cell by itself."),
+        _MORE_TIME),
     ("states", "untried"): Sentence(
         "{tried_count} ways the board can stand were tried; {untried_count} more combinations of supplies, jumpers and "
         "packs were not, and nothing is said of them.",
@@ -67,7 +71,7 @@ SENTENCES: Sentences = {
     ("states", "late"): Sentence(
         "Worked out in time: {tried_count} of the ways the board can stand. Of {untried_count} more nothing is said "
         "but what the wiring alone shows: dead shorts, and ways open into a cell.",
-        "Give it more time with --deadline, or check the section around the cell by itself."),
+        _MORE_TIME),
     ("library", "overridden"): Sentence(
         "{subject} is not what the shipped library says: {file} overrides it in {fields:plain}.",
         "Compare that entry with the maker's data sheet, or take it out of {file}."),

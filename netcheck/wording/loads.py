@@ -31,6 +31,9 @@ _OVER = "{subject} gets up to {volts_V}{at} and "
 _AT = {"at": {"": "", "tolerances": " at the high end of the tolerances"}}
 _LOWER = "Lower the supply of this net, or fit a part that stands it."
 _LOWER_CELL = "Fit a cell of fewer volts as {cells}, or a diode in its way, or a part that stands it."
+_RUNS = " and needs {runs_V} to be read and written, though less keeps its data."
+_LESS_DROP = (
+    "Lower the drop between the rail and {subject}[: fit another part as {way}], and judge again what leaks then.")
 _STILL = "In state {state} the rail is live and part of {subject}'s current still comes from {parts}"
 _HAND = "Lower the drop between the rail and the load, or fit a cell of lower voltage."
 
@@ -62,6 +65,13 @@ SENTENCES: Sentences = {
         _OVER + "works up to {works_V} and survives {limit_V} (state {state}).", _LOWER, choices=_AT),
     ("hand-over", "usual"): Sentence(_STILL + ".", _HAND),
     ("hand-over", "low-supply"): Sentence(_STILL + " when the supply is low and the cell fresh.", _HAND),
+    ("running-volts", "short"): Sentence(
+        "{subject} gets {volts_V} in state {state}[ behind {way}], with typical figures," + _RUNS, _LESS_DROP),
+    ("running-volts", "short-at-worst"): Sentence(
+        "{subject} may get as little as {volts_V} in state {state}[ behind {way}], with the supply low and the parts "
+        "at their worst," + _RUNS, _LESS_DROP),
+    ("running-volts", "as-built"): Sentence(
+        "{subject}, read and written from {runs_V} on, gets {volts_V} under power at the worst; so it was built."),
     ("clamp", "primary"): Sentence(
         f"{{cell}} holds down the supply of {{subject}}: with it out of its holder {_CLAMP}", _CLAMP_ADVICE),
     ("clamp", "rechargeable"): Sentence(

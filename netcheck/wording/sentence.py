@@ -2,7 +2,8 @@
 
 `{volts_V}` is a figure, said by the unit in its name (`{value}` is value_F as well as value_ohm), `{least_A..most_A}` a
 band of two; `{subject}`, `{state}`, `{parts}`, `{nets}` and every entry of `words` are names, many as a list. What
-stands in [brackets] is left out where one of its holes has nothing to hold. A hole that has `choices` holds the text
+stands in [brackets] is left out where one of its holes has nothing to hold; ⟦these⟧ are said, as [brackets].
+A hole that has `choices` holds the text
 that belongs to the word (`@_what`: of each item's word). A list of which each item has a phrase of its own has that
 under `each`, where @ stands for the item: with `{"loads": "{@} {@_V}"}` the hole `{loads}` becomes "U1 0 V, U2 2.3 V"
 of the words loads and the figures loads_0_V and loads_1_V. After a colon stands how it is said:
@@ -95,7 +96,7 @@ def filled(
     before = ""
     while before != chosen:
         before, chosen = chosen, _PERHAPS.sub(lambda group: _kept(group, facts), chosen)
-    return _HOLE.sub(lambda hole: _said(hole, facts), chosen)
+    return _HOLE.sub(lambda hole: _said(hole, facts), chosen).replace("⟦", "[").replace("⟧", "]")
 
 
 def _chosen(hole: re.Match[str], facts: Facts, choices: Mapping[str, Mapping[str, str]]) -> str:

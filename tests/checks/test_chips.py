@@ -8,6 +8,7 @@ from made_points import made, sound, told
 import netcheck
 from netcheck.checks.chips import retention_findings, told_once, unstated_chips
 from netcheck.findings import Finding, Severity
+from netcheck.simulation.elements import Lacking
 
 BOARD = """
 title: a chip at a cell
@@ -40,6 +41,11 @@ def test_a_chip_between_a_cell_and_something_else_is_unknown_until_its_ways_are_
     for one in found:
         assert (one.subject, one.parts, one.nets, one.line) == ("U2", ("U2",), nets, 7)
         assert (one.words["touched"], one.words["others"]) == (nets[0], nets[1:])
+
+
+def test_the_way_that_is_to_be_stated_has_the_pins_of_that_chip():
+    (one,) = chips("{chip: g, pins: {17: VBAT, 40: +5V, VSS: GND}}")
+    assert "paths: [{from: 40, to: 17, by: switch}]" in one.advice
 
 
 def test_a_cell_is_reached_through_parts_but_not_through_a_rail_ground_a_chip_or_a_part_left_out():
@@ -93,6 +99,10 @@ parts:
 """
 
 
+def lacking(element):
+    return Lacking("some figure is missing", element)
+
+
 def unknown(subject, why, state=None, severity=Severity.UNKNOWN):
     return Finding("charge-route", severity, subject, case="not-solved", state=state, words={"why": why})
 
@@ -101,9 +111,9 @@ def test_what_fails_for_one_way_through_a_chip_is_told_once_in_place_of_the_firs
     fragment = netcheck.loads(CHARGERS)
     assert [path.ohm for path in fragment.parts["U1"].paths] == [2e3, None, None]
     other = unknown("BT1", "it does not settle")
-    mild = unknown("BT1", "the resistance of U1.path3 is not known", severity=Severity.CAUTION)
-    third = [unknown("BT1", "the resistance of U1.path3 is not known", state) for state in ("main on", "main off")]
-    board = unknown("a title", "the resistance of U1.path3 is not known", "main on")
+    mild = unknown("BT1", lacking("U1.path3"), severity=Severity.CAUTION)
+    third = [unknown("BT1", lacking("U1.path3"), state) for state in ("main on", "main off")]
+    board = unknown("a title", lacking("U1.path3"), "main on")
     found = told_once([other, third[0], mild, third[1], board], fragment)
     assert (found[0], found[2], len(found)) == (other, mild, 3)
     (one,) = sound(found[1:2], fragment)
@@ -113,8 +123,8 @@ def test_what_fails_for_one_way_through_a_chip_is_told_once_in_place_of_the_firs
     assert "main off" in one.message
     assert "BT1" in one.message
     assert "from 3 to 2" in one.advice
-    second = unknown("BT1", "the resistance of U1.path2 is not known")
+    second = unknown("BT1", lacking("U1.path2"))
     assert [each.case for each in told_once([second, *third], fragment)] == ["no-ohms", "no-ohms"]
     assert told_once([other, mild], fragment) == [other, mild]
-    known = unknown("BT1", "the resistance of U1.path1 is not known")
+    known = unknown("BT1", lacking("U1.path1"))
     assert told_once([known], fragment) == [known]

@@ -10,6 +10,7 @@ from netcheck.checks.tracing import _SHOWN, warnings
 from netcheck.findings import Severity
 from netcheck.fragment.mods import apply
 from netcheck.reading.reader import loads
+from netcheck.reports.answer import answer
 
 SOUND = """\
 title: t
@@ -146,3 +147,40 @@ parts:
     assert found.verdict == "unknown"
     assert [str(one.severity) for one in found.findings if one.case == "no-ground"] == ["unknown"]
     assert netcheck.check(netcheck.loads(board + "ground: '0'\n")).verdict == "danger"
+
+
+CELL_SLIP = """
+title: t
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CE1L, minus: GND}
+  R1: {resistor: 1k, between: [+5V, CELL]}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 2 V to 5.5 V, kept: no}
+"""
+
+
+def test_a_cell_that_hangs_on_a_misspelt_net_is_not_judged_and_the_answer_says_so_first():
+    fragment = netcheck.loads(CELL_SLIP)
+    (variant,) = netcheck.check(fragment).variants
+    assert variant.verdict == "unknown"
+    said = answer(variant, fragment).sentence
+    assert "did you mean CELL?" in said
+    assert said.endswith("What follows holds for the net as it is written.")
+
+
+@pytest.mark.parametrize("net", ["CE1L", "HOLD"])
+def test_a_resistor_on_a_net_of_one_pin_stays_a_caution(net):
+    text = CELL_SLIP.replace("CE1L", "CELL").replace("[+5V, CELL]", f"[+5V, {net}]")
+    (found,) = (one for one in warnings(netcheck.loads(text)) if one.case == "single-pin")
+    assert str(found.severity) == "caution"
+    assert found.words.get("meant") == ("CELL" if net == "CE1L" else None)
+
+
+def test_of_two_nets_of_one_pin_that_resemble_each_other_one_is_asked_about():
+    text = CELL_SLIP
+    for old, new in (("CE1L", "CELL"), ("[+5V, CELL]", "[+5V, HLD]"), ("cathode: VRAM", "cathode: HOLD")):
+        text = text.replace(old, new)
+    found = [one for one in warnings(netcheck.loads(text)) if one.case == "single-pin"]
+    assert sorted((one.nets[0], one.words.get("meant")) for one in found if one.nets != ("VRAM",)) == [
+        ("HLD", None), ("HOLD", "HLD")]

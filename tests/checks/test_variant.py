@@ -352,3 +352,13 @@ def test_a_section_is_told_why_nothing_is_simulated(monkeypatch):
     assert problems == [solved_states.too_large(netcheck.loads(BOARD))]
     assert problems[0].startswith("4 parts")
     assert result.verdict == "unknown"
+
+
+def test_a_rail_made_on_the_board_that_its_load_holds_at_0_v_needs_no_word():
+    def held(volts, feed=0.0, load="  U4: {load: 80 mA, plus: OUT, minus: GND}\n"):
+        return room._made_rails(made(MADE + load, {"main off": point({"OUT": volts, "+9V": feed})}))
+
+    assert held(0.0) == []
+    assert held(0.0, load="") != []  # it floats, whatever a simulator finds
+    assert held(2.9) != []  # a load of nanoamperes
+    assert held(None) != []

@@ -61,7 +61,8 @@ VALUE_ENDS = {"resistor": "between: [A, B]", "trimmer": "ends: [A, B], wiper: B"
               "inductor": "between: [A, B]"}
 WHERE = {"power": "resistor: 1k, between: [A, B]", "resistance": "fuse: 1 A, between: [A, B]",
          "voltage": "cell: CR2032, plus: A, minus: B", "survives": "load: 1 mA, plus: A, minus: B",
-         "works": "load: 1 mA, plus: A, minus: B", "heatsink": "regulator: LM317, input: A, output: B, adjust: C"}
+         "works": "load: 1 mA, plus: A, minus: B", "runs": "load: 1 mA, plus: A, minus: B",
+         "heatsink": "regulator: LM317, input: A, output: B, adjust: C"}
 
 
 def of_part(key: str, value: str) -> str:

@@ -39,3 +39,18 @@ def test_the_place_of_a_missing_comma_is_where_it_goes():
 def test_a_jumper_with_its_nets_under_another_word_is_told_how_to_write_it_once(jumper, word):
     (said,) = told(f"  R1: {{resistor: 1k, between: [A, GND]}}\n  JP1: {{jumper: {jumper}, {word}: [+5V, A]}}\n")
     assert said.endswith("write jumper: [+5V, A]")
+
+
+def test_one_slip_in_a_pin_is_told_once():
+    (said,) = told("  D1: {diode: 1N4148, anode: A, cathod: B}\n")
+    assert 'did you mean "cathode"' in said
+
+
+@pytest.mark.parametrize(("part", "text"), [
+    ("U1: {load: 2 uA, plus: A, minus: GND, note: lifted, see photo}", "note"),
+    ("BT1: {cell: CR2032, plus: A, minus: GND, note: measured, voltage}", "note"),
+    ("R1: {resistor: 1k, between: [A, B], at: corner, solder side}", "at"),
+])
+def test_a_comma_in_a_text_asks_for_quotes(part, text):
+    (said,) = told(f"  {part}\n")
+    assert f"expected the {text} in quotes" in said

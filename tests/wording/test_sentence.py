@@ -27,6 +27,7 @@ class Facts:
     ("a[ through {parts}] b", "a through R1 and D3 b"),
     ("a[ in {state}[ through {nets}]] b", "a in stored b"),
     ("paths: [{from: 2, to: 1}] of {subject}", "paths: [{from: 2, to: 1}] of BT1"),
+    ("paths: ⟦{from: {subject}}⟧[ and {nets}]", "paths: [{from: BT1}]"),
     ("{volts_V}, {current_A:2}", "19.6 mV, 1.2 µA"),
     ("{least_ohm..most_ohm}", "0.5 to 1.2 kΩ"),
     ("{spare_V:margin}", "20 mV short"),

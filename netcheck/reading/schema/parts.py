@@ -93,7 +93,8 @@ _JOINS: Schema = {"description": "the pins that are joined, such as 1-2", "anyOf
 
 _FIELDS: Mapping[str, Schema] = {
     **{key: of_field(tables.PART[key]) for key in (
-        "voltage", "power", "type", "rated", "esr", "esl", "ripple", "resistance", "survives", "works")},
+        "voltage", "power", "type", "rated", "esr", "esl", "ripple", "resistance", "survives", "works",
+        "runs")},
     "ends": {"description": "the two nets of its ends, [A, B]", **listing(NET, 2, 2)},
     "coil": {"description": "the two nets of its coil, [A, B]", **listing(NET, 2, 2)},
     "pulled": text("the rail that pulls it whenever it is live, where the nets of the coil do not tell"),
