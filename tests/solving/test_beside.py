@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -194,6 +195,9 @@ def test_a_copy_is_made_only_where_it_is_safe(monkeypatch):
         assert not beside._may_copy()
     monkeypatch.setattr(beside, "_threads", lambda: 1)
     assert beside._may_copy()
+    with monkeypatch.context() as worker:    # one of a pool whose processors are all in use
+        worker.setattr(multiprocessing, "parent_process", lambda: "a pool")
+        assert not beside._may_copy()
     monkeypatch.setattr(sys, "platform", "darwin")
     assert not beside._may_copy()
 
