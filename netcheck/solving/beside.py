@@ -99,9 +99,11 @@ class Shared(Generic[K, T]):
             if place is not None and self._claims.took(place, _HERE):
                 self._found[self._left[place]] = self._work(self._left[place])
                 self._done(place)
+                self._take(wait=False)
             elif thing not in self._left.values():  # nobody expected it
                 self._found[thing] = self._work(thing)
-            self._take(wait=place is None)
+            else:
+                self._take(wait=place is None)
         return self._found[thing]
 
     def forget(self) -> None:

@@ -163,6 +163,12 @@ def test_what_is_expected_and_not_asked_for_keeps_nobody_waiting():
     assert set(done) <= {7, 150}  # here nothing else was done
 
 
+def test_what_nobody_expected_is_done_here_while_the_copy_has_nothing_to_do():
+    with shared(who, subject=lambda thing: thing) as sharing:
+        assert len({pid for _, (_, pid) in sharing.results(range(6))}) == 2
+        assert sharing.result(99) == (99, HERE)
+
+
 def test_what_was_expected_is_there_when_it_is_asked_for():
     heard, said = os.pipe()
 
