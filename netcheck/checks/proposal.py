@@ -70,6 +70,12 @@ def proposal(
                     tuple(map(remedy_words, built.cures)), steps)
 
 
+def undoes(remedy: Remedy, made: Steps) -> bool:
+    """Whether a change takes out again what steps before it have fitted."""
+    fitted = {part.name for step in made if step.action == "fit" for part in step.parts}
+    return any(step.action == "remove" and fitted.intersection(step.names) for step in remedy.steps)
+
+
 def _needed(fragment: Fragment, result: VariantResult, built: _Built, trials: Trials) -> _Built:
     """Without the cures that those after them made needless, each proved by leaving it out."""
     for cure in in_time(built.cures, "Leaving out what is not needed"):

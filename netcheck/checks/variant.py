@@ -20,7 +20,7 @@ from netcheck.checks.clamp import clamping
 from netcheck.checks.failing import failing_findings
 from netcheck.checks.keeps import keeps
 from netcheck.checks.overloads import excess_findings
-from netcheck.checks.proposal import Proved, proposal
+from netcheck.checks.proposal import Proved, proposal, undoes
 from netcheck.checks.results import OUT_OF_TIME, CellResult, Proposal, VariantResult
 from netcheck.checks.reversal import reversals
 from netcheck.checks.running import running_findings
@@ -115,6 +115,7 @@ def check_variant(
         def further(made: Steps, after: VariantResult) -> Proved:
             changed = applied(fragment, made)
             candidates, _ = answered(curing.candidates(surveyed(changed), after))
+            candidates = [one for one in candidates if not undoes(one, made)]
             return _cures(changed, after, candidates, trying.on(made), offered=1)
 
         candidates, complete = answered(curing.candidates(found, result))

@@ -18,7 +18,7 @@ from netcheck.checks.cures import (
     remedy_words,
     tried,
 )
-from netcheck.checks.proposal import proposal
+from netcheck.checks.proposal import proposal, undoes
 from netcheck.checks.results import VariantResult
 from netcheck.checks.standing import RANK, better, standing
 from netcheck.checks.trials import applied, trials
@@ -362,3 +362,11 @@ def test_a_finding_advises_the_cures_after_which_it_is_found_no_more():
     assert advised(other, [], lambda finding: pytest.fail("asked for its own")) is other
     note = replace(other, severity=NOTE)
     assert advised(note, [(one, gone)], lambda finding: None) is note
+
+
+def test_what_was_fitted_for_a_mod_is_not_taken_out_again_by_the_next_change():
+    part = FRAGMENT.parts["R1"]
+    fitted, exchanged = (Step(action, part.mark, parts=(part,)) for action in ("fit", "replace"))
+    assert undoes(removal("R1"), (fitted,))
+    assert not undoes(removal("R2"), (fitted,))
+    assert not undoes(removal("R1"), (exchanged,))
