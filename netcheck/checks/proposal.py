@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from netcheck.checks.cures import remedy_words
 from netcheck.checks.results import Proposal, VariantResult
-from netcheck.checks.standing import better, standing, unkept
+from netcheck.checks.standing import better, nearest, standing, unkept
 from netcheck.checks.trials import Steps, Trials, applied
 from netcheck.clock import in_time
 from netcheck.conduction.remedies import Remedy
@@ -57,7 +57,7 @@ def proposal(
     ends: list[_Built] = []
     for start in in_time(first, "Putting changes together"):
         ends.append(_built(fragment, result, start, cures, trials))
-        ends.sort(key=lambda end: standing(end.result))
+        ends.sort(key=lambda end: nearest(end.result))
         left = ends[0].result.verdict
         if left not in ("danger", "fails") or left == result.verdict:
             break  # another start leads further only where what seems best at first led somewhere, and not to the end

@@ -22,6 +22,13 @@ def standing(result: VariantResult) -> tuple[int, ...]:
     return (RANK.index(result.verdict), *(severities.count(word) for word in ("danger", "unknown", "fails", "caution")))
 
 
+def nearest(result: VariantResult) -> tuple[float, ...]:
+    """How near a variant comes to doing its job, the lower the nearer: before the cautions count the volts short."""
+    rank, *counts, cautions = standing(result)
+    short_V = sum(max(0.0, -load.margin_V) for load in result.loads.values() if load.margin_V is not None)
+    return rank, *counts, short_V, cautions
+
+
 def unkept(fragment: Fragment) -> frozenset[str]:
     """The loads of which the file says that no cell need keep them."""
     return frozenset(load.name for load in fragment.of_kind(Kind.LOAD) if must_be_kept(load) is False)

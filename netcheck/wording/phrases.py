@@ -56,7 +56,7 @@ PHRASES: Mapping[str, str] = {
     "never-kept": "{cell}, though not empty, leaves {load} less than {least_V} from the first day",
     "perhaps-never-kept": "{cell} lasts {lasts} with typical figures, with the makers' worst ones not a day",
     "empty": "{cell} is empty",
-    "shorted": "{cell} is emptied by a short-circuit as the board rests",
+    "shorted": "{cell} is soon empty, as what it gives at rest flows past the loads",
     "supplied": "{loads:runs} get{loads:s} {lowest_V} at the worst and need{loads:s} {needs_V}",
     # cures, and what they lead to
     "lower-resistor": "fit {value_ohm} as {part}",

@@ -20,7 +20,7 @@ from netcheck.checks.cures import (
 )
 from netcheck.checks.proposal import proposal, undoes
 from netcheck.checks.results import VariantResult
-from netcheck.checks.standing import RANK, better, standing
+from netcheck.checks.standing import RANK, better, nearest, standing
 from netcheck.checks.trials import applied, trials
 from netcheck.conduction.remedies import Remedy, lead_steps, removal_steps, replaced_diode
 from netcheck.conduction.routes import Route
@@ -370,3 +370,11 @@ def test_what_was_fitted_for_a_mod_is_not_taken_out_again_by_the_next_change():
     assert undoes(removal("R1"), (fitted,))
     assert not undoes(removal("R2"), (fitted,))
     assert not undoes(removal("R1"), (exchanged,))
+
+
+def test_of_ends_that_do_not_do_their_job_the_one_that_is_short_of_fewer_volts_is_nearest():
+    near, far = (result(FAILS, *[CAUTION] * count, loads={"U1": replace(LOAD, margin_V=margin_V)})
+                 for count, margin_V in ((2, -0.3), (0, -1.0)))
+    assert nearest(near) < nearest(far)
+    assert nearest(result(FAILS, loads={"U1": replace(LOAD, margin_V=-1.0)})) < nearest(result(DANGER))
+    assert nearest(result(CAUTION, loads={"U1": replace(LOAD, margin_V=0.1)})) < nearest(result(CAUTION, CAUTION))
