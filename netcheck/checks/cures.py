@@ -306,9 +306,14 @@ def _told(remedy: Remedy, after: VariantResult) -> Remedy:
                    life_years=min(lives, default=None), because=_because(after, min(lowest, default=None)))
 
 
+def gravest(after: VariantResult) -> Finding | None:
+    """The first finding that makes the verdict; None where it is ok."""
+    return next((finding for finding in after.findings if str(finding.severity) == after.verdict), None)
+
+
 def _because(after: VariantResult, lowest_V: float | None) -> str:
     """Why it leads there: the worst that is left, or what is achieved."""
-    left = next((finding for finding in after.findings if str(finding.severity) == after.verdict), None)
+    left = gravest(after)
     if left is not None:
         return f"{left.check}: {left.message.partition('. ')[0].rstrip('.')}"
     return phrase("no-charge", lowest_V=lowest_V)

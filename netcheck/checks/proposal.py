@@ -8,7 +8,7 @@ from contextlib import closing
 from msgspec import Struct
 from msgspec.structs import replace
 
-from netcheck.checks.cures import remedy_words
+from netcheck.checks.cures import gravest, remedy_words
 from netcheck.checks.results import Proposal, VariantResult
 from netcheck.checks.standing import better, nearest, standing, unkept
 from netcheck.checks.trials import Steps, Trials, applied
@@ -67,7 +67,7 @@ def proposal(
     steps = _in_order(fragment, built, trials)
     verdict = built.result.verdict
     return Proposal(mod_text(_NAMES.get(verdict, _OTHERWISE), steps, fragment), verdict,
-                    tuple(map(remedy_words, built.cures)), steps)
+                    tuple(map(remedy_words, built.cures)), steps, gravest(built.result))
 
 
 def undoes(remedy: Remedy, made: Steps) -> bool:

@@ -74,15 +74,20 @@ class Life(Struct, frozen=True):
 
 
 class Proposal(Struct, frozen=True):
-    """One whole mod: its YAML, to be pasted under `mods:`, the verdict that it leads to, and what it does in words."""
+    """One whole mod: its YAML, to be pasted under `mods:`, the verdict that it leads to, and what it does in words.
+
+    left: the gravest finding that is left, where it is not ok.
+    """
 
     mod: str
     verdict: str
     words: tuple[str, ...]
     steps: tuple[Step, ...]
+    left: Finding | None = None
 
     def to_dict(self) -> dict[str, Any]:
-        return {"mod": self.mod, "verdict": self.verdict, "words": list(self.words)}
+        told = {"mod": self.mod, "verdict": self.verdict, "words": list(self.words)}
+        return told if self.left is None else {**told, "left": self.left.to_dict()}
 
 
 class CellResult(Struct, frozen=True, kw_only=True):

@@ -18,7 +18,7 @@ def blocks(result: VariantResult, fragment: Fragment) -> Iterator[Block]:
     whole = next((cell.proposal for cell in result.cells.values() if cell.proposal), None)
     if whole is not None:
         yield Heading("All of it as one mod")
-        leads = vocabulary.leads_to(whole.verdict, result.verdict)
+        leads = vocabulary.leads_to(whole, result.verdict)
         yield Pasted(f"{vocabulary.sentence(listed(list(whole.words)))} {leads}", whole.mod)
 
 

@@ -165,7 +165,7 @@ def proposal(result: VariantResult, fragment: Fragment) -> Pasted | None:
     whole = next((cell.proposal for cell in result.cells.values() if cell.proposal), None)
     if whole is not None:
         steps = vocabulary.sentence(listed(list(whole.words)))
-        leads = vocabulary.leads_to(whole.verdict, result.verdict)
+        leads = vocabulary.leads_to(whole, result.verdict)
         return Pasted(f"{steps} {leads} Under `mods:`:", whole.mod)
     for cell in _charged(result.cells.values()):
         for remedy in cell.remedies[:1]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 
+from netcheck.checks.results import Proposal
 from netcheck.fragment.model import AS_FOUND
 
 VERDICTS: Mapping[str, str] = {
@@ -116,12 +117,16 @@ def counted(number: int, word: str) -> str:
 
 
 
-def leads_to(verdict: str, before: str) -> str:
-    """What a proposed mod leads to.
+def leads_to(proposal: Proposal, before: str) -> str:
+    """What a proposed mod leads to, and the gravest of what it leaves where that is more than a caution.
 
-    >>> leads_to("ok", "danger"), leads_to("danger", "danger")
+    >>> leads_to(Proposal("", "ok", (), ()), "danger"), leads_to(Proposal("", "danger", (), ()), "danger")
     ('With it the verdict is OK.', 'With it the verdict is still DANGER: it cures a part of it.')
     """
-    if verdict == before:
-        return f"With it the verdict is still {MARKS[verdict]}: it cures a part of it."
-    return f"With it the verdict is {MARKS[verdict]}."
+    verdict = f"With it the verdict is {MARKS[proposal.verdict]}."
+    if proposal.verdict == before:
+        verdict = f"With it the verdict is still {MARKS[before]}: it cures a part of it."
+    if proposal.left is None or proposal.verdict == "caution":
+        return verdict
+    said = proposal.left.message.partition(". ")[0].rstrip(".")
+    return f"{verdict} What is left: {said[0].lower() if said[1:2].islower() else said[0]}{said[1:]}."
