@@ -217,7 +217,8 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
         findings.append(Finding(
             "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,
             case="worst-shorter" if least else "worst-never-kept", words=asked,
-            figures={"life_years": found.years, "least_years": least, "wanted_years": wanted}, line=cell.mark.line))
+            figures={"life_years": min(found.years, spec.shelf_years or found.years), "least_years": least,
+                     "wanted_years": wanted}, line=cell.mark.line))
     if spec.primary and found.years == 0:
         findings.append(_never(cell, found, Severity.CAUTION if stated else Severity.NOTE))
     elif spec.primary and found.years < wanted:
