@@ -9,12 +9,14 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
-from netcheck.checks.offers import BLOCKING, by_coin_cell, fed_from, fitting, small_zeners
+from netcheck.checks.offers import BLOCKING, by_coin_cell, fed_from, fitting, resistor_in_lead, small_zeners
 from netcheck.checks.results import VariantResult
-from netcheck.conduction.remedies import Remedy, next_designator, replaced_diode, series_diode
+from netcheck.conduction.remedies import Remedy, next_designator, removal_steps, replaced_diode, series_diode
 from netcheck.findings import Finding, Severity
+from netcheck.fragment.kinds import COPPER
 from netcheck.fragment.model import Kind, Part, Step
 from netcheck.fragment.written import resistance
+from netcheck.parts.cell import end_V
 from netcheck.parts.series import nearest
 from netcheck.parts.specs import CellSpec, DiodeSpec, ResistorSpec, TrickleWindow
 from netcheck.parts.zener import knee
@@ -56,13 +58,29 @@ def _other_ohms(survey: Survey, result: VariantResult, finding: Finding) -> Iter
     assert isinstance(spec, CellSpec)
     if spec.trickle is None or not now_A:
         return
-    for part in _on_way(survey, result, finding.subject):
-        if isinstance(part.spec, ResistorSpec) and part.spec.resistance.value > 0:
+    way = _on_way(survey, result, finding.subject)
+    resistors = [part for part in way if isinstance(part.spec, ResistorSpec) and part.spec.resistance.value > 0]
+    if not resistors and now_A > spec.trickle.most_A:
+        yield from _held_back(survey, way, survey.fragment.parts[finding.subject], spec.trickle)
+    for part in resistors:
+        if isinstance(part.spec, ResistorSpec):
             ohm = nearest(part.spec.resistance.value * now_A / _middle(spec.trickle), 24)
             fitted = replace(part, spec=ResistorSpec(resistance(ohm, 0.05)))
             yield Remedy((Step("replace", part.mark, parts=(fitted,)),),
                          words=phrase("lower-resistor", part=part.name, value_ohm=ohm),
                          extra={"replace": {part.name: ohm}})
+
+
+def _held_back(survey: Survey, way: list[Part], cell: Part, window: TrickleWindow) -> Iterator[Remedy]:
+    """For a pack that is charged past no resistor: one in its lead, or the link out by which it is charged."""
+    fragment, spec = survey.fragment, cell.spec
+    assert isinstance(spec, CellSpec)
+    push_V = max((rail.volts.value for rail in fragment.rails.values()), default=0.0) - (
+        spec.charge_window.high if spec.charge_window else end_V(spec))
+    if push_V > 0:
+        yield resistor_in_lead(fragment, cell, nearest(push_V / _middle(window), 24))
+    yield from (Remedy(removal_steps(fragment, (part.name,)), remove=(part.name,))
+                for part in way if part.kind in COPPER)
 
 
 def _middle(window: TrickleWindow) -> float:

@@ -25,7 +25,8 @@ _HELD = {"cured": {
     "not": "No resistor in the cell's lead and no second diode was found that keeps it below the limit and leaves "
            "every load its volts, with a diode of lower drop neither."}}
 
-_RAISE, _LOWER = "Raise the charging resistor.", "Lower the charging resistor."
+_RAISE = "Raise the charging resistor, or fit one where there is none."
+_LOWER = "Lower the charging resistor."
 _RUNS_DOWN = "{subject} charged when it is full, and it loses {loses_A} by itself: it runs down."
 _END = "Charging {subject} ends at {end_V}; above {most_V} "
 _CHARGER = "Fit a charger with the end voltage that its maker asks for"
