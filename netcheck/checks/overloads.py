@@ -39,6 +39,9 @@ _SMALL_W = 0.25
 LARGE_W = 10.0
 """What no resistor of a small board stands, whatever its size (common practice, no source)."""
 
+LARGE_A = 30.0
+"""What no diode of a small board passes for good, whatever its size (common practice, no source)."""
+
 _SHORT_OHM = 1.0
 """Resistance from a supply to another net of fixed volts below which it is a short-circuit."""
 
@@ -106,13 +109,15 @@ def _shorted_by_diodes(survey: Survey, states: list[State]) -> list[Finding]:
 def _by_diodes(
     survey: Survey, live: Held, other: Held, state: State, parts: tuple[str, ...], amps: float
 ) -> Finding:
-    limits = {name: spec.current_A for name in parts
-              if isinstance(spec := survey.fragment.parts[name].spec, DiodeSpec) and spec.current_A is not None}
+    limits = {name: _stands_A(spec) for name in parts
+              if isinstance(spec := survey.fragment.parts[name].spec, DiodeSpec)}
     weakest = min(limits, key=limits.__getitem__)
+    rated = limits[weakest] < LARGE_A
     return Finding(
-        "short-circuit", Severity.DANGER, live.net, case="supply-by-diodes", state=state.name, parts=parts,
-        nets=(live.net, other.net), line=survey.fragment.rails[live.net].mark.line,
-        words={"other": other.net, "weakest": weakest}, figures={"current_A": amps, "limit_A": limits[weakest]})
+        "short-circuit", Severity.DANGER, live.net, case="supply-by-diodes" if rated else "supply-by-any-diodes",
+        state=state.name, parts=parts, nets=(live.net, other.net), line=survey.fragment.rails[live.net].mark.line,
+        words={"other": other.net, **({"weakest": weakest} if rated else {})},
+        figures={"current_A": amps, "limit_A": limits[weakest]})
 
 
 def _alone(part: Part) -> bool:
@@ -122,7 +127,11 @@ def _alone(part: Part) -> bool:
 
 def _beyond(part: Part, amps: float) -> bool:
     """Whether it is more than a diode stands."""
-    return isinstance(part.spec, DiodeSpec) and part.spec.current_A is not None and abs(amps) > part.spec.current_A
+    return isinstance(part.spec, DiodeSpec) and abs(amps) > _stands_A(part.spec)
+
+
+def _stands_A(spec: DiodeSpec) -> float:
+    return LARGE_A if spec.current_A is None else spec.current_A
 
 
 def _cells_by_copper(survey: Survey, states: list[State]) -> list[Finding]:
@@ -221,12 +230,12 @@ def _overloaded_diode(survey: Survey, part: Part, state: State, point: Operating
     spec = part.spec
     assert isinstance(spec, DiodeSpec)
     amps = point.amps.get(part.name, 0.0)
-    if spec.current_A is None or amps <= spec.current_A:
+    if amps <= _stands_A(spec):
         return None
+    case, words = ("any-diode", {}) if spec.current_A is None else ("diode", {"type": spec.name})
     return Finding(
-        "over-current", Severity.DANGER, part.name, case="diode", state=state.name, parts=(part.name,),
-        nets=part.nets, line=part.mark.line, words={"type": spec.name},
-        figures={"current_A": amps, "limit_A": spec.current_A})
+        "over-current", Severity.DANGER, part.name, case=case, state=state.name, parts=(part.name,),
+        nets=part.nets, line=part.mark.line, words=words, figures={"current_A": amps, "limit_A": _stands_A(spec)})
 
 
 def _hot_resistor(survey: Survey, part: Part, state: State, point: OperatingPoint) -> Finding | None:

@@ -23,6 +23,9 @@ SENTENCES: Sentences = {
     ("short-circuit", "supply-by-diodes"): Sentence(
         "In state {state} {parts} alone join{parts:s} {subject} with {other}: the supply is short-circuited; up to "
         "{current_A} would flow, where {weakest} stands {limit_A}.", "{cured}", choices=_JOINS),
+    ("short-circuit", "supply-by-any-diodes"): Sentence(
+        "In state {state} {parts} alone join{parts:s} {subject} with {other}: the supply is short-circuited; up to "
+        "{current_A} would flow, and no diode of a board stands {limit_A} for good.", "{cured}", choices=_JOINS),
     ("short-circuit", "cell"): Sentence("In state {state} {subject} is short-circuited" + _GIVES, "{cured}",
                                         choices=_SHORT),
     ("short-circuit", "cell-by-copper"): Sentence(
@@ -34,6 +37,10 @@ SENTENCES: Sentences = {
     ("over-current", "diode"): Sentence(
         "In state {state} {current_A} would flow through {subject}, a {type} for {limit_A} at most: it burns, or what "
         "feeds it gives way first.", "Keep the board out of this state while it is powered, or limit the current."),
+    ("over-current", "any-diode"): Sentence(
+        "In state {state} {current_A} would flow through {subject}, and no diode of a board stands {limit_A} for good: "
+        "it burns, or what feeds it gives way first.",
+        "Keep the board out of this state while it is powered, or limit the current."),
     ("over-current", "trimmer"): Sentence(_TRACK + "one of {limit_W} stands {limit_A}.", "Limit the current."),
     ("over-current", "small-trimmer"): Sentence(
         _TRACK + "a small one of {limit_W} stands {limit_A}.", "State its rating, for example power: 0.5 W."),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 import netcheck
+from netcheck.checks.overloads import LARGE_A
 
 CLEAR = """
 title: a clear position that shorts
@@ -110,3 +111,27 @@ def test_nothing_is_said_of_a_board_without_excess():
     text = CLEAR.replace("POSITION", "normal").replace("clear: 2-3", "clear: none")
     assert findings(text, "short-circuit") == []
     assert findings(text, "over-current") == []
+
+
+UNRATED = """
+title: diode of which no rating is stated across a supply
+rails: {+5V: VOLTS V}
+parts:
+  R1: {resistor: OHM, between: [+5V, A]}
+  D1: {diode: {IS: 1 nA, N: 1.5}, anode: A, cathode: GND}
+"""
+
+
+@pytest.mark.parametrize(("volts", "ohm", "told"), [
+    ("5", "0.05", [("short-circuit", "supply-by-any-diodes", 80)]),  # (5 - 1) V / 0.05 ohm
+    ("60", "1.5", [("over-current", "any-diode", 39)]),              # (60 - 1) V / 1.5 ohm
+    ("5", "10", []),
+])
+def test_a_diode_of_which_no_rating_is_stated_is_held_to_what_none_stands(volts, ohm, told):
+    """About 1 V on a junction of 1 nA and n = 1.5 (Shockley: 1.5 * 25.7 mV * ln(80 A / 1 nA))."""
+    found = [one for check in ("short-circuit", "over-current")
+             for one in findings(UNRATED.replace("VOLTS", volts).replace("OHM", ohm), check)]
+    assert [(one.check, one.case) for one in found] == [(check, case) for check, case, _ in told]
+    for one, (_, _, amps) in zip(found, told, strict=True):
+        assert (str(one.severity), one.figures["limit_A"]) == ("danger", LARGE_A)
+        assert one.figures["current_A"] == pytest.approx(amps, rel=0.05)
