@@ -37,7 +37,7 @@ parts:
   D3: {{diode: BAT85, anode: EXT, cathode: VRAM}}
   C1: {{capacitor: 100n, type: X7R, between: [VRAM, GND]}}
 """
-SECTION = """  JP{n}: {{jumper: [A{n}, +5V, +12V]}}
+SECTION = """  JP{n}: {{jumper: [+5V, A{n}, +12V]}}
   R{n}: {{resistor: 4k7, between: [A{n}, B{n}]}}
   D{n}: {{diode: 1N4148, anode: B{n}, cathode: C{n}}}
   R{m}: {{resistor: 100k, between: [C{n}, GND]}}
