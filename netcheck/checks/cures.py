@@ -27,7 +27,7 @@ from netcheck.checks.offers import (
     resistor_in_lead,
 )
 from netcheck.checks.results import CellResult, VariantResult
-from netcheck.checks.standing import RANK, better, unkept
+from netcheck.checks.standing import RANK, better, fed, idled, unkept
 from netcheck.checks.stopping import stopping_sets
 from netcheck.checks.trials import Trials
 from netcheck.conduction.remedies import (
@@ -262,9 +262,9 @@ def tried(
                     trials.expect([steps[place]])
             if sum(after.verdict == "ok" for _, after in promising) == offered:
                 break  # none of the rest could go before these
-        promising.sort(key=lambda pair: _ranked(found[pair[0]], pair[1]))
+        promising.sort(key=lambda pair: _ranked(found[pair[0]], pair[1], result))
         # A single failure makes a caution at most, so that none that harms is offered beside one that does not.
-        promising = _offered(promising)[:whole]
+        promising = _offered(promising, result)[:whole]
         judged: list[tuple[Remedy, VariantResult]] = []
         best = None
         for place, end in trials.in_turn([steps[place] for place, _ in promising], failing=True,
@@ -276,8 +276,8 @@ def tried(
                     yield best
             if len(judged) == offered:
                 break
-        judged.sort(key=lambda pair: _ranked(*pair))
-        yield from (pair for pair in _offered(judged) if pair is not best)
+        judged.sort(key=lambda pair: _ranked(pair[0], pair[1], result))
+        yield from (pair for pair in _offered(judged, result) if pair is not best)
     finally:
         trials.drop(steps, failing=False)
         trials.drop(steps)
@@ -286,16 +286,18 @@ def tried(
 _Of = TypeVar("_Of")
 
 
-def _offered(found: list[tuple[_Of, VariantResult]]) -> list[tuple[_Of, VariantResult]]:
-    """Without what ends in danger or fails, where the best does not."""
+def _offered(found: list[tuple[_Of, VariantResult]], before: VariantResult) -> list[tuple[_Of, VariantResult]]:
+    """Without what ends in danger or fails, or takes a rail from a load, where something else does not."""
     best = min((RANK.index(after.verdict) for _, after in found), default=0)
-    harmful = ("danger", "fails")
-    return found if RANK[best] in harmful else [pair for pair in found if pair[1].verdict not in harmful]
+    if RANK[best] in (harmful := ("danger", "fails")):
+        return found
+    harmless = [pair for pair in found if pair[1].verdict not in harmful]
+    return [pair for pair in harmless if fed(pair[1], before)] or harmless
 
 
-def _ranked(remedy: Remedy, after: VariantResult) -> tuple[int, int]:
-    """What a remedy leads to first, then how little there is to solder."""
-    return RANK.index(after.verdict), joints(remedy)
+def _ranked(remedy: Remedy, after: VariantResult, before: VariantResult) -> tuple[int, ...]:
+    """What a remedy leads to, then the rails and cells that loads lose by it, then how little there is to solder."""
+    return RANK.index(after.verdict), not fed(after, before), len(idled(after, before)), joints(remedy)
 
 
 def _told(remedy: Remedy, after: VariantResult) -> Remedy:

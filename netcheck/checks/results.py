@@ -152,7 +152,8 @@ class CellResult(Struct, frozen=True, kw_only=True):
 class LoadResult(Struct, frozen=True, kw_only=True):
     """The volts across one load, nominal in every state, and over the corners.
 
-    fed_by_rail: the states with every supply on and all as set in which a rail feeds it.
+    fed_by_rail: the states with every supply on and all as set in which a rail feeds it. reached_by: the cells that
+    have a way to it with the supplies off.
 
     margin_V: lowest volts while it is to be kept alive, over age, temperature
     and tolerance, less what it needs; None where either is not known.
@@ -167,6 +168,7 @@ class LoadResult(Struct, frozen=True, kw_only=True):
     aged_V: Mapping[str, float | None] = field(default_factory=dict)
     carried_by_cell: tuple[str, ...] = ()
     fed_by_rail: tuple[str, ...] = ()
+    reached_by: frozenset[str] = frozenset()
 
     def to_dict(self) -> dict[str, Any]:
         return {

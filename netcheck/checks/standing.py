@@ -43,8 +43,9 @@ def better(after: VariantResult, before: VariantResult, free: frozenset[str] = f
     kept = {name: load for name, load in before.loads.items() if name in after.loads and name not in free}
     fewer = _dangers(after) < _dangers(before)
     helps = standing(after) < standing(before) or (standing(after) == standing(before) and _eased(after, before))
-    return (helps and _dangers(after) <= _dangers(before) and _fed(after, before) and _kept(after, kept)
-            and (fewer or not _starved(after, kept)))
+    return (helps and _dangers(after) <= _dangers(before) and _kept(after, kept)
+            and (fed(after, before) or (fewer and _carried(after, before)))
+            and (fewer or not _starved(after, kept)) and not idled(after, before) & after.cells.keys())
 
 
 def _eased(after: VariantResult, before: VariantResult) -> bool:
@@ -69,7 +70,13 @@ def _starved(after: VariantResult, before: Mapping[str, LoadResult]) -> bool:
     return any(now is not None and was is not None and now < min(was, 0.0) - _SAME_V for now, was in pairs)
 
 
-def _fed(after: VariantResult, before: VariantResult) -> bool:
+def idled(after: VariantResult, before: VariantResult) -> frozenset[str]:
+    """The cells that had a way to a load and have none any more, or are gone."""
+    now, was = (frozenset[str]().union(*(load.reached_by for load in one.loads.values())) for one in (after, before))
+    return was - now
+
+
+def fed(after: VariantResult, before: VariantResult) -> bool:
     """Whether every load is still fed by a rail where one fed it with every supply on."""
     return all(_fed_as_before(after.loads[name], load) for name, load in before.loads.items() if name in after.loads)
 
@@ -78,6 +85,12 @@ def _fed_as_before(after: LoadResult, before: LoadResult) -> bool:
     """A jumper or pack that is gone takes its states with it: of those nothing is asked but that one like it is fed."""
     left = [state for state in before.fed_by_rail if state in after.volts]
     return set(left) <= set(after.fed_by_rail) and bool(before.fed_by_rail) <= bool(after.fed_by_rail)
+
+
+def _carried(after: VariantResult, before: VariantResult) -> bool:
+    """Whether a cell carries each load in the states in which no rail feeds it any more."""
+    return all(set(load.fed_by_rail) - set(after.loads[name].fed_by_rail) <= set(after.loads[name].carried_by_cell)
+               for name, load in before.loads.items() if name in after.loads)
 
 
 def _dangers(result: VariantResult) -> frozenset[tuple[str, str]]:

@@ -85,6 +85,8 @@ def load_result(survey: Survey, load: Part) -> LoadResult:
         carried_by_cell=tuple(state.name for state in states if carried(survey, state, load)),
         fed_by_rail=tuple(state.name for state in states if survey.as_set(state) and all(state.supplies.values())
                           and survey.feeds[state.name, load.name].by_rail),
+        reached_by=frozenset(cell for state in states if not state.live
+                             for cell in survey.feeds[state.name, load.name].by_cells),
     )
 
 

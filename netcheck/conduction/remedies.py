@@ -207,7 +207,7 @@ def series_diode(fragment: Fragment, name: str, net: str, diode: DiodeSpec) -> R
     lead = free_name(f"{name}_{pin}", fragment.nets)
     fitted = _diode(fragment, diode, net, lead, part)
     steps = (Step("move", part.mark, moves={(name, pin): lead}), Step("fit", part.mark, parts=(fitted,)))
-    return Remedy(steps, words=f"put a diode in series with {name}, its cathode to {name}",
+    return Remedy(steps, words=f"put a diode between {net} and {name}, its anode to {net}",
                   extra={"insert_diode": f"{name}.{pin}"})
 
 

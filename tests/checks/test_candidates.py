@@ -170,9 +170,9 @@ def test_a_second_diode_or_a_resistor_is_tried_with_a_first_diode_of_lower_drop_
 
 def test_what_is_against_the_gravest_comes_before_what_takes_fewer_joints():
     found = words(about("leakage", "BT1", "D1", severity=Severity.DANGER), about("back-feed", "BT1", "R2"))
-    assert found == ["fit a 1N4148 as D1", "remove R2", "put a diode in series with R2, its cathode to R2"]
+    assert found == ["fit a 1N4148 as D1", "remove R2", "put a diode between +5V and R2, its anode to +5V"]
     twice = words(about("leakage", "BT1", "D1", severity=Severity.DANGER), about("back-feed", "BT1", "R2", "D1"))
-    assert twice == ["fit a 1N4148 as D1", "remove R2", "remove D1", "put a diode in series with R2, its cathode to R2"]
+    assert twice == ["fit a 1N4148 as D1", "remove R2", "remove D1", "put a diode between +5V and R2, its anode to +5V"]
 
 
 LAMP = BOARD + """
