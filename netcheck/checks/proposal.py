@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Sequence
 from contextlib import closing
+from itertools import islice
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -21,6 +22,9 @@ from netcheck.wording.phrases import phrase
 
 _MOST_ROUNDS = 8
 """Cures that are put together at most; as a rule it ends sooner, where it is ok or nothing makes it better."""
+
+_MOST_STARTS = 2
+"""Cures that a mod is begun with, one after the other, where the best leads to no good end: each costs many trials."""
 
 _NAMES = {"ok": "safe"}
 _OTHERWISE = "improved"
@@ -55,7 +59,7 @@ def proposal(
 ) -> Proposal | None:
     """One mod that ends ok or as near as can be; None where nothing makes it better. first: the variant's cures."""
     ends: list[_Built] = []
-    for start in in_time(first, "Putting changes together"):
+    for start in in_time(islice(first, _MOST_STARTS), "Putting changes together"):
         ends.append(_built(fragment, result, start, cures, trials))
         ends.sort(key=lambda end: nearest(end.result))
         left = ends[0].result.verdict
