@@ -107,6 +107,8 @@ def against(survey: Survey, finding: Finding) -> Iterator[Remedy]:
         case "keeps-nothing" | "reversal":
             yield from (_turned(fragment, name) for name in dict.fromkeys((finding.subject, *finding.parts))
                         if name in fragment.parts and fragment.parts[name].kind in (Kind.DIODE, Kind.CELL))
+        case "running-volts" if finding.case == "by-cell":
+            yield from (_turned(fragment, name) for name in finding.parts if fragment.parts[name].kind is Kind.DIODE)
         case "leakage":
             yield from _other_diodes(fragment, finding.parts, BLOCKING)
         case "backup-voltage":

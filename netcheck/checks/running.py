@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from netcheck.checks.keeps import turn_steps
 from netcheck.checks.voltage import across, drops
+from netcheck.conduction.graph import conduction
+from netcheck.conduction.routes import feeds
 from netcheck.findings import Finding, Severity
-from netcheck.fragment.model import Fragment, Part
+from netcheck.fragment.model import Fragment, Kind, Part
+from netcheck.fragment.mods import apply_steps
 from netcheck.fragment.states import State
 from netcheck.simulation.corner import Corner
 from netcheck.solving.solved_states import Survey
@@ -26,8 +30,11 @@ def running_findings(survey: Survey) -> list[Finding]:
 def _running(survey: Survey, load: Part) -> Finding | None:
     if load.runs is None:
         return None
-    powered = [state for state in survey.states.states if survey.as_set(state) and state.live
-               and all(state.supplies.values()) and survey.feeds[state.name, load.name].by_rail]
+    on = [state for state in survey.states.states if state.live and all(state.supplies.values())]
+    by_rail = [state for state in on if survey.feeds[state.name, load.name].by_rail]
+    powered = [state for state in by_rail if survey.as_set(state)]
+    if on and not by_rail:
+        return _by_cells_alone(survey, load, load.runs.low, [state for state in on if survey.is_resting(state)])
     usual = _least(survey, load, powered, (survey.corners.room, survey.corners.usual))
     worst = _least(survey, load, powered, survey.corners.lowest)
     least = load.runs.low - SLACK_V
@@ -44,6 +51,35 @@ def _running(survey: Survey, load: Part) -> Finding | None:
         parts=(load.name, *way), nets=(load.pins["plus"],), line=load.mark.line,
         words={"way": way} if way else {},
         figures={"volts_V": volts, "runs_V": load.runs.low})
+
+
+def _by_cells_alone(survey: Survey, load: Part, runs_V: float, on: list[State]) -> Finding | None:
+    """A load that only cells feed while the board is powered, at the usual volts of these if they are short."""
+    fed = [state for state in on if survey.feeds[state.name, load.name].by_cells]
+    usual = _least(survey, load, fed, (survey.corners.room, survey.corners.usual))
+    worst = _least(survey, load, fed, survey.corners.lowest)
+    typically = usual is not None and usual[0] < runs_V - SLACK_V
+    lowest = usual if typically else worst
+    if lowest is None or lowest[0] >= runs_V - SLACK_V:
+        return None
+    volts, state = lowest
+    turned = _turned(survey.fragment, load, state)
+    return Finding(
+        "running-volts", _severity(volts - runs_V, typically, built=False), load.name, case="by-cell", state=state.name,
+        parts=(load.name, *turned), nets=(load.pins["plus"],), line=load.mark.line,
+        words={"cells": tuple(sorted(survey.feeds[state.name, load.name].by_cells)),
+               "when": "usual" if typically else "worst", "turned": turned[:1]},
+        figures={"volts_V": volts, "runs_V": runs_V})
+
+
+def _turned(fragment: Fragment, load: Part, state: State) -> tuple[str, ...]:
+    """The diodes that, turned round, would let a rail feed a load."""
+    found = []
+    for diode in fragment.of_kind(Kind.DIODE):
+        changed = apply_steps(fragment, turn_steps(fragment, diode.name))
+        if feeds(changed, conduction(changed, state))[load.name].by_rail:
+            found.append(diode.name)
+    return tuple(found)
 
 
 def _severity(beside_V: float, typically: bool, built: bool) -> Severity:

@@ -72,6 +72,10 @@ SENTENCES: Sentences = {
         "at their worst," + _RUNS, _LESS_DROP),
     ("running-volts", "as-built"): Sentence(
         "{subject}, read and written from {runs_V} on, gets {volts_V} under power at the worst; so it was built."),
+    ("running-volts", "by-cell"): Sentence(
+        "Only {cells} feed{cells:s} {subject} while the board is powered: it gets {volts_V} in state {state}{when}," +
+        _RUNS, "Trace what feeds {subject} under power[, or turn {turned} round].", choices={"when": {
+            "usual": ", with typical figures", "worst": " at the worst"}}),
     ("clamp", "primary"): Sentence(
         f"{{cell}} holds down the supply of {{subject}}: with it out of its holder {_CLAMP}", _CLAMP_ADVICE),
     ("clamp", "rechargeable"): Sentence(

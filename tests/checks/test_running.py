@@ -68,3 +68,48 @@ def test_a_memory_that_takes_no_cell_is_asked_as_well():
     board = BOARD.replace("U1:", "U9: {{load: DS12887, plus: VRAM, minus: GND}}\n  U1:")
     (variant,) = netcheck.check(netcheck.loads(board.format(rail=SILICON, load="2 uA", tolerance=5))).variants
     assert [f.subject for f in variant.findings if f.check == "running-volts"] == ["U9"]
+
+
+REVERSED = "diode: 1N4148, anode: VRAM, cathode: +5V"
+BESIDE = "resistor: 10k, between: [+5V, N9]"
+
+
+def test_a_memory_that_no_rail_feeds_fails_and_the_diode_the_wrong_way_round_is_named():
+    (told,) = found(rail=REVERSED)
+    assert (str(told.severity), told.case, told.parts) == ("fails", "by-cell", ("U1", "D2"))
+    assert told.words["cells"] == ("BT1",)
+    assert 2.7 < told.figures["volts_V"] < 3.0
+    assert "D2 round" in told.advice
+
+
+def test_where_nothing_turned_round_would_feed_it_no_diode_is_blamed():
+    (told,) = found(rail=BESIDE)
+    assert (str(told.severity), told.case, told.parts) == ("fails", "by-cell", ("U1",))
+    assert told.advice == "Trace what feeds U1 under power."
+
+
+@pytest.mark.parametrize(("runs", "severity"), [
+    ("2.0 V", None), ("2.6 V", "caution"), ("3.1 V", "caution"), ("3.6 V", "fails")])
+def test_a_load_fed_by_its_cell_alone_is_judged_by_how_much_is_lacking(runs, severity):
+    """3.0 to 3.25 V less the 0.35 to 0.45 V of a 1N4148 at 2 µA: 2.5 to 2.9 V, less with an old cell."""
+    told = found(rail=BESIDE, load=f"{{draws: 2 uA, works: 1.5 V to 5.5 V, runs: {runs} to 5.5 V}}")
+    assert [str(one.severity) for one in told] == ([severity] if severity else [])
+
+
+def test_turned_round_is_what_is_proposed_and_not_taken_out():
+    fragment = netcheck.loads(BOARD.format(rail=REVERSED, load="SRAM-62256", tolerance=5))
+    proposal = netcheck.check(fragment).variants[-1].cells["BT1"].proposal
+    assert "turn D2 round" in proposal.words
+    assert not [words for words in proposal.words if words.startswith("remove")]
+
+
+def test_a_jumper_that_lets_a_rail_feed_it_in_another_position_is_enough():
+    jumper = "jumper: [+5V, VRAM], positions: {run: 1-2, stored: open}, set: stored"
+    assert [one.case for one in found(rail=jumper)] == []
+
+
+def test_without_any_rail_in_the_file_nothing_is_asked():
+    text = BOARD.format(rail="resistor: 10k, between: [VRAM, N9]", load="SRAM-62256", tolerance=5)
+    text = "\n".join(line for line in text.splitlines() if not line.startswith("rails"))
+    (variant,) = netcheck.check(netcheck.loads(text)).variants
+    assert [f for f in variant.findings if f.check == "running-volts"] == []
