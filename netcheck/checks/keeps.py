@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+
+from msgspec.structs import replace
 
 from netcheck.checks.voltage import across, must_be_kept, needs
+from netcheck.conduction.graph import conduction
 from netcheck.conduction.remedies import free_name
+from netcheck.conduction.routes import feeds
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Fragment, Kind, Part, Step
 from netcheck.fragment.mods import apply_steps
-from netcheck.fragment.states import State
+from netcheck.fragment.states import State, enumerate_states, stands_as_set
 from netcheck.parts.cell import seems_spent
 from netcheck.parts.specs import CellSpec
 from netcheck.simulation.assemble import circuit_of
@@ -24,24 +28,48 @@ _ALIVE_V = 0.5
 def keeps(survey: Survey) -> Asking[list[Finding]]:
     """A finding where no cell keeps any load alive with the supplies off, and for each load to be kept that is not.
 
-    Named with it: the diode, transistor or cell that, turned round, would keep one.
+    Named with it: the diode, transistor or cell that, turned round, would keep one. A load that a cell kept which is
+    out now is to be kept as well, unless the file says that it need not be.
     """
     stored = survey.resting(False)
     cells = [cell for cell in survey.cells() if cell.plugged is True]
-    if survey.missing or stored is None or not cells:
+    out = _out(survey.fragment)
+    if survey.missing or stored is None or not (cells or out):
         return []
     point = survey.at(stored, survey.corners.room)
     wanted = [load for load in survey.loads() if must_be_kept(load) is not False]
     if not point.known or not wanted:
         return []
     dead = [load for load in wanted if not _alive(load, point)]
-    nothing = len(dead) == len(wanted)
-    lost = dead if nothing else [load for load in dead if must_be_kept(load)]
+    nothing = bool(cells) and len(dead) == len(wanted)
+    kept_by = _kept_by(survey.fragment, out) if dead and out else {}
+    robbed = [_without(stored, load, kept_by[load.name]) for load in dead if load.name in kept_by]
+    lost = [load for load in dead if load.name not in kept_by and (nothing or (cells and must_be_kept(load)))]
     if not lost:
-        return []
+        return robbed
     turned = yield from _turned_round(survey, stored, lost)
-    return [_nothing(survey, stored, cells, lost, turned, point)] if nothing else [
-        _not_kept(stored, load, turned, point) for load in lost]
+    return [*robbed, *([_nothing(survey, stored, cells, lost, turned, point)] if nothing else [
+        _not_kept(stored, load, turned, point) for load in lost])]
+
+
+def _out(fragment: Fragment) -> dict[str, Part]:
+    """The cells that are not on the board: written as not fitted, or there as found and taken out by a mod."""
+    found = fragment.found or fragment
+    there = {part.name for part in fragment.of_kind(Kind.CELL)}
+    return {part.name: part for part in found.parts.values()
+            if part.kind is Kind.CELL and part.plugged is True and part.name not in there}
+
+
+def _kept_by(fragment: Fragment, out: Mapping[str, Part]) -> dict[str, tuple[str, ...]]:
+    """Load to those of the cells that are out from which current reached it as found, with the supplies off."""
+    found = fragment.found or fragment
+    full = found.with_parts({**found.parts, **{name: replace(cell, fitted=True) for name, cell in out.items()}})
+    stored = next((state for state in enumerate_states(full).states if stands_as_set(full, state)
+                   and not any((*state.supplies.values(), *state.plugged.values()))), None)
+    if stored is None:
+        return {}
+    fed = feeds(full, conduction(full, stored)).items()
+    return {load: names for load, feed in fed if (names := tuple(name for name in out if name in feed.by_cells))}
 
 
 def _alive(load: Part, point: OperatingPoint) -> bool:
@@ -88,6 +116,11 @@ def _nothing(
         parts=(*([turned] if turned else ()), *volts), line=cells[0].mark.line,
         words={"cells": tuple(cell.name for cell in cells), "loads": tuple(volts), "dead": dead, **_turned(turned)},
         figures={f"loads_{place}_V": value for place, value in enumerate(volts.values())})
+
+
+def _without(stored: State, load: Part, cells: tuple[str, ...]) -> Finding:
+    return Finding("keeps-nothing", Severity.FAILS, load.name, case="cell-out", state=stored.name, parts=(load.name,),
+                   nets=(load.pins["plus"],), line=load.mark.line, words={"cells": cells})
 
 
 def _turned(name: str | None) -> dict[str, str]:

@@ -53,7 +53,7 @@ def _net_warnings(fragment: Fragment) -> Iterator[Finding]:
     if fragment.scope == "list":
         held |= pins.keys()
     alone = {net for net, ends in pins.items() if net not in held and len({p.name for p, _ in ends}) == 1}
-    cut = _nets_of_several(fragment.found)
+    cut = _nets_of_several(fragment.found) | _left_open(fragment)
     firm = {net for net, ends in pins.items() if len(ends) > 1} | {fragment.ground, *fragment.rails}
     floating = {part.name for part in fragment.fitted
                 if part.pins and part.clamp is None and alone.issuperset(part.nets)}
@@ -82,6 +82,11 @@ def _nets_of_several(found: Fragment | None) -> set[str]:
     """Nets that more than one pin stood on as found: where a mod leaves one, it was cut, and not left untraced."""
     ends = [net for part in found.fitted for net in part.nets] if found is not None else []
     return {net for net in ends if ends.count(net) > 1}
+
+
+def _left_open(fragment: Fragment) -> set[str]:
+    """Nets of cells that are not fitted: traced up to the empty holder."""
+    return {net for part in fragment.parts.values() if part.kind is Kind.CELL and not part.fitted for net in part.nets}
 
 
 def _meant(net: str, pins: Mapping[str, list[tuple[Part, str]]], firm: Collection[str]) -> str | None:

@@ -96,6 +96,9 @@ SENTENCES: Sentences = {
         _NO_LOAD + " By the volts that were measured {dead} seem{dead:s} dead.",
         "Take {dead} out and fit a new cell in its place." + _NEED_NOT, each=_LOADS),
     ("keeps-nothing", "no-load-turned"): Sentence(_NO_LOAD + _TURNED, "Turn {turned} round." + _NEED_NOT, each=_LOADS),
+    ("keeps-nothing", "cell-out"): Sentence(
+        "Nothing keeps {subject} with the supplies off: without {cells} no cell feeds it.",
+        "Fit {cells}, or another cell." + _NEED_NOT),
     ("keeps-nothing", "load"): Sentence(_NOT_KEPT, _TRACE),
     ("keeps-nothing", "load-turned"): Sentence(_NOT_KEPT + _TURNED, "Turn {turned} round."),
 }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 import netcheck
 from netcheck.fragment.model import Kind, Step
 from netcheck.fragment.mods import apply_steps
@@ -70,3 +72,41 @@ def test_no_step_that_turns_a_cell_round_shorts_it():
     assert changed.parts["BT1"].pins["minus"] == "GND"
     lines = [line for line in proposal.mod.splitlines() if "BT1.plus" in line]
     assert len(lines) == 2  # lifted, then where it belongs
+
+
+OUT = "mods: {out: {steps: [{remove: [BT1]}]}}\n"
+EMPTY = COIN.replace("plus: CELL, minus: GND}\n  D1", "plus: CELL, minus: GND, fitted: no}\n  D1")
+
+
+def of_mod(text, name):
+    variant = netcheck.check(netcheck.loads(text), mod=name).variants[-1]
+    return variant, [f for f in variant.findings if f.check == "keeps-nothing"]
+
+
+@pytest.mark.parametrize("result", [lambda: of_mod(COIN + OUT, "out"), lambda: judged(EMPTY)])
+def test_a_cell_taken_out_or_not_fitted_keeps_its_load_no_more(result):
+    variant, (found,) = result()
+    assert (variant.verdict, found.case, found.subject, found.words["cells"]) == ("fails", "cell-out", "U1", ("BT1",))
+    assert "kept: no" in found.advice
+    assert not [f for f in variant.findings if f.check == "tracing"]
+
+
+@pytest.mark.parametrize("said", ["kept: no", "works: 1.5 V to 5.5 V, kept: no"])
+def test_of_a_load_that_need_not_be_kept_the_cell_may_be_out(said):
+    free = EMPTY.replace("works: 1.5 V to 5.5 V", said)
+    assert judged(free)[0].verdict == "ok"
+
+
+def test_a_mod_that_fits_another_cell_in_its_place_is_not_told():
+    other = OUT.replace("{remove: [BT1]}", "{remove: [BT1]}, {fit: {BT9: {cell: CR2032, plus: CELL, minus: GND}}}")
+    assert of_mod(COIN + other, "out")[1] == []
+
+
+def test_another_cell_that_was_never_fitted_is_not_missed():
+    assert judged(COIN + "  BT2: {cell: CR2032, plus: VRAM, minus: GND, fitted: no}\n")[1] == []
+
+
+def test_a_cell_that_reached_another_load_alone_is_not_the_reason():
+    apart = COIN + "  U2: {load: 2 uA, plus: V2, minus: GND, works: 1.5 V to 5.5 V, kept: yes}\n" \
+                   "  D5: {diode: 1N4148, anode: +5V, cathode: V2}\n" + OUT
+    assert [(f.subject, f.case) for f in of_mod(apart, "out")[1]] == [("U1", "cell-out")]
