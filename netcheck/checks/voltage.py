@@ -23,6 +23,10 @@ from netcheck.solving.solved_states import OLD, Survey
 THIN_V = 0.1
 """A margin below this is called thin (common practice, no source)."""
 
+_LOGIC_V = 7.0
+"""The most that 5 V logic stands on its supply (Intel, 8086 data sheet, p. 14: -1 V to +7 V on any pin; that the TTL
+and CMOS families and the memories for 5 V have the same limit is from memory)."""
+
 _CARRIES = 0.1
 """Share of its loads' current from which a cell is said to carry them."""
 
@@ -173,14 +177,34 @@ def voltage_findings(survey: Survey, load: Part, found: LoadResult) -> list[Find
     """Backup voltage, over-voltage and hand-over of one load."""
     span = needs(load)
     if span is None:
-        if isinstance(load.spec, LoadSpec) and load.spec.needs_no_cell:
-            return []
+        beyond = _unlimited(survey, load, found.volts)
+        if beyond or (isinstance(load.spec, LoadSpec) and load.spec.needs_no_cell):
+            return beyond
         return [Finding("backup-voltage", Severity.NOTE, load.name, case="not-stated", line=load.mark.line)]
     return [
         *_backup(survey, load, found, span),
         *_overvoltage(survey, load, found.volts, span),
         *_hand_over(survey, load),
     ]
+
+
+def _unlimited(survey: Survey, load: Part, at_room: Mapping[str, float | None]) -> list[Finding]:
+    """Of a load whose range is not stated: beyond what it survives, or unknown where 5 V logic would not survive it."""
+    if load.survives_V is not None:
+        return _overvoltage(survey, load, at_room, Span(-math.inf, load.survives_V, "V"))
+    most = {state.name: max(volts) for state in survey.states.states if (volts := _most(survey, state, load))}
+    state = max(most, key=most.__getitem__, default=None)
+    if state is None or most[state] <= _LOGIC_V:
+        return []
+    return [Finding(
+        "over-voltage", Severity.UNKNOWN, load.name, case="not-stated", state=state, parts=(load.name,),
+        nets=(load.pins["plus"],), line=load.mark.line, figures={"volts_V": most[state], "logic_V": _LOGIC_V})]
+
+
+def _most(survey: Survey, state: State, load: Part) -> list[float]:
+    """The volts of a load at the corners at which they are highest, of those that are known."""
+    return [volts for corner in survey.corners.highest
+            if (volts := _volts(survey, state, corner, load)) is not None]
 
 
 def _backup(survey: Survey, load: Part, found: LoadResult, span: Span) -> list[Finding]:
@@ -273,10 +297,7 @@ def _overvoltage(survey: Survey, load: Part, at_room: Mapping[str, float | None]
     Of what is known: a state or a corner without a solution hides no harm in another.
     """
     survives = stands(load)
-    known = {state.name: [volts for corner in survey.corners.highest
-                          if (volts := _volts(survey, state, corner, load)) is not None]
-             for state in survey.states.states}
-    most = {name: max(volts) for name, volts in known.items() if volts}
+    most = {state.name: max(volts) for state in survey.states.states if (volts := _most(survey, state, load))}
     if survives is None or max(most.values(), default=-math.inf) <= span.high:
         return []
     nominal = {name: volts for name, volts in at_room.items() if volts is not None}

@@ -315,3 +315,20 @@ def test_too_many_volts_of_a_cell_alone_are_told_as_the_cells():
     (works,) = over(BOARD.replace("works: 2.0 V to 5.5 V", "works: 2.0 V to 5.5 V, survives: 7 V"),
                     at={("main off", "room, fresh cell"): rest(5.6)})
     assert told([works]) == [("over-voltage", "beyond-works-by-cell", "caution")]
+
+
+TWELVE = BOARD.replace("+5V: 5 V", "+12V: 12 V").replace("+5V", "+12V")
+
+
+@pytest.mark.parametrize(("limits", "rail_V", "severity"), [
+    ("", "12 V", "unknown"), ("", "7.7 V", "unknown"), ("", "6 V", None), ("survives: 7 V", "12 V", "danger"),
+    ("survives: 15 V", "12 V", None), ("kept: no", "12 V", "unknown"),
+])
+def test_without_limits_it_is_unknown_from_where_logic_for_5_volts_would_not_stand_it(limits, rail_V, severity):
+    """A rail up to 5 % high less the 0.3 V of a 1N4148 at 2 µA, against 7 V."""
+    text = TWELVE.replace("12 V", rail_V).replace("works: 2.0 V to 5.5 V", limits).replace(", }", "}")
+    (variant,) = netcheck.check(netcheck.loads(text)).variants
+    found = [one for one in variant.findings if one.check == "over-voltage"]
+    assert [str(one.severity) for one in found] == ([severity] if severity else [])
+    noted = [one.case for one in variant.findings if one.check == "backup-voltage"]
+    assert noted == ([] if severity else ["not-stated"])
