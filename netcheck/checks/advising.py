@@ -41,6 +41,9 @@ def advised(
     """
     if finding.severity is Severity.NOTE or (finding.check, finding.severity) == ("charge-route", Severity.DANGER):
         return finding  # a charge has its cures already
+    if (finding.check, finding.case) == ("tracing", "backwards"):  # what else silences it does not turn the cell
+        cures = [(remedy, after) for remedy, after in cures if remedy.extra.get("turn") == finding.subject]
+        whole = None
     must = (finding.check, finding.case) == ("fault-current", "beyond")
     found = ending(finding, cures)
     if not found and must:

@@ -171,13 +171,20 @@ def losses_of(fragment: Fragment, apart: Iterable[Way], supplies: Mapping[str, b
 
 def _end(fragment: Fragment, way: Way, parts: list[str], supplies: Mapping[str, bool]) -> str:
     """Where a way ends: another cell or a rail that it passes, else ground."""
-    cell = next((part for part in parts if fragment.parts[part].kind is Kind.CELL), None)
+    cells = (fragment.parts[part] for part in parts if fragment.parts[part].kind is Kind.CELL)
+    cell = next((one.name for one in cells if not _in_row(way, one)), None)
     if cell is not None:
         return f"the cell {cell}"
     rail = next((element for element in way.elements if element in fragment.rails), None)
     if rail is None:
         return "the ground"
     return rail if supplies.get(fragment.rails[rail].supply) else f"the dead {rail}"
+
+
+def _in_row(way: Way, cell: Part) -> bool:
+    """Whether a way passes a cell from its minus to its plus: one in series, which gives as much and takes nothing."""
+    return any((element, tail, head) == (cell.name, cell.pins["minus"], cell.pins["plus"])
+               for element, tail, head in zip(way.elements, way.nets, way.nets[1:], strict=False))
 
 
 def _named(fragment: Fragment, losses: list[Loss], point: OperatingPoint) -> dict[str, Word]:

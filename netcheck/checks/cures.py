@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from netcheck.checks.chargers import chargers
 from netcheck.checks.drains import in_lead, overfed, relieved
+from netcheck.checks.fewer_volts import bridged
 from netcheck.checks.keeps import turn_steps
 from netcheck.checks.offers import (
     BLOCKING,
@@ -109,6 +110,8 @@ def against(survey: Survey, finding: Finding) -> Iterator[Remedy]:
                         if name in fragment.parts and fragment.parts[name].kind in (Kind.DIODE, Kind.CELL))
         case "running-volts" if finding.case == "by-cell":
             yield from (_turned(fragment, name) for name in finding.parts if fragment.parts[name].kind is Kind.DIODE)
+        case "tracing" if finding.case == "backwards":
+            yield _turned(fragment, finding.subject)
         case "leakage":
             yield from _other_diodes(fragment, finding.parts, BLOCKING)
         case "backup-voltage":
@@ -133,6 +136,7 @@ def against(survey: Survey, finding: Finding) -> Iterator[Remedy]:
             yield from in_lead(survey, finding)
         case "back-feed":
             yield from other_cells(survey, finding)
+            yield from bridged(survey, survey.cells())
             yield from relieved(survey, finding)
             yield from by_rail_alone(survey, finding.parts)
             yield from (series_diode(fragment, name, net, fitting(fragment, BLOCKING))

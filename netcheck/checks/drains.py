@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
+from netcheck.checks.fewer_volts import of_fewer_volts, overfeeding
 from netcheck.checks.offers import USUAL_OHM, fed_from, holding, resistor_in_lead, small_zeners, zener_series, zener_V
 from netcheck.checks.voltage import drops
 from netcheck.conduction.remedies import Remedy, next_designator, removal_steps, replaced_diode
@@ -51,7 +52,10 @@ def in_lead(survey: Survey, finding: Finding) -> Iterator[Remedy]:
 
 
 def overfed(survey: Survey, finding: Finding) -> Iterator[Remedy]:
-    """Out with a part on the way from a rail of too many volts to a load; or a zener that holds the load's volts."""
+    """Out with a part on the way from a rail of too many volts to a load; or a zener that holds the load's volts.
+
+    Where a cell alone gives too many, a cell of fewer instead: the zener would empty it.
+    """
     fragment = survey.fragment
     load, limit_V = fragment.parts.get(finding.subject), finding.figures.get("limit_V")
     state = next((one for one in survey.states.states if one.name == finding.state), None)
@@ -62,6 +66,9 @@ def overfed(survey: Survey, finding: Finding) -> Iterator[Remedy]:
         for name, _, _ in feed_path(fragment, graph, load, rail):
             if fragment.parts[name].kind in _REMOVABLE:
                 yield Remedy(removal_steps(fragment, (name,)), remove=(name,))
+    if cells := overfeeding(survey, load, limit_V):
+        yield from of_fewer_volts(survey, cells, limit_V)
+        return
     holding = [one for one in small_zeners() if one.zener_V is not None and one.zener_V.high <= limit_V]
     for spec in holding[-1:]:
         fitted = Part(name=next_designator(fragment, "D"), kind=Kind.DIODE, spec=spec, mark=load.mark,

@@ -24,6 +24,12 @@ from netcheck.solving.solved_states import RESOLVED_A, Survey
 STEPS = tuple(step / 10 for step in range(11))
 """Shares of the capacity used at which the circuit is solved."""
 
+LEAST_YEARS = 1 / 12
+"""A primary cell that is used up in less is no backup (common practice, no source)."""
+
+LEAST_SHARE = 0.1
+"""Share of the years wanted below which a life fails them (common practice, no source)."""
+
 
 def _plugged(survey: Survey, state: State | None, cell: Part) -> State | None:
     """The state that is like this one but for this cell, plugged in; None where it was not tried."""
@@ -204,7 +210,7 @@ def gives(survey: Survey, cell: Part) -> dict[str, float | None]:
 
 
 def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Finding]:
-    """Back-feed into a dead rail, and a life shorter than wanted."""
+    """Back-feed into a dead rail, and a life shorter than wanted; one that is over at once fails, whatever takes it."""
     findings = back_feed(survey, cell)
     if found is None or found.years is None:
         return findings
@@ -213,6 +219,11 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
     assert isinstance(spec, CellSpec)
     least = found.least_years
     asked = {"years": "wanted" if stated else "assumed"}
+    over = _over_at_once(survey, cell, found)
+    if over and (taken := _taken_away(survey, findings)):
+        figures = {"life_years": found.years, **({"wanted_years": wanted} if stated else {})}
+        return [replace(one, severity=Severity.FAILS, figures={**one.figures, **figures}) if one in taken else one
+                for one in findings]
     if spec.primary and least is not None and found.years >= wanted > least:
         findings.append(Finding(
             "life", Severity.CAUTION if stated else Severity.NOTE, cell.name,
@@ -223,7 +234,8 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
         findings.append(_never(cell, found, Severity.CAUTION if stated else Severity.NOTE))
     elif spec.primary and found.years < wanted:
         findings.append(Finding(
-            "life", Severity.CAUTION if stated else Severity.NOTE, cell.name, case="shorter",
+            "life", Severity.FAILS if over else Severity.CAUTION if stated else Severity.NOTE, cell.name,
+            case="at-once" if over and not stated else "shorter",
             words={**asked, "taking": found.taking, "taker": found.taker, **_perhaps_spared(survey, found)},
             figures={"life_years": found.years, "wanted_years": wanted, "taken_A": found.taken_A},
             line=cell.mark.line))
@@ -232,6 +244,45 @@ def life_findings(survey: Survey, cell: Part, found: Life | None) -> list[Findin
             "life", Severity.NOTE, cell.name, case="beyond-shelf", line=cell.mark.line,
             figures={"life_years": found.years, "shelf_years": spec.shelf_years}))
     return findings
+
+
+def _over_at_once(survey: Survey, cell: Part, found: Life) -> bool:
+    """Whether a primary cell that has a load to keep is used up, with typical figures, before it was of any use."""
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    return (spec.primary and bool(found.years) and _has_to_keep(survey, cell)
+            and found.years is not None and found.years < _least_years(survey))
+
+
+def _least_years(survey: Survey) -> float:
+    """Years below which a life is none: of those stated a share, or a month."""
+    conditions = survey.fragment.conditions
+    return LEAST_SHARE * conditions.years if "years" in conditions.stated else LEAST_YEARS
+
+
+def _has_to_keep(survey: Survey, cell: Part) -> bool:
+    """Whether with the supplies off a cell feeds a load of which the file does not say that it need not be kept."""
+    stored = _plugged(survey, survey.resting(False), cell)
+    return stored is not None and any(
+        must_be_kept(load) is not False and cell.name in survey.feeds[stored.name, load.name].by_cells
+        for load in survey.loads())
+
+
+def _taken_away(survey: Survey, findings: list[Finding]) -> list[Finding]:
+    """What a cell gives for nothing, where that is most of what it gives and counts in its life."""
+    counted = bool(survey.fragment.conditions.powered_hours_a_day)
+    return [one for one in findings if one.severity is Severity.CAUTION
+            and (counted or "hours_a_day_h" not in one.figures)]
+
+
+def may_be_over_at_once(survey: Survey, cell: Part) -> bool:
+    """Whether what a cell gives while fresh would use it up too soon; with room for what it gives later."""
+    spec = cell.spec
+    assert isinstance(spec, CellSpec)
+    points = [survey.at(state, survey.corners.room) for live in (False, True)
+              if (state := _plugged(survey, survey.resting(live), cell)) is not None]
+    most_A = max((point.amps.get(cell.name, 0.0) for point in points if point.known), default=0.0)
+    return spec.primary and most_A * _least_years(survey) * HOURS_A_YEAR > 0.5 * spec.capacity_Ah
 
 
 def _never(cell: Part, found: Life, severity: Severity) -> Finding:

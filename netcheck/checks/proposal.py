@@ -164,6 +164,9 @@ def _with_another(earlier: Remedy, later: Remedy, part: Part) -> str:
             "diode-in-place", diode=part.spec.name, part=place)
     if earlier.extra.keys() == later.extra.keys() == {"replace"}:
         return later.words
+    was = next(one for step in earlier.steps for one in step.parts if one.name == part.name)
+    if earlier.extra.keys() == {"fit"} and isinstance(was.spec, DiodeSpec) and isinstance(part.spec, DiodeSpec):
+        return earlier.words.replace(was.spec.name, part.spec.name)  # the same is fitted, of another type
     return phrase("both", first=remedy_words(earlier), second=remedy_words(later))
 
 

@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from types import MappingProxyType
 
 from netcheck.findings import Finding, Severity
+from netcheck.fragment.groups import groups
 from netcheck.fragment.kinds import COIL, DESIGNATORS, MANY_PINNED, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.parts.markings import misfit
@@ -176,7 +177,7 @@ def _spellings(pins: dict[str, list[tuple[Part, str]]]) -> Iterator[Finding]:
 
 def _part_warnings(fragment: Fragment, part: Part) -> Iterator[Finding]:
     pins = part.pins
-    if part.kind is Kind.CELL and pins["plus"] == fragment.ground != pins["minus"]:
+    if part.kind is Kind.CELL and _looks_backwards(fragment, part):
         yield _warning(part, "backwards", nets=part.nets,
                        words={"ground": fragment.ground, "other": pins["minus"]})
     if len(pins) == 2 and len(set(part.nets)) == 1 and part.kind not in MANY_PINNED:
@@ -196,6 +197,34 @@ def _part_warnings(fragment: Fragment, part: Part) -> Iterator[Finding]:
             words={"marked": part.marked, "kind": str(part.kind), "read": tuple(one.scheme for one in found.readings)},
             figures={f"value_{main.unit}": main.value,
                      **{f"read_{place}_as_{main.unit}": one.value.value for place, one in enumerate(found.readings)}})
+
+
+_LEAD = (Kind.DIODE, Kind.RESISTOR, Kind.FUSE, Kind.INDUCTOR)
+"""What may stand in the lead of a cell."""
+
+
+def _looks_backwards(fragment: Fragment, cell: Part) -> bool:
+    """Whether the plus of a cell leads to nothing but the ground, on a board where nothing near it is negative."""
+    ground, minus = fragment.ground, cell.pins["minus"]
+    if minus == ground or _lead_end(fragment, cell, cell.pins["plus"]) != ground:
+        return False
+    near = next(group for group in groups(fragment) if cell.name in group.parts)
+    parts = [fragment.parts[name] for name in near.parts]
+    negative = any(net in fragment.rails and fragment.rails[net].volts.value < 0 for one in parts for net in one.nets)
+    hangs_below = any(one.kind is Kind.LOAD and one.pins["plus"] == ground for one in parts)
+    return not negative and not hangs_below
+
+
+def _lead_end(fragment: Fragment, cell: Part, net: str) -> str:
+    """Where the lead of a cell ends that begins on a net: past what alone stands in it."""
+    passed = {cell.name}
+    while net != fragment.ground and net not in fragment.rails:
+        others = [part for part in fragment.fitted if net in part.nets and part.name not in passed]
+        if len(others) != 1 or others[0].kind not in _LEAD:
+            break
+        passed.add(others[0].name)
+        net = next((end for end in others[0].nets if end != net), fragment.ground)
+    return net
 
 
 def _main_value(part: Part) -> Quantity | None:

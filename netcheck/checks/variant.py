@@ -311,9 +311,10 @@ def _cell(
     assert isinstance(spec, CellSpec)
     into = charging.charging(found, cell, failed)
     counted = depth is _Depth.WHOLE or charging.counts_shorts(spec, into)
-    lived = depth is not _Depth.CANDIDATE or "years" in found.fragment.conditions.stated  # else it is only noted
+    told = depth is not _Depth.CANDIDATE or "years" in found.fragment.conditions.stated  # else it is only noted
+    lived = told or life.may_be_over_at_once(found, cell)
     (lasts, unsolved), (charge, uncharged), shorts = yield from abreast((
-        life.life(found, cell, worst=True) if lived else done((None, None)), rechargeable.charge(found, cell),
+        life.life(found, cell, worst=told) if lived else done((None, None)), rechargeable.charge(found, cell),
         shorts_to_charge(found, cell, into.charged, failed) if counted else done(Shorts(None))))
     if spec.capacitance_F is not None and lived:
         lasts, emptied = yield from life.hold_up(found, cell, min(charge.low_end_V or 0.0, spec.curve[0].volts_V))

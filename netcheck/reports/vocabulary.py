@@ -110,10 +110,10 @@ def stopped(text: str) -> str:
 
 def counted(number: int, word: str) -> str:
     """
-    >>> counted(1, "caution"), counted(3, "note")
-    ('1 caution', '3 notes')
+    >>> counted(1, "caution"), counted(3, "note"), counted(2, "fails")
+    ('1 caution', '3 notes', '2 fails')
     """
-    return f"{number} {word}{'' if number == 1 else 's'}"
+    return f"{number} {word}{'' if number == 1 or word.endswith('s') else 's'}"
 
 
 

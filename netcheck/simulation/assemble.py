@@ -10,8 +10,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 from typing_extensions import assert_never
 
+from netcheck.fragment.groups import groups
 from netcheck.fragment.kinds import COIL
-from netcheck.fragment.model import Fragment, Part, Rail
+from netcheck.fragment.model import Fragment, Kind, Part, Rail
 from netcheck.fragment.paths import is_open
 from netcheck.fragment.states import REST, State, joined_pins
 from netcheck.parts import cell, diode, load
@@ -202,15 +203,27 @@ def _shorted(part: Part, fault: Fault, state: State, corner: Corner, ground: str
 
 
 def steady_A(fragment: Fragment, corner: Corner) -> float:
-    """What the loads that no rail feeds directly draw together [A]: the most that a cell carries for good."""
+    """What the loads that no rail feeds directly draw together [A]: the most that a cell carries for good.
+
+    Of the loads those count that can hang on a cell; where they are several groups, those of the group that draws most.
+    """
     key = (id(fragment), corner.draw)
     found = _steady.get(key)
     if found is None:
-        found = (fragment, sum(
-            load.draw(part.spec, corner.draw).amps for part in fragment.fitted
-            if isinstance(part.spec, LoadSpec) and part.spec.draws and part.pins["plus"] not in fragment.rails))
+        together = [[fragment.parts[name] for name in group.parts] for group in groups(fragment)]
+        groups_A = [sum(_drawn_A(fragment, part, corner) for part in parts) for parts in together
+                    if any(part.kind is Kind.CELL for part in parts)]
+        found = (fragment, max(groups_A, default=0.0))
         _steady.put(key, found, 1)
     return found[1]
+
+
+def _drawn_A(fragment: Fragment, part: Part, corner: Corner) -> float:
+    """What a load draws; nothing of one that stands right on a rail."""
+    spec = part.spec
+    if not isinstance(spec, LoadSpec) or not spec.draws or part.pins["plus"] in fragment.rails:
+        return 0.0
+    return load.draw(spec, corner.draw).amps
 
 
 _steady: Memory[tuple[int, str], tuple[Fragment, float]] = Memory(64)

@@ -15,9 +15,10 @@ _CURVED = "[ Below {guaranteed_V} the maximum of {curved} follows a published cu
 _BLOCKS = {"blocks": {"": "", "what": "what blocks"}}
 
 _GIVES = "In state {state} {lost_A} of the {given_A} that {subject} gives serve no load: "
+_SO = "[; so it lasts {life_years:about}[, where {wanted_years} are wanted]]"
 
 SENTENCES: Sentences = {
-    ("back-feed", "losses"): Sentence(_GIVES + "{losses}.", "{cured}", each={
+    ("back-feed", "losses"): Sentence(_GIVES + "{losses}" + _SO + ".", "{cured}", each={
         "losses": "{@_A}[ through {@_through}] into {@}"}, choices={
             "cured": {
                 "": "{kind}", "little": "That costs {subject} next to nothing of its life; leave in what protects a "

@@ -30,6 +30,10 @@ SENTENCES: Sentences = {
         f"{{subject}} lasts {{life_years:about}}, {_WHERE}; most goes to {{taking}}.",
         "Reduce what draws on it, or plan to change the cell.[ If {asked} need not be kept, say kept: no of it: a rail "
         "may then feed it.]", choices=_YEARS | _TAKING),
+    ("life", "at-once"): Sentence(
+        "{subject} lasts {life_years:about}; most goes to {taking}.",
+        "Reduce what draws on it[, or, if {asked} need not be kept, say kept: no of it: a rail may then feed it]. If "
+        "that is long enough, state the years wanted under conditions.", choices=_TAKING),
     ("life", "beyond-shelf"): Sentence(
         "By its charge {subject} would last {life_years}; count on {shelf_years} at most, the shelf life its makers "
         "give."),

@@ -69,6 +69,7 @@ PHRASES: Mapping[str, str] = {
     "pull": "pull {net} to ground with {value_ohm}",
     "by-rail": "feed {load} from {net}",
     "coin-cell": "fit a {coin} as {cell}[ and remove {parts}]",
+    "bridged": "take {cell} out and put a wire in its place",
     "with-lead": "{cure}, with {value_ohm} in its plus lead",
     "no-charge": "nothing charges a cell[ and {lowest_V} are left at the worst]",
 }

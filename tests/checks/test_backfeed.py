@@ -256,3 +256,12 @@ def test_without_a_state_that_is_solved_nothing_is_told():
         kept = tuple(state for state in found.states.states if state.live is live)
         cut = replace(found, states=replace(found.states, states=kept, untried=1))
         assert back_feed(cut, found.fragment.parts["BT1"]) == []
+
+
+def test_a_cell_in_a_row_with_another_takes_nothing_from_it_and_one_beside_it_does():
+    fragment = netcheck.loads(BOARD.replace("minus: GND}\n  D1", "minus: MID}\n  BT2: {cell: CR2032, plus: MID, "
+                                            "minus: GND}\n  D1"))
+    (row,) = losses_of(fragment, [Way(("R2", "BT2"), ("CELL", "GND", "MID"), 1e-6)])
+    assert row.into == "the ground"
+    (beside,) = losses_of(fragment, [Way(("R2", "BT2"), ("CELL", "MID", "GND"), 1e-6)])
+    assert beside.into == "the cell BT2"

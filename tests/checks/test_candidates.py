@@ -9,6 +9,7 @@ from test_results import CELL, LOAD
 
 import netcheck
 from netcheck.checks.cures import by_graph, candidates, joints, remedy_words, stops
+from netcheck.checks.drains import overfed
 from netcheck.checks.results import VariantResult
 from netcheck.conduction.routes import Route
 from netcheck.findings import Finding, Severity
@@ -238,3 +239,26 @@ def test_where_nothing_is_against_the_gravest_a_few_of_the_others_are_tried():
     untouched = about("rating", "R1", severity=Severity.DANGER)
     assert len(offered(untouched, turned, lowered)[0]) == 3
     assert len(offered(replace(turned, severity=Severity.DANGER))[0]) > 3
+
+
+ROW = """
+title: two cells in a row
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: MID}
+  BT2: {cell: CR2032, plus: MID, minus: GND}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 2.0 V to 5.5 V}
+"""
+OVERFED = Finding("over-voltage", Severity.DANGER, "U1", "beyond", state="main off", figures={"limit_V": 5.5})
+
+
+@pytest.mark.parametrize(("text", "volts", "expected"), [
+    (ROW, 6.0, ["take BT2 out and put a wire in its place"]),
+    (ROW, 5.4, ["fit a BZX55C5V1 across U1's supply"]),
+    (BOARD.replace("CR2032", "ER14250").replace("HOLD, minus", "VRAM, minus"), 6.0, ["fit a CR2032 as BT1"]),
+    (BOARD, 6.0, []),
+])
+def test_a_load_that_its_own_cells_give_too_many_volts_gets_fewer_of_them_and_no_zener(text, volts, expected):
+    given_V = made(text, otherwise=point({"CELL": volts + 0.5, "MID": 3.2, "HOLD": volts, "VRAM": volts, "+5V": 0.0}))
+    assert [remedy_words(one) for one in overfed(given_V, OVERFED)] == expected

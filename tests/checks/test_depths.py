@@ -23,10 +23,12 @@ parts:
   D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
   U1: {load: 40 uA, plus: VRAM, minus: GND, works: 2 V to 5.5 V}
 """
+DRAINED = STATED.replace("conditions: {years: 10}\n", "") + "  R5: {resistor: 3k3, between: [VRAM, GND]}\n"
 
 
 def boards():
     yield netcheck.loads(STATED)
+    yield netcheck.loads(DRAINED)
     for name in ("rack-sampler", "clock-card", "logger"):
         yield from api.variants(netcheck.load(EXAMPLES / f"{name}.yaml"), every=True)
 
@@ -55,7 +57,7 @@ def test_a_candidate_stands_where_the_whole_without_failures_stands():
 
 def test_a_life_that_is_too_short_counts_where_the_years_are_stated():
     found = at(netcheck.loads(STATED), variant._Depth.CANDIDATE)
-    assert [one.case for one in found.findings if one.check == "life" and str(one.severity) == "caution"]
+    assert [one.case for one in found.findings if one.check == "life" and str(one.severity) == "fails"]
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from made_points import UNKNOWN, given, made, point, told
 from msgspec.structs import replace
 
 import netcheck
-from netcheck.checks.life import gives, hold_up, life, life_findings, self_discharge_A, walk
+from netcheck.checks.life import gives, hold_up, life, life_findings, may_be_over_at_once, self_discharge_A, walk
 from netcheck.checks.results import Life
 
 BOARD = """
@@ -238,6 +238,43 @@ def test_a_life_shorter_than_wanted_is_told(years, least, cases):
     worst = said(replace(LASTS, years=50.0, least_years=1.0), "{}", {"shelf_years": None})
     assert told(worst) == [("life", "worst-shorter", "note")]
     assert worst[0].figures["least_years"] == 1.0
+
+
+KEPT = {"main off": point({"CELL": 3.0, "VRAM": 2.5, "+5V": 0.0}, {"BT1": 3e-6, "D1": 3e-6, "U1": 2e-6, "U2": 1e-6})}
+DRAINED = {"main off": point({"CELL": 3.0, "VRAM": 2.5, "+5V": 0.0}, {
+    "BT1": 9e-6, "D1": 9e-6, "D2": -6e-6, "+5V": -6e-6, "U1": 2e-6, "U2": 1e-6})}
+
+
+def severities(years, conditions, answers, text=BOARD):
+    found = made(text.replace("CONDITIONS", conditions), answers)
+    return told(life_findings(found, found.fragment.parts["BT1"], replace(LASTS, years=years)))
+
+
+@pytest.mark.parametrize(("years", "conditions", "case", "severity"), [
+    (0.09, "{}", "shorter", "note"), (0.08, "{}", "at-once", "fails"),
+    (0.51, "{years: 5}", "shorter", "caution"), (0.49, "{years: 5}", "shorter", "fails"),
+    (0.08, "{years: 0.1}", "shorter", "caution"), (0.009, "{years: 0.1}", "shorter", "fails"),
+])
+def test_a_life_of_less_than_a_month_or_a_tenth_of_what_is_wanted_fails(years, conditions, case, severity):
+    assert severities(years, conditions, KEPT) == [("life", case, severity)]
+
+
+def test_what_is_given_for_nothing_and_ends_a_cell_at_once_is_what_fails():
+    assert severities(0.09, "{}", DRAINED) == [("back-feed", "losses", "caution"), ("life", "shorter", "note")]
+    assert severities(0.08, "{}", DRAINED) == [("back-feed", "losses", "fails")]
+    assert severities(0.49, "{years: 5}", DRAINED) == [("back-feed", "losses", "fails")]
+
+
+def test_a_cell_whose_loads_need_not_be_kept_may_be_empty_at_once():
+    spared = BOARD.replace("5.5 V}", "5.5 V, kept: no}")
+    assert severities(0.08, "{}", KEPT, spared) == [("life", "shorter", "note")]
+
+
+@pytest.mark.parametrize(("amps", "over"), [(100e-6, False), (200e-6, True)])
+def test_a_life_is_worked_out_where_a_fresh_cell_gives_half_of_itself_within_a_month(amps, over):
+    """Half of 225 to 235 mAh within 730 h are 154 to 161 µA."""
+    found = made(BOARD.replace("CONDITIONS", "{}"), {"main off": drawing(amps)})
+    assert may_be_over_at_once(found, found.fragment.parts["BT1"]) is over
 
 
 def test_beyond_its_shelf_life_nothing_is_promised_and_a_rechargeable_is_not_held_to_years():

@@ -358,6 +358,10 @@ def test_a_finding_advises_the_cures_after_which_it_is_found_no_more():
     assert advised(fault, [(one, still)], lambda finding: [(two, gone)]).advice == "Remove R2."
     assert "No resistor" in advised(fault, [], lambda finding: []).advice
     assert "No resistor" not in advised(fault, [], lambda finding: None).advice
+    backwards = Finding("tracing", CAUTION, "BT1", case="backwards", words={"ground": "GND", "other": "CELL"})
+    turned = replace(one, words="turn BT1 round", extra={"turn": "BT1"})
+    assert advised(backwards, [(one, gone), (turned, gone)], lambda finding: None).advice == "Turn BT1 round."
+    assert advised(backwards, [(one, gone)], lambda finding: None).advice == "check which pole is which"
     other = Finding("back-feed", CAUTION, "BT1", case="lost", figures={"lost_A": 1e-3})
     assert advised(other, [], lambda finding: pytest.fail("asked for its own")) is other
     note = replace(other, severity=NOTE)

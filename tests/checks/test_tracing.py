@@ -184,3 +184,19 @@ def test_of_two_nets_of_one_pin_that_resemble_each_other_one_is_asked_about():
     found = [one for one in warnings(netcheck.loads(text)) if one.case == "single-pin"]
     assert sorted((one.nets[0], one.words.get("meant")) for one in found if one.nets != ("VRAM",)) == [
         ("HLD", None), ("HOLD", "HLD")]
+
+
+def looks_backwards(*further: str, rails: str = "+5V: 5 V") -> bool:
+    text = "\n  ".join((f"title: t\nrails: {{{rails}}}\nparts:", "BT1: " + CELL + ", plus: PLUS, minus: NEG}",
+                        "R1: {resistor: 1k, between: [NEG, OUT]}", *further))
+    return any(finding.case == "backwards" for finding in warnings(loads(text + "\n")))
+
+
+def test_a_cell_looks_backwards_through_what_stands_in_its_lead_and_not_on_a_negative_board() -> None:
+    lead = "D1: {diode: 1N4148, anode: PLUS, cathode: GND}"
+    plus_rail = "D2: {diode: 1N4148, anode: +5V, cathode: OUT}"
+    assert looks_backwards(lead, plus_rail)
+    assert not looks_backwards(lead, "D2: {diode: 1N4148, anode: OUT, cathode: -5V}", rails="-5V: -5 V")
+    assert looks_backwards(lead, plus_rail, "R2: {resistor: 1k, between: [-5V, GND]}", rails="+5V: 5 V, -5V: -5 V")
+    assert not looks_backwards(lead, "U1: {load: 2 uA, plus: GND, minus: OUT}")
+    assert not looks_backwards(lead, plus_rail, "R3: {resistor: 1k, between: [PLUS, OUT]}")

@@ -7,7 +7,7 @@ import pytest
 import netcheck
 from netcheck.fragment.states import State, enumerate_states
 from netcheck.parts import diode
-from netcheck.simulation.assemble import LEAST_LEAKAGE_POWER, SHORT_OHM, circuit_of
+from netcheck.simulation.assemble import LEAST_LEAKAGE_POWER, SHORT_OHM, circuit_of, steady_A
 from netcheck.simulation.corner import Corner, Fault
 from netcheck.simulation.elements import (
     Battery,
@@ -208,3 +208,28 @@ def test_one_cell_can_be_flat_while_the_others_are_fresh(fragment):
     fresh, flat = elements(fragment), elements(fragment, corner=Corner("one flat", flat="BT1"))
     assert flat["BT1"].volts < fresh["BT1"].volts
     assert flat["BT2"].volts == fresh["BT2"].volts
+
+
+TWO = """
+title: a cell and what it may feed, and what it cannot
+rails: {+5V: 5 V}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND}
+  D2: {diode: 1N4148, anode: +5V, cathode: VX}
+  U2: {load: 3 uA, plus: VX, minus: GND}
+  D3: {diode: 1N4148, anode: +5V, cathode: VY}
+  BT2: {cell: CR2032, plus: VY, minus: GND}
+  U3: {load: 5 uA, plus: VY, minus: GND}
+  U4: {load: 7 uA, plus: +5V, minus: GND}
+"""
+
+
+def test_a_cell_carries_for_good_what_can_hang_on_it_alone():
+    """The most that one of the cells carries: U2 and U4 hang on no cell, U1 and U3 on one each."""
+    assert steady_A(netcheck.loads(TWO), Corner("nominal")) == pytest.approx(5e-6)
+    together = TWO.replace("cathode: VY", "cathode: VRAM").replace("plus: VY", "plus: VRAM")
+    assert steady_A(netcheck.loads(together), Corner("nominal")) == pytest.approx(7e-6)
+    assert steady_A(netcheck.loads(TWO.replace("cathode: VX", "cathode: VY").replace("plus: VX", "plus: VY")),
+                    Corner("nominal")) == pytest.approx(8e-6)
