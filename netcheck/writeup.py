@@ -34,7 +34,7 @@ def gather(
     checked = tuple(variants(fragment, mod, every))
     report = check(fragment, mod, every)
     last = report.variants[-1]
-    sheet = probe_sheet(checked[-1], stops=last.stops, regulators=last.regulators) if available() is None else None
+    sheet = probe_sheet(checked[-1], dangers=last.dangers, regulators=last.regulators) if available() is None else None
     diodes, plots = _diodes(checked[-1], library) if compare_diodes else ("", ())
     return Material(report, checked, tuple(_scenes(report, checked)), embedded(fragment), sheet, diodes, plots,
                     written_mod(fragment, checked[-1].variant), reference(checked[0]))

@@ -8,7 +8,7 @@ cells in: power off, power on, and the other ways the board can stand.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import count
 from typing import Any
 
@@ -20,8 +20,9 @@ from netcheck.bench.affordable import affordable
 from netcheck.bench.judgeable import CURRENT_TOO, judgeable, unseen
 from netcheck.bench.measure import Depth, Measurement, Progress, Prospect, Subject, prospects
 from netcheck.bench.meter import What
+from netcheck.bench.power import capacitors_of, keeping_off, stopping
 from netcheck.bench.sheet import Probe, ProbeSheet, Section
-from netcheck.bench.sheet_states import WITH_THE_CELL, chosen_states, may_be_powered, moved, told_before
+from netcheck.bench.sheet_states import chosen_states, moved, told_before
 from netcheck.bench.swings import NOMINAL
 from netcheck.checks.leakage import powered_hours
 from netcheck.findings import Finding
@@ -34,13 +35,11 @@ from netcheck.quantities.words import in_ranges
 from netcheck.simulation.assemble import circuit_of
 from netcheck.simulation.elements import OperatingPoint
 from netcheck.simulation.operating_point import solve
+from netcheck.wording.lists import designators
 from netcheck.wording.phrases import phrase
 
 MOST_SETTINGS = 16
 """Settings of one regulator that a sheet goes through, the lowest ones."""
-
-_WITH_THE_LOAD = (*WITH_THE_CELL, "setting", "link-mistake", "over-voltage")
-"""Checks whose danger needs the cell or the load in its place: a supply may be probed with both taken out."""
 
 _LOADED = 0.02
 """Share by which a meter must shift a net's volts before the sheet says so."""
@@ -82,19 +81,20 @@ _OFF_ALONE, _ON_ALONE = ("Power off.",), ("Power on.",)
 
 def probe_sheet(
     fragment: Fragment, meter_ohm: float = meter.INPUT_OHM, progress: Progress | None = None,
-    stops: Mapping[str, Finding] | None = None, regulators: Mapping[str, Any] | None = None,
+    dangers: Sequence[Finding] = (), regulators: Mapping[str, Any] | None = None,
 ) -> ProbeSheet:
     """The probe sheet of a variant; meter_ohm: input resistance of the voltmeter [ohm].
 
-    stops: the states that the check calls dangerous, each with its finding (`VariantResult.stops`). With any, no
+    dangers: what the check calls one, in its order (`VariantResult.dangers`). With any that is in some state, no
     cell is fitted: the sheet ends at the empty holders; and what harms without a cell is not powered at all.
-    regulators: the settings that the check found of each (`VariantResult.regulators`): every one is probed with
-    what it feeds taken out, the lowest first.
+    regulators: the settings that the check found of each (`VariantResult.regulators`): every one that harms nothing
+    else is probed with what it feeds taken out, the lowest first.
     """
-    stops = stops or {}
+    stops = stopping(dangers)
     found = enumerate_states(fragment)
     off, on, others = chosen_states(fragment, found.states)
-    powered = [state for state in (on, *others) if state is not None and may_be_powered(stops.get(state.name))]
+    kept_off = {state.name: keeping_off(fragment, stops, state) for state in (on, *others) if state is not None}
+    powered = [state for state in (on, *others) if state is not None and not kept_off[state.name]]
     base = off or on or found.states[0]
     celled = bool(always_there(fragment))
     plan: list[_Planned] = [
@@ -103,8 +103,10 @@ def probe_sheet(
         ("Power on, cells out: the empty holders", _EMPTY, list(_holders(fragment, powered, meter_ohm))),
     ]
     told: list[State] = []
-    if on is not None and (on.name not in stops or stops[on.name].check in _WITH_THE_LOAD):
-        plan += (outputs := list(_outputs(fragment, on, regulators or {}, meter_ohm)))
+    skipped: tuple[str, ...] = ()
+    if on is not None:
+        outputs, skipped = _outputs(fragment, _Powering(stops, found.states, on), regulators or {}, meter_ohm)
+        plan += outputs
         told = told_before(fragment, on, others, [line.measurement.state for _, _, lines in outputs for line in lines])
         others = [state for state in others if state not in told]
     if (pads := list(_pads(fragment, powered[0], meter_ohm)) if powered else []):
@@ -125,9 +127,15 @@ def probe_sheet(
     shown = len({state.name for state in (off, on, *others, *told) if state is not None})
     return ProbeSheet(fragment.title, fragment.board, fragment.variant, sections, meter_ohm,
                       found.untried + len(found.states) - shown,
-                      next((finding.message for finding in stops.values()), ""), left_out,
+                      _why(stops, kept_off.values()), (*skipped, *left_out),
                       tuple(probe for section in filled for probe in section.probes
-                            if probe.limit is not None and unseen(probe)))
+                            if probe.limit is not None and unseen(probe)), celled)
+
+
+def _why(stops: Sequence[Finding], kept_off: Iterable[Sequence[Finding]]) -> str:
+    """Why a sheet ends: the danger that the check tells first, and the first that keeps the power off."""
+    off = next((found[0] for found in kept_off if found), None)
+    return " ".join(dict.fromkeys(one.message for one in (*stops[:1], off) if one is not None))
 
 
 def _affordable(fragment: Fragment, plan: Sequence[_Planned]) -> tuple[list[_Planned], int]:
@@ -140,17 +148,42 @@ def _affordable(fragment: Fragment, plan: Sequence[_Planned]) -> tuple[list[_Pla
     return left, len(lines) - len(kept)
 
 
+class _Powering(Struct, frozen=True):
+    """What the check says of the states that the settings of a regulator are; on: at rest with the power on."""
+
+    dangers: tuple[Finding, ...]
+    states: tuple[State, ...]
+    on: State
+
+    def tried(self, positions: Mapping[str, str]) -> State | None:
+        """The state that the check tried with links put like this; None where it left that out."""
+        wanted = {**self.on.positions, **positions}
+        return next((state for state in self.states if state.supplies == self.on.supplies
+                     and state.plugged == self.on.plugged and state.positions == wanted), None)
+
+
 def _outputs(
-    fragment: Fragment, on: State, regulators: Mapping[str, Any], meter_ohm: float
-) -> Iterator[_Planned]:
-    """The output of each adjustable regulator in every setting, the lowest first, with what it feeds taken out."""
+    fragment: Fragment, powering: _Powering, regulators: Mapping[str, Any], meter_ohm: float
+) -> tuple[list[_Planned], tuple[str, ...]]:
+    """The output of each adjustable regulator in every setting, the lowest first, with what it feeds taken out.
+
+    With what is left out: settings that harm more than that are not powered.
+    """
+    plan: list[_Planned] = []
+    skipped: list[str] = []
     for name, found in regulators.items():
         if not found["links"]:
             continue
         fed = tuple(found["windows_V"])
         lines = []
+        kept_off: dict[str, tuple[Finding, ...]] = {}
         for setting in found["settings"][:MOST_SETTINGS]:
             words = ", ".join(f"{link} {position}" for link, position in setting["positions"].items())
+            why = keeping_off(fragment, powering.dangers, powering.tried(setting["positions"]), fed, regulators)
+            if why or _INPUT in setting["dangers"]:
+                kept_off[words] = why
+                continue
+            on = powering.on
             state = replace(on, name=words, positions={**on.positions, **setting["positions"]})
             harms = setting["verdict"] == "danger"
             lines.append(_Line(
@@ -158,9 +191,28 @@ def _outputs(
                             without=(*always_there(fragment), *fed)),
                 words, note=f"beyond what {' and '.join(fed)} can stand: never with it in place" if harms else ""))
         out = f"{' and '.join(fed)} out of the socket" if fed else "nothing at the output"
-        yield (f"Power on, {out}: the settings of {name}, lowest first",
-               (f"Power on with {out}; where it is soldered in, leave out the settings that it cannot stand.",
-                "Power off before each link is moved. Fit what it feeds last, in the setting that reads right."), lines)
+        plan.append((
+            f"Power on, {out}: the settings of {name}, lowest first",
+            (f"Power on with {out}; where it is soldered in, leave out the settings that it cannot stand.",
+             "Power off before each link is moved. Fit what it feeds last, in the setting that reads right."), lines))
+        skipped += _not_powered(name, kept_off)
+    return plan, tuple(skipped)
+
+
+_INPUT = "input"
+"""The case of a setting that takes the regulator itself beyond what it stands."""
+
+
+def _not_powered(name: str, kept_off: Mapping[str, tuple[Finding, ...]]) -> Iterator[str]:
+    """Which settings of a regulator are not powered, and why; what has to be out for them."""
+    if not kept_off:
+        return
+    found = [one for why in kept_off.values() for one in why]
+    told = [*(one.message for one in found),
+            *("More would stand across it than it bears." for why in kept_off.values() if not why)]
+    first = f" Take {designators(out)} out first to have them." if (out := tuple(capacitors_of(found))) else ""
+    yield (f"Settings of {name} that may not be powered as the board is: {'; '.join(kept_off)}. "
+           f"{' '.join(dict.fromkeys(told))}{first}")
 
 
 def _stands(state: State, celled: bool) -> str:

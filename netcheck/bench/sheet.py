@@ -46,7 +46,7 @@ class ProbeSheet(Struct, frozen=True):
 
     untried: states that it leaves out. stopped: why it ends at the empty holders (empty where it does not): a
     danger that the check found. left_out: what is not probed, and why, told once each. unprinted: limits of what is
-    not probed; a reading that was taken all the same is held against them.
+    not probed; a reading that was taken all the same is held against them. celled: whether the board has a cell.
     """
 
     title: str
@@ -58,7 +58,13 @@ class ProbeSheet(Struct, frozen=True):
     stopped: str = ""
     left_out: tuple[str, ...] = ()
     unprinted: tuple[Probe, ...] = ()
+    celled: bool = True
 
     @property
     def probes(self) -> tuple[Probe, ...]:
         return tuple(probe for section in self.sections for probe in section.probes)
+
+    @property
+    def powered(self) -> bool:
+        """Whether any row of it is taken with the power on."""
+        return any(not probe.measurement.what.unpowered for probe in self.probes)

@@ -1,11 +1,10 @@
-"""Which states a probe sheet goes through, and which of them may be powered before a cell is in."""
+"""Which states a probe sheet goes through."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from netcheck.bench.swings import NOMINAL
-from netcheck.findings import Finding
 from netcheck.fragment.model import Fragment, Kind
 from netcheck.fragment.states import State, stands_as_set
 from netcheck.simulation.assemble import circuit_of
@@ -15,15 +14,6 @@ MOST_OTHER_STATES = 4
 """Ways the board can stand, beside at rest with the power on and off, that a sheet goes through unnamed."""
 
 _SAME_V = 0.05
-
-WITH_THE_CELL = ("charge-route", "leakage", "fault-current", "forced-discharge", "charger")
-"""Checks whose danger needs the cell in its place: its empty holder may be probed, and is what proves it."""
-
-
-def may_be_powered(stop: Finding | None) -> bool:
-    """Whether a state may be powered with every cell out of its holder."""
-    return stop is None or stop.check in WITH_THE_CELL
-
 
 def chosen_states(fragment: Fragment, states: Sequence[State]) -> tuple[State | None, State | None, list[State]]:
     """At rest with the power off, at rest with it on, and the others: those named, else those that differ."""

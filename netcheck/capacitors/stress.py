@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping
 
-from msgspec import Struct
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from netcheck.capacitors.roles import Surroundings, resistance_ohm
@@ -28,7 +28,7 @@ class Stress(Struct, frozen=True):
     tolerance in its middle. backwards_V: the largest the wrong way round, 0 where none. state, backwards_state: where.
     bound: why most_V is only a bound (what the pin or the board could bring), empty where it was worked out;
     then may_backwards_V and may_forwards_V are the most that a polarised one with one side on known volts could see
-    either way round.
+    either way round. spans_V: the lowest and highest across it in each state, as far as they were worked out.
     None where nothing is known.
     """
 
@@ -40,6 +40,15 @@ class Stress(Struct, frozen=True):
     bound: str = ""
     may_backwards_V: float = 0.0
     may_forwards_V: float = 0.0
+    spans_V: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+
+    def backwards_in(self, limit_V: float) -> tuple[str, ...]:
+        """The states in which it stands the wrong way round by more than this [V]."""
+        return tuple(state for state, (low, _) in self.spans_V.items() if -low > limit_V)
+
+    def beyond_in(self, limit_V: float) -> tuple[str, ...]:
+        """The states in which more than this [V] stands across it, either way round."""
+        return tuple(state for state, span in self.spans_V.items() if max(map(abs, span)) > limit_V)
 
 
 UNKNOWN = Stress(None, None, 0.0)
@@ -56,6 +65,7 @@ def seen(found: Survey, part: Part, untraced: Untraced) -> Stress:
     known: dict[str, list[tuple[float, bool]]] = {first: [], second: []}
     loose = set(part.nets) if first == second else {net for net in part.nets if net in untraced}
     guessed = bool(loose)
+    spans: dict[str, tuple[float, float]] = {}
     for state in found.states.states:
         for corner in found.corners.everywhere:
             point = found.at(state, corner)
@@ -69,6 +79,8 @@ def seen(found: Survey, part: Part, untraced: Untraced) -> Stress:
             if a is None or b is None:
                 continue
             across = a - b
+            low, high = spans.get(state.name, (across, across))
+            spans[state.name] = min(low, across), max(high, across)
             most = max(most, (abs(across), state.name))
             if corner is found.corners.room:
                 nominal = max(nominal, (abs(across), state.name))
@@ -76,7 +88,8 @@ def seen(found: Survey, part: Part, untraced: Untraced) -> Stress:
                 least = min(least, (across, state.name))
     loose.update(net for net, volts in known.items() if not volts)
     if not loose:
-        return Stress(most[0], nominal[0], -least[0], most[1] or None, least[1] or None)
+        return Stress(most[0], nominal[0], -least[0], most[1] or None, least[1] or None,
+                      spans_V=spans)
     bounded = _bounded(untraced, part.nets, {net: [] if net in loose else volts for net, volts in known.items()})
     if bounded is None:
         return UNKNOWN
@@ -86,7 +99,7 @@ def seen(found: Survey, part: Part, untraced: Untraced) -> Stress:
         return bounded
     return replace(bounded, most_V=max(bounded.most_V or 0.0, most[0]),
                    nominal_V=max(bounded.nominal_V or 0.0, nominal[0]),
-                   backwards_V=max(bounded.backwards_V, -least[0]), backwards_state=least[1] or None)
+                   backwards_V=max(bounded.backwards_V, -least[0]), backwards_state=least[1] or None, spans_V=spans)
 
 
 def _bounded(

@@ -37,7 +37,8 @@ class _Case(Struct, frozen=True):
 
     def finding(
         self, check: str, severity: Severity, case: str, *, words: Mapping[str, Word] = _NOTHING,
-        state: str | None = None, figures: Mapping[str, float] = _NO_FIGURES, sources: Iterable[Figure] = (),
+        state: str | None = None, states: tuple[str, ...] = (), figures: Mapping[str, float] = _NO_FIGURES,
+        sources: Iterable[Figure] = (),
     ) -> Finding:
         """A finding on it, which says its value, type and rating, too."""
         spec = self.result.spec
@@ -45,7 +46,8 @@ class _Case(Struct, frozen=True):
         kind: Mapping[str, Word] = {} if spec.type == "unknown" else {"type": spec.type}
         return Finding(check, severity, self.part.name, case=case, state=state, parts=(self.part.name,),
                        nets=self.part.nets, line=self.part.mark.line, words={**kind, **words},
-                       figures={**own, **figures}, sources=tuple(dict.fromkeys(_cited(figure) for figure in sources)))
+                       figures={**own, **figures}, states=states,
+                       sources=tuple(dict.fromkeys(_cited(figure) for figure in sources)))
 
 
 def _cited(figure: Figure) -> str:
@@ -79,7 +81,7 @@ def _polarity(case: _Case) -> Iterator[Finding]:
             else "vents" if case.result.spec.type.startswith("wet") else "shorts"
         yield case.finding(
             "polarity", Severity.DANGER, "fitted-reversed" if result.changed else "reversed",
-            state=stress.backwards_state,
+            state=stress.backwards_state, states=stress.backwards_in(result.backwards_limit_V),
             words={"harm": harm, "plus": case.part.pins["plus"], "minus": case.part.pins["minus"]},
             figures={"backwards_V": stress.backwards_V, "limit_V": result.backwards_limit_V},
             sources=[limit.figure for limit in (case.known.reverse if case.known else ())][:1])
@@ -116,8 +118,9 @@ def _rating(case: _Case) -> Iterator[Finding]:
     elif stress.most_V > spec.rated_V * (1 + 1e-6) and stress.bound:
         yield case.finding("rating", Severity.CAUTION, "may-exceed", words={**buy, "bound": stress.bound},
                            figures=figures)
-    elif stress.most_V > spec.rated_V * (1 + 1e-6):
-        yield case.finding("rating", Severity.DANGER, "exceeds", words=buy, state=stress.state, figures=figures)
+    elif stress.most_V > (most_V := spec.rated_V * (1 + 1e-6)):
+        yield case.finding("rating", Severity.DANGER, "exceeds", words=buy, state=stress.state,
+                           states=stress.beyond_in(most_V), figures=figures)
 
 
 def _unrated(case: _Case, buy: Mapping[str, Word], figures: Mapping[str, float]) -> Iterator[Finding]:

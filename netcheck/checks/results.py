@@ -198,14 +198,13 @@ class VariantResult(Struct, frozen=True, kw_only=True):
     simulated: bool = True
 
     @property
-    def stops(self) -> dict[str, Finding]:
-        """The states that are dangerous, each with the finding that says so: nothing is powered or fitted there."""
-        return {state: finding for finding in reversed(self.findings) if finding.severity is Severity.DANGER
-                for state in finding.held_in}
+    def dangers(self) -> tuple[Finding, ...]:
+        """What destroys or harms something, in the order in which it is told."""
+        return tuple(finding for finding in self.findings if finding.severity is Severity.DANGER)
 
     @property
     def dangerous_states(self) -> frozenset[str]:
-        return frozenset(self.stops)
+        return frozenset(state for finding in self.dangers for state in finding.held_in)
 
     @property
     def verdict(self) -> str:

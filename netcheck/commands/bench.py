@@ -54,7 +54,7 @@ def command(
     measured = _with_readings(fragment, mod)
     judged = [judge_readings(one) for one in measured]
     found = judge(variant, cured=False)
-    sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), found.stops, found.regulators)
+    sheet = probe_sheet(variant, meter_ohm, shared.progress("Working out the sheet"), found.dangers, found.regulators)
     _tell_unjudged(found, variant, form)
     if form == "yaml":
         from netcheck.reports.bench_yaml import sheet_yaml
@@ -128,7 +128,7 @@ def _load(file: Path, fragment: Fragment, meter_ohm: float) -> tuple[Reading, ..
         variant = shared.variant_of(fragment, name)
         found = judge(variant, cured=False)
         return text_sheet.readings(text, str(file), probe_sheet(
-            variant, meter_ohm, stops=found.stops, regulators=found.regulators))
+            variant, meter_ohm, dangers=found.dangers, regulators=found.regulators))
     except FragmentError as error:
         raise shared.Unusable(str(error)) from error
     except OSError as error:

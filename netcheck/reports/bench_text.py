@@ -18,7 +18,7 @@ from netcheck.quantities.values import engineering
 from netcheck.reports import probe_words, vocabulary
 from netcheck.reports.answer import answer
 from netcheck.reports.folding import Folding, Line, folded_at
-from netcheck.reports.sheet import ENDS
+from netcheck.reports.sheet import ends
 
 WIDTH = 80
 _WHERE = 31
@@ -51,7 +51,7 @@ def sheet_text(sheet: ProbeSheet, width: int = WIDTH) -> str:
     for number, section in enumerate(sheet.sections, 1):
         lines += [*_section(number, section), ""]
     if sheet.stopped:
-        lines += [ENDS, "-" * len(ENDS), *_wrap(sheet.stopped, "   ", "   "), ""]
+        lines += [heading := ends(sheet), "-" * len(heading), *_wrap(sheet.stopped, "   ", "   "), ""]
     if sheet.left_out:
         lines += ["Not probed", *_bullets(sheet.left_out), ""]
     if sheet.untried:

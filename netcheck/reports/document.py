@@ -129,6 +129,7 @@ class Document(Struct, frozen=True):
     judged: tuple[Judged, ...]
     pasted: tuple[Pasted, ...]
     drawings: tuple[Drawing, ...]
+    celled: bool
     photos: tuple[Embedded, ...]
     before: tuple[str, ...]
     steps: tuple[StepText, ...]
@@ -172,6 +173,7 @@ def document(material: Material) -> Document:
                      for one, variant in zip(material.report.variants, material.variants, strict=True)),
         pasted=tuple(_pasted(material)),
         drawings=tuple(_drawing(scene, found, frame, verdicts) for scene in material.scenes),
+        celled=any(found.of_kind(Kind.CELL)) or any(last.of_kind(Kind.CELL)),
         photos=material.photos,
         before=tuple(_before(found)) if modified else (),
         steps=tuple(steps_text(found, last.variant)) if modified else (),

@@ -10,7 +10,12 @@ from msgspec.structs import replace
 from netcheck.bench.sheet import Probe, ProbeSheet
 from netcheck.reports import probe_words
 
-ENDS = "Here the sheet ends: no cell goes in"
+
+def ends(sheet: ProbeSheet) -> str:
+    """The heading under which a sheet says why it ends: what may not be done from here on."""
+    never = ["the power stays off"] if not sheet.powered else []
+    never += ["no cell goes in"] if sheet.celled else []
+    return f"Here the sheet ends: {' and '.join(never) or 'nothing more is powered or fitted'}"
 
 
 class SheetRow(Struct, frozen=True):
@@ -36,7 +41,7 @@ class SheetSection(Struct, frozen=True):
 
 def sheet_sections(sheet: ProbeSheet) -> tuple[SheetSection, ...]:
     """The sheet in its safe order; sections without rows say why it ends, and what is not probed."""
-    closing: list[tuple[str, tuple[str, ...]]] = [(ENDS, (sheet.stopped,))] if sheet.stopped else []
+    closing: list[tuple[str, tuple[str, ...]]] = [(ends(sheet), (sheet.stopped,))] if sheet.stopped else []
     closing += [("Not probed", sheet.left_out)] if sheet.left_out else []
     return (*(SheetSection(section.title, section.how, tuple(_rows(section.probes))) for section in sheet.sections),
             *(SheetSection(title, said, ()) for title, said in closing))

@@ -102,6 +102,7 @@ class Setting(Struct, frozen=True, kw_only=True):
             "load_A": self.load_A, "dissipation_W": self.dissipation_W, "junction_C": self.junction_C,
             "junction_limit_A": self.junction_limit_A, "loads_V": dict(self.loads),
             "loads_span_V": {name: list(span) for name, span in self.spans.items()}, "verdict": self.verdict,
+            "dangers": [reason.case for reason in self.reasons if reason.severity is Severity.DANGER],
             "why": self.why, "faults": [fault.to_dict() for fault in self.faults if fault.hurts],
         }
 

@@ -192,8 +192,8 @@ states: {stored: {main: off}, running: {main: on}, wrong: {main: off, JP1: close
 
 def test_sheet_of_a_danger_ends_at_the_empty_holder_and_says_why():
     swap = example("rack-sampler", "plain-swap")
-    stops = netcheck.check(example("rack-sampler"), "plain-swap").variants[-1].stops
-    sheet = probe_sheet(swap, stops=stops)
+    dangers = netcheck.check(example("rack-sampler"), "plain-swap").variants[-1].dangers
+    sheet = probe_sheet(swap, dangers=dangers)
     assert sheet.stopped
     assert all("BT1" in probe.measurement.without for probe in sheet.probes)
     assert any(probe.forbidden for probe in sheet.probes)
@@ -208,7 +208,7 @@ def test_state_that_harms_without_a_cell_is_not_powered():
     load = netcheck.Finding("over-voltage", danger, "U1", "beyond", "running", figures={"volts_V": 12, "limit_V": 5.5})
     cell = netcheck.Finding("charge-route", danger, "BT1", "charged-unknown", "running")
     for stop, probed in ((load, False), (cell, True)):
-        sheet = probe_sheet(fragment, stops={"running": stop})
+        sheet = probe_sheet(fragment, dangers=[stop])
         assert ("running" in {probe.measurement.state.name for probe in sheet.probes
                               if not probe.measurement.what.unpowered}) is probed
 

@@ -73,11 +73,11 @@ def variant(*findings, **more):
     return VariantResult(name="as found", findings=findings, **more)
 
 
-def test_dangerous_states_are_those_of_dangers_each_with_its_first_finding():
+def test_dangerous_states_are_those_of_dangers_and_dangers_keep_their_order():
     first, second = finding(Severity.DANGER, "a", subject="U1"), finding(Severity.DANGER, "a", ("a", "b"), "U2")
     found = variant(first, second, finding(Severity.FAILS, "c"), finding(Severity.DANGER))
     assert found.dangerous_states == {"a", "b"}
-    assert found.stops == {"a": first, "b": second}
+    assert found.dangers[:2] == (first, second)
     assert found.verdict == "danger"
 
 

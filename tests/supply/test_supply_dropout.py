@@ -62,7 +62,7 @@ def test_settings_of_the_same_output_in_dropout_are_rows_of_their_own_and_marked
 def test_the_bench_tries_them_all_with_the_load_out_before_it_goes_in() -> None:
     fragment = board("5 V ±5%", *TWO)
     result = check(fragment).variants[-1]
-    sections = probe_sheet(fragment, stops=result.stops, regulators=result.regulators).sections
+    sections = probe_sheet(fragment, dangers=result.dangers, regulators=result.regulators).sections
     titles = [section.title for section in sections]
     first = next(place for place, title in enumerate(titles) if "U2 out of the socket" in title)
     assert len(sections[first].probes) == 4

@@ -257,7 +257,7 @@ def test_the_probe_sheet_goes_through_the_settings_lowest_first_with_the_socket_
 
     fragment = loads(board(more=LINKS + LOAD))
     found = judge(fragment)
-    sheet = probe_sheet(fragment, stops=found.stops, regulators=found.regulators)
+    sheet = probe_sheet(fragment, dangers=found.dangers, regulators=found.regulators)
     (section,) = [one for one in sheet.sections if "settings of U5" in one.title]
     assert "U6 out of the socket" in section.title
     assert [probe.what_for for probe in section.probes] == ["JP1 closed", "JP1 open"]
@@ -274,7 +274,7 @@ def test_a_dangerous_setting_is_marked_on_the_sheet_and_not_powered_with_the_loa
                                                                                              "2.8 V to 3.0 V")))
     found = judge(fragment)
     assert found.verdict == "danger"
-    sheet = probe_sheet(fragment, stops=found.stops, regulators=found.regulators)
+    sheet = probe_sheet(fragment, dangers=found.dangers, regulators=found.regulators)
     (section,) = [one for one in sheet.sections if "settings of U5" in one.title]
     assert "never with it in place" in section.probes[-1].note
     assert not any(one.title.startswith("State ") for one in sheet.sections)
