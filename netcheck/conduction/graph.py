@@ -59,6 +59,10 @@ class Held(Struct, frozen=True):
     high_V: float
     live: bool
 
+    @property
+    def middle_V(self) -> float:
+        return (self.low_V + self.high_V) / 2
+
 
 class Conduction(Struct, frozen=True):
     """The graph of one state, its held nets, and the transistors' channels that were known, on or off."""

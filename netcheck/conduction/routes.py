@@ -6,6 +6,7 @@ with the size of the circuit; the simple paths of a circuit are never listed.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Any
 
@@ -252,68 +253,115 @@ def distinct_routes(
 def feeds(fragment: Fragment, conduction: Conduction, hidden: Collection[str] = ()) -> dict[str, Feed]:
     """Load to what can supply it as the circuit stands; hidden parts taken as removed.
 
-    One search for all rails and two for each cell, whatever the number of loads.
+    A rail does where current that enters the plus comes from a higher held net than what leaves the minus goes into.
+    Two searches for all rails and two for each cell, whatever the number of loads.
     """
     held = conduction.held
-    live: list[Node] = [Outlet(h.net) for h in held.values() if h.live and h.high_V > 0]
-    from_rails = _conducting(conduction, live, hidden)
+    into_plus = _levels(conduction, hidden, backwards=False)
+    out_of_minus = _levels(conduction, hidden, backwards=True)
+    loads = {load.name for load in fragment.of_kind(Kind.LOAD)}
     from_cells: dict[str, tuple[Collection[Node], Collection[Node]]] = {}
     for cell in fragment.of_kind(Kind.CELL):
         if present(cell, conduction.state) and cell.name not in hidden:
             out = {*hidden, cell.name}
-            downstream = _conducting(conduction, [conduction.start(cell.pins["plus"])], out)
-            from_cells[cell.name] = downstream, _returning(conduction, cell.pins["minus"], out)
+            past = () if fragment.ground in cell.nets else (fragment.ground,)
+            from_cells[cell.name] = (
+                _further(conduction, cell.pins["plus"], past, out, loads, backwards=False),
+                _further(conduction, cell.pins["minus"], past, out, loads, backwards=True))
     found: dict[str, Feed] = {}
     for load in fragment.of_kind(Kind.LOAD):
         plus, minus = load.pins["plus"], load.pins["minus"]
-        by_rail = held[plus].live if plus in held else plus in from_rails
-        below = minus in held and held[minus].low_V < 0
+        above = held[plus].middle_V if plus in held else into_plus.get(plus, -math.inf)
+        below = held[minus].middle_V if minus in held else out_of_minus.get(minus, math.inf)
         cells = frozenset(
             name for name, (downstream, returning) in from_cells.items()
-            if (plus in downstream or plus == fragment.parts[name].pins["plus"])
-            and conduction.start(minus) in returning
+            if plus in downstream and conduction.start(minus) in returning
         )
-        found[load.name] = Feed(by_rail or below, cells)
+        found[load.name] = Feed(above > below, cells)
+    return found
+
+
+def _levels(conduction: Conduction, hidden: Collection[str], backwards: bool) -> dict[Node, float]:
+    """Node to the highest volts of a held net whose current reaches it (backwards: the lowest that it flows into)."""
+    found: dict[Node, float] = {}
+    for one in sorted(conduction.held.values(), key=lambda held: held.middle_V, reverse=not backwards):
+        start: Node = one.net if backwards else Outlet(one.net)
+        for node in _conducting(conduction, [start], hidden, backwards, found):
+            found[node] = one.middle_V
     return found
 
 
 def _conducting(
-    conduction: Conduction, nodes: Collection[Node], hidden: Collection[str], backwards: bool = False
+    conduction: Conduction, nodes: Collection[Node], hidden: Collection[str], backwards: bool = False,
+    known: Collection[Node] = (),
 ) -> set[Node]:
-    """What current reaches from these nodes (or, backwards, where it can have come from) without a failure."""
+    """What current reaches from these nodes (or, backwards, where it can have come from) without a failure.
+
+    known: nodes that need not be found again.
+    """
     neighbours = conduction.graph.pred if backwards else conduction.graph.adj
     seen, waiting = set(nodes), list(nodes)
     while waiting:
         for near, edges in neighbours[waiting.pop()].items():
-            if near not in seen and any(not edge["failures"] and part not in hidden for part, edge in edges.items()):
+            fresh = near not in seen and near not in known
+            if fresh and any(not edge["failures"] and part not in hidden for part, edge in edges.items()):
                 seen.add(near)
                 waiting.append(near)
     return seen
 
 
-def _returning(conduction: Conduction, minus: str, hidden: Collection[str]) -> set[Node]:
-    """The nodes from which current gets back to a cell's minus, through at most one held net."""
-    near = {*_conducting(conduction, [minus], hidden, backwards=True), conduction.start(minus)}
-    through = [net for net in conduction.held if Outlet(net) in near]
-    return near | set(_conducting(conduction, through, hidden, backwards=True)) | {Outlet(n) for n in through}
+def _further(
+    conduction: Conduction, pin: str, past: Collection[str], hidden: Collection[str], loads: Collection[str],
+    backwards: bool,
+) -> set[Node]:
+    """The nodes that a cell's plus feeds (backwards: from which current gets back to its minus).
+
+    past: held nets that the current may pass on its way, though not through a load.
+    """
+    near = _conducting(conduction, [pin if backwards else conduction.start(pin)], hidden, backwards)
+    near |= {pin, conduction.start(pin)}
+    for net in past:
+        arrives, leaves = (Outlet(net), net) if backwards else (net, Outlet(net))
+        if arrives in near:
+            near |= {arrives, *_conducting(conduction, [leaves], {*hidden, *loads}, backwards)}
+    return near
 
 
 def feed_path(fragment: Fragment, conduction: Conduction, load: Part, source: str) -> tuple[tuple[str, str, str], ...]:
-    """The shortest way from a rail, or from a cell's plus, to a load: (part, from net, to net) in turn.
+    """The shortest way between a source and a load, in the direction of the current: (part, from net, to net) in turn.
 
-    Empty where the load sits on the source itself, or where nothing leads there
+    From a rail above ground to the plus, from the minus to a rail below it; from a cell to the plus and from the
+    minus back to the cell. A side is left out where the load sits on the source itself, or where nothing leads there
     without a failure.
     """
-    start = fragment.parts[source].pins["plus"] if source in fragment.parts else source
-    plus = load.pins["plus"]
+    minus = load.pins["minus"]
+    if source in fragment.parts:
+        cell = fragment.parts[source]
+        back = _way_back(conduction, minus, cell.pins["minus"], {load.name, cell.name})
+        return (*_to_plus(conduction, load, cell.pins["plus"]), *(_free(conduction, back[1]) if back else ()))
+    if conduction.held[source].middle_V >= 0:
+        return _to_plus(conduction, load, source)
+    if source == minus or minus in conduction.held:
+        return ()
+    search = _Search.of(conduction, minus, {load.name}, backwards=False)
+    return _free(conduction, search.way(source)) if source in search.cost else ()
+
+
+def _to_plus(conduction: Conduction, load: Part, start: str) -> tuple[tuple[str, str, str], ...]:
+    plus, node = load.pins["plus"], conduction.start(start)
     if start == plus or plus in conduction.held:
         return ()
     search = _Search.of(conduction, plus, {load.name}, backwards=True)
-    node = conduction.start(start)
-    if search.cost.get(node, _FAILURE) >= _FAILURE:
-        return ()
-    steps = []
-    for tail, head in search.way(node):
+    return _free(conduction, search.way(node)) if node in search.cost else ()
+
+
+def _free(conduction: Conduction, steps: list[tuple[Node, Node]]) -> tuple[tuple[str, str, str], ...]:
+    """The parts of these steps with the nets they lie between; nothing where one would have to fail first."""
+    found = []
+    for tail, head in steps:
         edges = conduction.graph[tail][head]
-        steps.append((min(edges, key=lambda part: edges[part]["failures"]), _net(tail), _net(head)))
-    return tuple(steps)
+        part = min(edges, key=lambda name: edges[name]["failures"])
+        if edges[part]["failures"]:
+            return ()
+        found.append((part, _net(tail), _net(head)))
+    return tuple(found)

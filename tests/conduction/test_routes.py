@@ -185,6 +185,29 @@ def test_a_cell_that_cannot_return_its_current_feeds_nothing():
     assert feeds(fragment, by_state["main off"])["U1"].by_cells == frozenset()
 
 
+BELOW = """title: a load and a cell below ground
+rails: {-12V: -12 V ±5%}
+parts:
+  R1: {resistor: 100, between: [-12V, VM]}
+  D1: {diode: 1N4148, anode: VM, cathode: NB}
+  BT1: {cell: CR2032, plus: GND, minus: NB}
+  U1: {load: 5 mA, plus: GND, minus: VM}
+  R2: {resistor: 1k, between: [GND, VP]}
+  U2: {load: 5 mA, plus: VP, minus: GND}
+"""
+
+
+def test_what_leaves_a_load_into_a_negative_rail_or_a_cell_below_ground_feeds_it():
+    fragment, by_state = graphs(BELOW)
+    live, dead = (feeds(fragment, by_state[name]) for name in ("main on", "main off"))
+    assert live["U1"].by_rail
+    assert not dead["U1"].by_rail
+    assert live["U1"].by_cells == dead["U1"].by_cells == {"BT1"}
+    assert not live["U2"].by_rail  # both its ends lead to ground, or up from it
+    assert feed_path(fragment, by_state["main on"], fragment.parts["U1"], "-12V") == (("R1", "VM", "-12V"),)
+    assert feed_path(fragment, by_state["main on"], fragment.parts["U1"], "BT1") == (("D1", "VM", "NB"),)
+
+
 def test_fewest_failures_come_before_fewest_parts():
     """One diode that blocks against four resistors that do not."""
     text = BACKUP.replace("  D1: {diode: 1N4148, anode: CELL, cathode: VRAM}\n", "") + (

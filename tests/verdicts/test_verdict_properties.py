@@ -30,6 +30,9 @@ CHANGED = (
     "a pack charges the coin cell through the dead rail", "returns through a negative rail",
     "cell traced backwards behind its diode", "1N4148 and 1k, CR2032, 2 h a day and 15 to 35 °C",
     "holder reversed, resistor to +5 V", "pull-up from the backed-up net into the dead rail",
+    "zener whose upper tolerance passes the limit",
+    "a load from ground to a net that a resistor joins to a negative rail",
+    "the resistor to the negative rail is too large", "the low side of a load is cut off from ground",
 )
 """Boards of every verdict, on which what must not matter is changed."""
 
@@ -59,6 +62,15 @@ def answer(variant: Any) -> tuple[Any, ...]:
     return variant.verdict, sorted(cells, key=str), sorted(loads, key=str)
 
 
+def said(variant: Any) -> set[tuple[str, str, str]]:
+    """What was found, without names.
+
+    Left out: that a cell's plus is on ground, and what the solver found no answer to in one of two equal circuits.
+    """
+    return {(one.check, one.case, str(one.severity)) for one in variant.findings
+            if one.case != "backwards" and one.check != "simulation" and str(one.severity) != "unknown"}
+
+
 def same(one: Any, two: Any, tolerance: float = 1e-2) -> bool:
     if isinstance(one, float) and isinstance(two, float):
         return math.isclose(one, two, rel_tol=tolerance, abs_tol=2e-9)
@@ -86,11 +98,13 @@ def reordered(page: dict[str, Any]) -> dict[str, Any]:
 
 
 def split(page: dict[str, Any]) -> dict[str, Any]:
-    """The net CELL in two halves that a wire link joins."""
+    """The net CELL, where there is one, in two halves that a wire link joins."""
     page = copy.deepcopy(page)
     places = [(entry, key) for entry in page["parts"].values() for key in PINS if entry.get(key) == "CELL"]
     for entry, key in places[1::2]:
         entry[key] = "CELLB"
+    if len(places) < 2:
+        return page
     return {**page, "mods": {"whole": {"steps": [{"join": ["CELL", "CELLB"]}]}}}
 
 
@@ -115,9 +129,10 @@ def mirrored(page: dict[str, Any]) -> dict[str, Any]:
 def test_what_must_not_matter_does_not(change):
     wrong = []
     for name, page in fragments():
-        before, after = answer(last(written(page))), answer(last(written(change(page))))
-        if change is mirrored:  # a cell whose plus is on ground is remarked upon, so its figures alone are compared
-            before, after = before[1], after[1]
+        one, other = last(written(page)), last(written(change(page)))
+        before, after = answer(one), answer(other)
+        if change is mirrored:
+            before, after = (said(one), *before[1:]), (said(other), *after[1:])
         if not same(before, after):
             wrong.append(f"{name}: {before} became {after}")
     assert not wrong, "\n".join(wrong)
