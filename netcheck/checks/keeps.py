@@ -42,7 +42,8 @@ def keeps(survey: Survey) -> Asking[list[Finding]]:
         return []
     dead = [load for load in wanted if not _alive(load, point)]
     nothing = bool(cells) and len(dead) == len(wanted)
-    kept_by = _kept_by(survey.fragment, out) if dead and out else {}
+    instead = nothing and _another_fitted(survey.fragment, cells)
+    kept_by = _kept_by(survey.fragment, out) if dead and out and not instead else {}
     robbed = [_without(stored, load, kept_by[load.name]) for load in dead if load.name in kept_by]
     lost = [load for load in dead if load.name not in kept_by and (nothing or (cells and must_be_kept(load)))]
     if not lost:
@@ -58,6 +59,11 @@ def _out(fragment: Fragment) -> dict[str, Part]:
     there = {part.name for part in fragment.of_kind(Kind.CELL)}
     return {part.name: part for part in found.parts.values()
             if part.kind is Kind.CELL and part.plugged is True and part.name not in there}
+
+
+def _another_fitted(fragment: Fragment, cells: Sequence[Part]) -> bool:
+    """Whether a mod fitted one of these cells: it is to do what one that is out did."""
+    return fragment.found is not None and any(cell.name not in fragment.found.parts for cell in cells)
 
 
 def _kept_by(fragment: Fragment, out: Mapping[str, Part]) -> dict[str, tuple[str, ...]]:

@@ -64,7 +64,7 @@ SENTENCES: Sentences = {
     ("over-voltage", "beyond-works"): Sentence(
         _OVER + "works up to {works_V} and survives {limit_V} (state {state}).", _LOWER, choices=_AT),
     ("over-voltage", "not-stated"): Sentence(
-        "{subject} gets up to {volts_V} in state {state}, and what it stands is not stated: logic for 5 V stands "
+        "{subject} gets up to {volts_V} in state {state}, and what it stands is not stated: common logic stands "
         "{logic_V} at most.", "State what it needs and stands, for example works: 2.0 V to 5.5 V."),
     ("hand-over", "usual"): Sentence(_STILL + ".", _HAND),
     ("hand-over", "low-supply"): Sentence(_STILL + " when the supply is low and the cell fresh.", _HAND),

@@ -110,3 +110,15 @@ def test_a_cell_that_reached_another_load_alone_is_not_the_reason():
     apart = COIN + "  U2: {load: 2 uA, plus: V2, minus: GND, works: 1.5 V to 5.5 V, kept: yes}\n" \
                    "  D5: {diode: 1N4148, anode: +5V, cathode: V2}\n" + OUT
     assert [(f.subject, f.case) for f in of_mod(apart, "out")[1]] == [("U1", "cell-out")]
+
+
+def test_another_cell_in_its_place_that_reaches_nothing_is_the_one_that_is_told():
+    other = OUT.replace("{remove: [BT1]}", "{remove: [BT1]}, {fit: {BT9: {cell: CR2032, plus: N9, minus: GND}}}")
+    (found,) = of_mod(COIN + other, "out")[1]
+    assert (found.case, found.subject) == ("no-load", "BT9")
+
+
+def test_a_cell_that_is_there_for_another_load_is_not_blamed_for_the_one_that_is_out():
+    beside = "  BT2: {cell: CR2032, plus: V2, minus: GND}\n" \
+             "  U2: {load: 2 uA, plus: V2, minus: GND, works: 1.5 V to 5.5 V, kept: no}\n"
+    assert [(f.case, f.subject) for f in judged(EMPTY + beside)[1]] == [("cell-out", "U1")]
