@@ -143,15 +143,10 @@ def slip(mistake: Mapping[str, Any]) -> str:
 
 
 def failed(regulator: Regulator) -> Iterator[str]:
-    """Each failure that harms a load in some setting, with the highest volts it leads to."""
-    worst: dict[tuple[str, str], Mapping[str, Any]] = {}
-    for setting in regulator["settings"]:
-        for fault in setting["faults"]:
-            key = fault["part"], fault["as"]
-            if key not in worst or abs(fault["output_V"] or 0.0) > abs(worst[key]["output_V"] or 0.0):
-                worst[key] = fault
-    for (part, how), fault in worst.items():
-        yield f"{part} {how}: up to {volts(fault['output_V'])}, beyond what {listed(fault['hurts'])} can stand."
+    """Each failure that harms a load in a setting that is used, with the highest volts it leads to."""
+    for fault in regulator["failures"]:
+        yield (f"{fault['part']} {fault['as']}: up to {volts(fault['output_V'])}, beyond what "
+               f"{listed(fault['hurts'])} can stand.")
 
 
 def _legend(regulator: Regulator, fragment: Fragment) -> str:

@@ -87,9 +87,9 @@ class Bench(Struct, frozen=True):
         if "input" in regulator.pins:
             yield Fault(regulator.name, "short", ("input", "output"))
 
-    def failed(self, state: State, fault: Fault) -> Circuit:
-        """With a part failed: the rail high, the loads at their usual current."""
-        return circuit_of(self.fragment, state, self.high, faults=(fault,))
+    def failed(self, state: State, *faults: Fault) -> Circuit:
+        """With a part failed, or none to compare with: the rail high, the loads at their usual current."""
+        return circuit_of(self.fragment, state, self.high, faults=faults)
 
     def _lightly(self) -> dict[str, Draw]:
         """The loads at the least that they draw while they are in place."""

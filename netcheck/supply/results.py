@@ -47,6 +47,11 @@ class Failure(Struct, frozen=True):
     output_V: float | None
     hurts: tuple[str, ...]
 
+    @property
+    def reaches_V(self) -> float:
+        """How far the output is from ground."""
+        return abs(self.output_V or 0.0)
+
     def to_dict(self) -> dict[str, Any]:
         return {"part": self.part, "as": self.how, "output_V": self.output_V, "hurts": list(self.hurts)}
 
@@ -152,6 +157,21 @@ class Settings(Struct, frozen=True, kw_only=True):
         return next((setting for setting in self.settings if setting.as_set), None)
 
     @property
+    def failures(self) -> tuple[Failure, ...]:
+        """Each failure that harms a load, once, where it leads to the most volts.
+
+        Of the settings that somebody would use: as the links are set, and those that harm nothing by themselves.
+        """
+        worst: dict[tuple[str, str], Failure] = {}
+        for setting in self.settings:
+            if setting.as_set or not any(reason.severity is Severity.DANGER for reason in setting.reasons):
+                for fault in setting.faults:
+                    key = fault.part, fault.how
+                    if fault.hurts and (key not in worst or fault.reaches_V > worst[key].reaches_V):
+                        worst[key] = fault
+        return tuple(worst.values())
+
+    @property
     def verdict(self) -> str:
         words = [setting.verdict for setting in self.settings]
         return next((str(severity) for severity in _ORDER if str(severity) in words), "ok")
@@ -161,6 +181,7 @@ class Settings(Struct, frozen=True, kw_only=True):
             "kind": self.kind, "output": self.output, "links": list(self.links), "verdict": self.verdict,
             "settings": [setting.to_dict() for setting in self.settings],
             "mistakes": [mistake.to_dict() for mistake in self.mistakes],
+            "failures": [fault.to_dict() for fault in self.failures],
             "windows_V": {name: {"works_from": None if low is None else max(0.0, low),
                                  "works_to": _finite(high), "survives": _finite(survives)}
                           for name, (low, high, survives) in self.windows.items()},

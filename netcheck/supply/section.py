@@ -12,7 +12,7 @@ from netcheck.solving.asking import Asking, asked
 from netcheck.solving.solved_states import Survey
 from netcheck.supply.network import working
 from netcheck.supply.readings import explained
-from netcheck.supply.results import Failure, Reason, Setting, Settings
+from netcheck.supply.results import Reason, Setting, Settings
 from netcheck.supply.settings import all_settings
 from netcheck.wording.sentence import Word
 
@@ -119,29 +119,20 @@ def _faults(part: Part, result: Settings) -> Iterator[Finding]:
 
     Of a fixed regulator with nothing around it that is only noted: it goes for every one there is.
     """
-    worst: dict[tuple[str, str], Failure] = {}
-    for setting in result.settings:
-        if setting.as_set or not any(reason.severity is Severity.DANGER for reason in setting.reasons):
-            for fault in setting.faults:
-                if fault.hurts and abs(fault.output_V or 0.0) > abs(_output(worst.get((fault.part, fault.how)))):
-                    worst[fault.part, fault.how] = fault
+    worst = result.failures
     if not worst:
         return
-    hardest = max(worst.values(), key=lambda fault: abs(fault.output_V or 0.0))
-    told = {f"faults_{place}_how": fault.how for place, fault in enumerate(worst.values())}
-    volts = {f"faults_{place}_V": fault.output_V for place, fault in enumerate(worst.values())
+    hardest = max(worst, key=lambda fault: fault.reaches_V)
+    told = {f"faults_{place}_how": fault.how for place, fault in enumerate(worst)}
+    volts = {f"faults_{place}_V": fault.output_V for place, fault in enumerate(worst)
              if fault.output_V is not None}
     plain = not result.setting_parts and not result.links
     yield Finding("setting-fault", Severity.NOTE if plain else Severity.CAUTION, part.name,
                   case="regulator" if hardest.part == result.of else "resistor",
-                  parts=tuple(dict.fromkeys(name for name, _ in worst)), nets=(result.output,), line=part.mark.line,
-                  words={"faults": tuple(fault.part for fault in worst.values()), "hardest": hardest.part, **told,
-                         "hurts": tuple(sorted({name for fault in worst.values() for name in fault.hurts}))},
+                  parts=tuple(dict.fromkeys(fault.part for fault in worst)), nets=(result.output,), line=part.mark.line,
+                  words={"faults": tuple(fault.part for fault in worst), "hardest": hardest.part, **told,
+                         "hurts": tuple(sorted({name for fault in worst for name in fault.hurts}))},
                   figures={**({"output_V": hardest.output_V} if hardest.output_V is not None else {}), **volts})
-
-
-def _output(fault: Failure | None) -> float:
-    return 0.0 if fault is None or fault.output_V is None else fault.output_V
 
 
 def _wanted(part: Part, result: Settings) -> Iterator[Finding]:

@@ -87,7 +87,8 @@ def _moving(bench: Bench, state: State) -> Asking[list[Part]]:
 def _setting(bench: Bench, state: State, positions: Positions, windows: Mapping[str, Window]) -> Asking[Setting]:
     faults = {_called(fault): fault for fault in bench.faults()}
     circuits = bench.circuits(state)
-    points = yield from asked({**circuits, **{key: bench.failed(state, fault) for key, fault in faults.items()}})
+    points = yield from asked({**circuits, "whole": bench.failed(state),
+                               **{key: bench.failed(state, fault) for key, fault in faults.items()}})
     net = bench.network.output
     at_fault = {key: points[key].volts.get(net) for key in faults}
     ends = yield from asked(bench.extremes(state, _rises(bench.network, at_fault)))
@@ -138,13 +139,20 @@ def _failures(
     bench: Bench, faults: Mapping[tuple[str, str, str], Fault], points: Mapping[object, OperatingPoint],
     windows: Mapping[str, Window],
 ) -> list[Failure]:
+    """What each failure does; it hurts the loads that it takes beyond what they survive, further than without it."""
     found = []
+    whole = {load.name: _across(points["whole"], load) for load in bench.network.loads}
     for key in faults:
         point = points[key]
         hurts = tuple(load.name for load in bench.network.loads
-                      if windows[load.name].harmed(_across(point, load)))
+                      if windows[load.name].harmed(volts := _across(point, load))
+                      and _rises_above(volts, whole[load.name]))
         found.append(Failure(key[0], key[2], point.volts.get(bench.network.output), hurts))
     return found
+
+
+def _rises_above(volts: float | None, before: float | None) -> bool:
+    return volts is not None and (before is None or volts > before + MOVES_V)
 
 
 def _across(point: OperatingPoint, load: Part) -> float | None:

@@ -7,6 +7,7 @@ from itertools import product
 import pytest
 
 from netcheck.api import check, loads, settings_of
+from netcheck.reports.settings_text import failed
 from netcheck.supply.results import Settings
 
 BOARD = """
@@ -139,6 +140,41 @@ def test_failed_parts_against_the_formula() -> None:
     assert volts["U5", "adjust pin grounded"] == pytest.approx(1.2625, abs=5e-3)
     assert volts["U5", "shorted through"] == pytest.approx(5.25, abs=5e-3)
     assert {fault.part for fault in setting.faults if "U6" in fault.hurts} == {"R1", "R2", "U5"}
+
+
+JUMPERED = """
+title: a supply with two jumpers
+rails: {+12V: 12 V ±5%}
+parts:
+  U1: {regulator: LM317, input: +12V, output: VA, adjust: ADJ, heatsink: 15 K/W}
+  R1: {resistor: 240 ±1%, between: [VA, ADJ]}
+  R2: {resistor: 750 ±1%, between: [ADJ, M1]}
+  R3: {resistor: 330 ±1%, between: [M1, M2]}
+  R4: {resistor: 470 ±1%, between: [M2, GND]}
+  JP1: {jumper: [M1, M2], set: closed}
+  JP2: {jumper: [M2, GND], set: JP2_SET}
+  U3: {load: 0.3 A at 5 V, plus: VA, minus: GND, works: 4.75 V to 5.5 V, survives: 7 V}
+"""
+
+
+@pytest.mark.parametrize(("put", "harmful"), [
+    ("closed", {("R1", "short"), ("R2", "open"), ("R3", "open"),
+      ("U1", "adjust pin open"), ("U1", "shorted through")}),
+    ("open", {("R1", "short"), ("R2", "open"), ("R3", "open"),
+      ("R4", "open"), ("U1", "adjust pin open"), ("U1", "shorted through")}),
+])
+def test_a_failure_harms_only_where_the_output_is_higher_by_it_and_both_commands_list_the_same(put, harmful) -> None:
+    """R3 or R4 short lower the output, and R4 open behind a closed JP2 changes nothing.
+
+    R3 open is felt where JP1 is open.
+    """
+    text = JUMPERED.replace("JP2_SET", put)
+    found = of(text, "U1")
+    assert {(one.part, one.how) for one in found.failures} == harmful
+    (said,) = [one for one in check(loads(text)).variants[-1].findings if one.check == "setting-fault"]
+    assert said.words["faults"] == tuple(one.part for one in found.failures)
+    assert [line.split(": up to")[0] for line in failed(found.to_dict())] == [
+        f"{one.part} {one.how}" for one in found.failures]
 
 
 def test_one_failure_away_is_a_caution_and_not_told_where_the_load_survives_it() -> None:
