@@ -40,6 +40,7 @@ def command(
       netcheck bench examples/rack-sampler.yaml --format csv > sheet.csv
       netcheck bench examples/rack-sampler.yaml --readings sheet.csv
     """
+    from netcheck.bench.limits import beyond
     from netcheck.bench.next_probe import next_probe
     from netcheck.bench.probe_sheet import probe_sheet
     from netcheck.bench.readings import explain, judge_readings
@@ -76,7 +77,7 @@ def command(
                        for result, diagnosis in told if diagnosis is not None and result.variant == sheet.variant]
             shared.print_text(readings_text(told, sheet, further[0] if further else None, width()))
         shared.print_text(("\n" if judged else "") + sheet_text(sheet, width()))
-    sys.exit(shared.DANGER if any(one.disagreeing for one in judged) else 0)
+    sys.exit(shared.DANGER if any(one.disagreeing or beyond(one, sheet) for one in judged) else 0)
 
 
 def _tell_unjudged(found: VariantResult, variant: Fragment, form: str) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from netcheck.bench import meter
 from netcheck.bench.diagnosis import Diagnosis, Suspect
-from netcheck.bench.measure import Measurement
+from netcheck.bench.limits import beyond
 from netcheck.bench.meter import What
 from netcheck.bench.next_probe import NextProbe
 from netcheck.bench.readings import JudgedReading, JudgedReadings, named, place
@@ -119,13 +119,16 @@ def readings_text(
     for result, diagnosis in results:
         wrong = len(result.disagreeing)
         unknown = sum(one.result == "unknown" for one in result.judged)
+        over = [one for one, _, _ in beyond(result, sheet)]
         said = "all agree" if not wrong else f"{wrong} of {len(result.judged)} disagree"
         if unknown:
             said = f"{said if wrong else 'none disagrees'}, {unknown} cannot be judged"
+        if over:
+            said = f"{said}, {len(over)} {'is' if len(over) == 1 else 'are'} above what the cell may have"
         heading = f"Readings, {result.variant}: {said}"
         lines += [heading, "-" * min(WIDTH, len(heading))]
         for one in result.judged:
-            lines += _judged(one)
+            lines += _judged(one, over=one in over)
         lines.append("")
         if diagnosis is not None:
             lines += [*_diagnosis(result, diagnosis), ""]
@@ -141,21 +144,11 @@ def _beyond(result: JudgedReadings, sheet: ProbeSheet | None) -> Iterator[Line]:
         yield from _wrap(f"POWER OFF AND TAKE {name} OUT: it stands at {here}, where a fresh one gives {fresh}. "
                          "Current is pushed into it, and a primary cell must never be charged.", "", "  ")
         yield ""
-    if sheet is None or sheet.variant != result.variant:
-        return
-    limits = {_place(probe.measurement): probe for probe in (*sheet.probes, *sheet.unprinted)
-              if probe.limit is not None}
-    for one in result.judged:
-        probe = None if one.measurement is None else limits.get(_place(one.measurement))
-        if probe is not None and probe.limit is not None and one.value > probe.limit:
-            cell = probe.what_for.partition(" ")[0]
-            yield from _wrap(f"DO NOT FIT {cell}: its empty holder gives {probe_words.reading(one.what, one.value)}, "
-                             f"and {engineering(probe.limit, probe.unit, 2)} is the most.", "", "  ")
-            yield ""
-
-
-def _place(one: Measurement) -> tuple[object, ...]:
-    return one.what, one.at, one.against, one.state.name, frozenset(one.without)
+    for one, row, limit in beyond(result, sheet):
+        cell = row.what_for.partition(" ")[0]
+        yield from _wrap(f"DO NOT FIT {cell}: its empty holder gives {probe_words.reading(one.what, one.value)}, "
+                         f"and {engineering(limit, row.unit, 2)} is the most.", "", "  ")
+        yield ""
 
 
 def _next(found: NextProbe) -> Iterator[Line]:
@@ -167,9 +160,9 @@ def _next(found: NextProbe) -> Iterator[Line]:
         yield from _wrap(f"it tells {' from '.join(told)}", "  ", "  ")
 
 
-def _judged(one: JudgedReading) -> Iterator[Line]:
+def _judged(one: JudgedReading, over: bool) -> Iterator[Line]:
     where = _reading_place(one)
-    mark = {"ok": "ok", "low": "LOW", "high": "HIGH", "unknown": "unknown"}[one.result]
+    mark = "OVER" if over else {"ok": "ok", "low": "LOW", "high": "HIGH", "unknown": "unknown"}[one.result]
     yield from _wrap(f"{mark:<8} {where}: {one.shown}; {one.words}", "  ", " " * 11)
 
 

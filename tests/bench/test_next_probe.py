@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 import netcheck
@@ -57,6 +58,32 @@ def test_command_names_the_next_probe_and_a_reading_beyond_its_limit_first(tmp_p
     board.write_text(BOARD + "  - {state: running, at: CELL, against: GND, volts: 4.6, without: [BT1]}\n")
     said = CliRunner().invoke(command, [str(board)]).output
     assert said.startswith("DO NOT FIT BT1: its empty holder gives 4.6 V")
+    assert "  OVER     CELL to GND, running, BT1 out: 4.6 V" in said
+    assert "1 is above what the cell may have" in said
+
+
+LEAKY = """
+title: a blocking diode that leaks
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: CR2032, plus: CELL, minus: GND}
+  D1: {diode: BAT85, anode: CELL, cathode: VRAM}
+  D2: {diode: 1N4148, anode: +5V, cathode: VRAM}
+  U1: {load: 2 uA, plus: VRAM, minus: GND, works: 2 V to 5.5 V}
+states: {running: {main: on}}
+readings:
+  - {state: running, at: CELL, against: GND, volts: VOLTS, without: [BT1]}
+"""
+
+
+@pytest.mark.parametrize(("volts", "over"), [("1.5", True), ("0.7", False)])
+def test_a_reading_within_tolerances_and_beyond_the_cell_is_not_well(tmp_path: Path, volts: str, over: bool) -> None:
+    """1.5 V across 10 MΩ are 150 nA, which a leaky specimen passes; in ten years they are 6 % of 225 mAh."""
+    board = tmp_path / "leaky.yaml"
+    board.write_text(LEAKY.replace("VOLTS", volts))
+    done = CliRunner().invoke(command, [str(board)])
+    assert (done.exit_code, "  OVER " in done.output) == (int(over), over)
+    assert "disagree" not in done.output
 
 
 def test_cell_that_stands_above_a_fresh_one_is_told_first(tmp_path: Path) -> None:
