@@ -8,7 +8,7 @@ cells in: power off, power on, and the other ways the board can stand.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import count
 from typing import Any
 
@@ -100,7 +100,8 @@ def probe_sheet(
     plan: list[_Planned] = [
         ("Power off, cells out: the parts and the trace" if celled else "Power off: the parts and the trace",
          _POWER_OFF if celled else _POWER_OFF_ALONE, list(_parts(fragment, base))),
-        ("Power on, cells out: the empty holders", _EMPTY, list(_holders(fragment, powered, meter_ohm))),
+        ("Power on, cells out: the empty holders", _EMPTY,
+         list(_holders(fragment, powered, meter_ohm, {one.subject for one in stops}))),
     ]
     told: list[State] = []
     skipped: tuple[str, ...] = ()
@@ -276,8 +277,14 @@ def _junctions(part: Part) -> Iterator[tuple[str, str, str]]:
             ("drain", "source", " body diode")
 
 
-def _holders(fragment: Fragment, states: Sequence[State], meter_ohm: float) -> Iterator[_Line]:
-    """Volts and short-circuit current at each empty holder, wherever something could drive it."""
+def _holders(
+    fragment: Fragment, states: Sequence[State], meter_ohm: float, harmed: Collection[str]
+) -> Iterator[_Line]:
+    """Volts and short-circuit current at each empty holder, wherever something could drive it.
+
+    harmed: the cells that the check calls in danger. A rechargeable that is not takes less than what flows into a
+    short, which has a band here and no limit.
+    """
     soldered = tuple(part.name for part in fragment.of_kind(Kind.CELL) if part.plugged)
     for part in fragment.of_kind(Kind.CELL):
         for state in states:
@@ -291,7 +298,10 @@ def _holders(fragment: Fragment, states: Sequence[State], meter_ohm: float) -> I
             where += f" ({' and '.join(packs)} plugged in)" if packs else ""
             yield _Line(Measurement(What.VOLTS, state, plus, minus, None, meter_ohm, out),
                         where, volts_limit(part, limit_A, meter_ohm))
-            yield _Line(Measurement(What.AMPS, state, plus, minus, None, meter_ohm, out), where, limit_A)
+            assert isinstance(part.spec, CellSpec)
+            limit, note = (limit_A, "") if part.spec.primary or part.name in harmed else (
+                None, f"into a short; less flows into {part.name} itself")
+            yield _Line(Measurement(What.AMPS, state, plus, minus, None, meter_ohm, out), where, limit, note)
 
 
 def current_limit(fragment: Fragment, part: Part) -> float | None:

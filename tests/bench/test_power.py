@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 import netcheck
 from netcheck.bench.probe_sheet import probe_sheet
 from netcheck.judging import judge
@@ -76,3 +78,23 @@ parts:
     assert len(found.dangers) > 1
     assert sheet.stopped.startswith(found.dangers[0].message)
     assert ends(sheet) == "Here the sheet ends: no cell goes in"
+
+
+PACK = """
+title: a pack behind its charging resistor
+rails: {+5V: 5 V ±5%}
+parts:
+  BT1: {cell: NiCd-3x60, plus: PACK, minus: GND}
+  R1: {resistor: OHM, between: [+5V, CHG]}
+  D1: {diode: 1N4148, anode: CHG, cathode: PACK}
+"""
+
+
+@pytest.mark.parametrize(("ohm", "harmed"), [("510", False), ("47", True)])
+def test_what_flows_into_a_short_is_held_to_what_a_full_pack_takes_only_where_that_takes_too_much(ohm, harmed):
+    """(5 - 0.8) V / 510 ohm = 8.2 mA into a short, (5 - 0.7 - 4.05) V / 510 ohm = 0.5 mA into the pack."""
+    fragment = netcheck.loads(PACK.replace("OHM", ohm))
+    found = netcheck.check(fragment).variants[0]
+    sheet = probe_sheet(fragment, dangers=found.dangers)
+    (short,) = [one for one in sheet.probes if one.unit == "A" and "holder" in one.what_for]
+    assert (bool(found.dangers), short.limit is not None) == (harmed, harmed)
