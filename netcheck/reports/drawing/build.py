@@ -14,9 +14,10 @@ from netcheck.fragment.states import ABSENT, State, movable
 from netcheck.parts.specs import CellSpec
 from netcheck.quantities.values import engineering
 from netcheck.quantities.words import nearest
+from netcheck.reports.drawing.bars import bars_of
 from netcheck.reports.drawing.body import FATES, LABEL_ROOM, SIZE
-from netcheck.reports.drawing.part_words import DEAD_V, LEAST_SHOWN_A, LEAST_SHOWN_V, column_of
-from netcheck.reports.drawing.picture import Bar, Column, Fate, Picture, Spot
+from netcheck.reports.drawing.part_words import LEAST_SHOWN_A, column_of
+from netcheck.reports.drawing.picture import Column, Fate, Picture, Spot
 from netcheck.reports.drawing.stack import NEAR_V, stacked
 from netcheck.reports.drawing.text import broken, width
 from netcheck.simulation.corner import Corner
@@ -72,7 +73,7 @@ def picture_of(
     return Picture(
         title=f"{fragment.title}: {fragment.variant}, {state.name}",
         description=_described(fragment, state, known),
-        bars=tuple(_bars(fragment, state, known, shown, through)),
+        bars=tuple(bars_of(fragment, state, known, shown, through)),
         columns=shown,
         routes=tuple(map(tuple, routes)),
         route_label="; ".join(_route_words(fragment, route, known) for route in routes),
@@ -111,7 +112,7 @@ def frame_of(found: Fragment, state: State, point: OperatingPoint | None,
     columns, _ = _busy([place.column_ for place in places.values()], found, None)
     if len(columns) > MOST_PARTS:
         return None
-    bars = list(_bars(found, state, known, columns, ()))
+    bars = list(bars_of(found, state, known, columns, ()))
     return Picture("", "", tuple(bars), columns, level=_level([bar.net for bar in stacked(Picture(
         "", "", tuple(bars), columns)) if bar.kind != "ground"], stood))
 
@@ -320,51 +321,6 @@ def _merged(fragment: Fragment, against: Fragment | None) -> dict[str, str]:
 
 def _joins(fragment: Fragment, against: Fragment | None) -> list[str]:
     return [f"{gone} is joined to {kept}." for gone, kept in _merged(fragment, against).items()]
-
-
-def _bars(
-    fragment: Fragment, state: State, point: OperatingPoint | None, columns: Sequence[Column],
-    through: Collection[str],
-) -> Iterator[Bar]:
-    used = {net for column in columns for _, net in column.pins} | {fragment.ground}
-    live = {net for c in columns if c.fate is not Fate.REMOVED for _, net in c.pins} | {fragment.ground}
-    order = dict.fromkeys([*fragment.nets, *(net for c in columns for _, net in c.pins)])
-    for net in order:
-        if net in used:
-            volts = point.volts.get(net) if point is not None and net in live else None
-            kind = "ground" if net == fragment.ground else "rail" if net in fragment.rails else "net"
-            if net not in live and kind == "net":
-                kind = "gone"
-            label = _bar_words(fragment, state, net, volts, floating=point is not None and net in live)
-            label = "not used" if kind == "gone" else label
-            carries = any(c.flow_A for c in columns if any(net == one for _, one in c.pins))
-            dead = volts is not None and abs(volts) < DEAD_V and not carries
-            yield Bar(net, volts, label, kind, net in through, _expected(fragment, state, net), dead)
-
-
-def _bar_words(fragment: Fragment, state: State, net: str, volts: float | None, floating: bool) -> str:
-    words = []
-    if net in fragment.rails and not state.supplies[fragment.rails[net].supply]:
-        words.append("off")
-    if volts is not None:
-        words.append("0 V" if abs(volts) < LEAST_SHOWN_V else engineering(volts, "V"))
-    elif floating:
-        words.append("floats")
-    return ", ".join(words)
-
-
-def _expected(fragment: Fragment, state: State, net: str) -> float | None:
-    """Volts that a net would have by its own rail or cell alone, for stacking [V]."""
-    rail = fragment.rails.get(net)
-    if rail is not None:
-        if state.supplies[rail.supply]:
-            return rail.volts.value
-        return 0.0 if rail.when_off == "low" else None
-    for cell in fragment.of_kind(Kind.CELL):
-        there = cell.net("plus") == net and cell.net("minus") == fragment.ground
-        if there and state.plugged.get(cell.name, True) and isinstance(cell.spec, CellSpec):
-            return cell.spec.nominal_V
-    return None
 
 
 def _through(columns: Sequence[Column], routes: Sequence[Sequence[str]], ground: str) -> set[str]:
