@@ -15,7 +15,7 @@ from netcheck.conduction.graph import conduction
 from netcheck.fragment.model import Fragment, Kind, Mark, Part
 from netcheck.fragment.states import enumerate_states
 from netcheck.fragment.written import entry_text, part_text, resistance
-from netcheck.parts.specs import LinkSpec, ResistorSpec
+from netcheck.parts.specs import LinkSpec, RegulatorSpec, ResistorSpec
 from netcheck.solving.asking import abreast, answered
 from netcheck.supply.divider import Dividers, NoDivider, dividers
 from netcheck.supply.drawer import Value
@@ -117,6 +117,9 @@ def question(
     links: how many are added, each with a resistor, so that closing them raises the output (lowest_with_all: lowers
     it). keep, change: names of resistors that stay, or that alone are chosen.
     """
+    if isinstance(regulator.spec, RegulatorSpec) and regulator.spec.negative:
+        raise NoChoice(f"{regulator.name} makes volts below 0, and resistors are chosen for regulators above it alone; "
+                       "netcheck settings shows what its resistors and links give")
     if not wanted or min(wanted) <= 0:
         raise NoChoice("the wanted outputs are volts above 0, such as 3.3 V, 3.45 V")
     state = working(fragment, enumerate_states(fragment).states)

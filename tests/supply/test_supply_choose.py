@@ -8,6 +8,7 @@ from itertools import product
 import pytest
 from click.testing import CliRunner
 
+import netcheck
 from netcheck.api import loads, settings_of
 from netcheck.cli import main
 from netcheck.parts.series import series
@@ -151,3 +152,16 @@ def test_the_command(tmp_path) -> None:  # type: ignore[no-untyped-def]
         wrong = CliRunner().invoke(main, ["choose", str(path), *options])
         assert wrong.exit_code == 2
         assert said in wrong.output
+
+
+def test_for_a_negative_regulator_nothing_is_chosen_and_why_is_said():
+    fragment = netcheck.loads("""
+title: a supply below ground
+rails: {-12V: -12 V}
+parts:
+  U2: {regulator: LM337, input: -12V, output: VN, adjust: ADJ}
+  R1: {resistor: 120, between: [VN, ADJ]}
+  R2: {resistor: 360, between: [ADJ, GND]}
+""")
+    with pytest.raises(NoChoice, match="U2 makes volts below 0"):
+        question(fragment, fragment.parts["U2"], [-5.0])
