@@ -161,11 +161,12 @@ def _worst_fault(failed: Sequence[Failure], cell: Part) -> tuple[FaultCurrent | 
             continue
         if not failure.reaches(cell.name):
             continue
-        if not failure.point.known:
-            problem = failure.point.problem or ""
+        point = failure.alone or failure.point  # its own section may be known where the whole is not
+        if not point.known:
+            problem = point.problem or ""
             unknown = unknown or reworded(f"{failure.fault.part} {failure.fault.how}: {problem}", problem)
             continue
-        amps = max(0.0, -failure.point.amps.get(cell.name, 0.0))
+        amps = max(0.0, -point.amps.get(cell.name, 0.0))
         if amps > (worst.amps if worst else RESOLVED_A):
             worst = FaultCurrent(failure.fault.part, failure.fault.how, amps, failure.state.name)
     return worst, unknown

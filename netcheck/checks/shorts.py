@@ -65,14 +65,15 @@ def _alone(survey: Survey, cell: Part, failed: Sequence[Failure]) -> str | None:
     """The part, other than a cell, whose failing short alone drives the most current into the cell."""
     hardest, part = 0.0, None
     for failure in failed:
-        amps = -failure.point.amps.get(cell.name, 0.0)
+        point = failure.alone or failure.point  # its own section may be known where the whole is not
+        amps = -point.amps.get(cell.name, 0.0)
         of_cell = failure.fault.part in survey.fragment.parts and \
             survey.fragment.parts[failure.fault.part].kind is Kind.CELL
-        if failure.fault.how != "short" or of_cell or not failure.point.known or amps <= hardest \
+        if failure.fault.how != "short" or of_cell or not point.known or amps <= hardest \
                 or not failure.reaches(cell.name):
             continue
         circuit = survey.circuit(cell, failure.state, failure.corner, faults=(failure.fault,))
-        way = driven(circuit, failure.alone or failure.point, cell.name, cell.pins["plus"], cell.pins["minus"])
+        way = driven(circuit, point, cell.name, cell.pins["plus"], cell.pins["minus"])
         if way is not None:
             hardest, part = amps, failure.fault.part
     return part

@@ -123,6 +123,8 @@ def test_the_hardest_single_failure_counts_and_one_that_could_not_be_solved_is_t
     unsolved = judged({}, BLOCKED, [failure(0, known=False), failure(1e-3)])
     assert unsolved.fault.amps == 1e-3
     assert unsolved.fault_unknown == f"D1 short: {UNKNOWN.problem}"
+    own = judged({}, BLOCKED, [replace(failure(0, known=False), alone=into(4e-3)), failure(1e-3)])
+    assert (own.fault.amps, own.fault_unknown) == (4e-3, None)  # the rest of the board has no solution, its section has
     assert judged({}, BLOCKED, [failure(1e-12)]).fault is None
     assert judged({}, BLOCKED, [failure(2e-12)]).fault is not None
     assert judged({}, BLOCKED, [failure(1e-3, plugged=False)]).fault is None
