@@ -372,7 +372,7 @@ def test_a_missing_library_is_told_with_the_line_that_installs_it(tmp_path, monk
     reason = simulator.available()
     assert "the ngspice library was not found" in reason
     assert "apt-get install libngspice0" in reason
-    assert list(simulator.run([DIVIDER, DIVIDER])) == [Answer([], reason)] * 2
+    assert list(simulator.run([DIVIDER, DIVIDER])) == [Answer([], reason, lasting=False)] * 2
     simulator.close()
 
 
