@@ -31,7 +31,8 @@ def judge(fragment: Fragment, duties: bool = False, cured: bool = True) -> Varia
     if known is not None:
         return known
     result = check_variant(fragment, warnings, (*SECTIONS, _duties) if duties else SECTIONS, cured)
-    if result.verdict != "unknown" and used_up() is None:  # what could not be worked out may be the next time
+    if used_up() is None and all(one.severity is not Severity.UNKNOWN or one.check == "over-voltage"
+                                 for one in result.findings):  # what could not be worked out may be the next time
         _judged.put(key, [*before[-1:], (fragment, result)], 1)
     return result
 
