@@ -12,14 +12,23 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
     >>> nearest("resistr", ["resistor", "capacitor"])
     'resistor'
+    >>> nearest("CR2O32", ["CR2325", "CR2032"])
+    'CR2032'
     """
     if len(word) > 64:
         return None
     words: dict[str, str] = {}
     for name in known:
         words.setdefault(name.casefold(), name)
+    seen = word.casefold().translate(_LOOK_ALIKE)
+    if alike := next((name for folded, name in words.items() if folded.translate(_LOOK_ALIKE) == seen), None):
+        return alike
     found = get_close_matches(word.casefold(), list(words), n=1, cutoff=0.6)
     return words[found[0]] if found else None
+
+
+_LOOK_ALIKE = str.maketrans("oil", "011")
+"""Letters that are read as digits on a part."""
 
 
 def one_of(words: Iterable[str]) -> str:
