@@ -6,7 +6,7 @@ resistor with its ohms, the other cell out.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
 from msgspec.structs import replace
@@ -30,7 +30,7 @@ from netcheck.checks.offers import (
 from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.standing import RANK, better, fed, idled, unkept
 from netcheck.checks.stopping import stopping_sets
-from netcheck.checks.trials import Trials
+from netcheck.checks.trials import Trial, Trials
 from netcheck.conduction.remedies import (
     Remedy,
     diode_candidates,
@@ -51,6 +51,9 @@ from netcheck.solving.asking import Asking
 from netcheck.solving.solved_states import Survey
 from netcheck.wording.phrases import phrase
 from netcheck.wording.sentence import Word
+
+Then = Callable[[Remedy, VariantResult], Sequence[Trial]]
+"""What will be tried once a remedy has been judged to its end, if it leads to what it did without single failures."""
 
 _MOST_TRIED, _FEWEST_TRIED = 8, 3
 _LARGE = 120
@@ -250,11 +253,13 @@ def most_tried(fragment: Fragment) -> int:
 
 
 def tried(
-    fragment: Fragment, result: VariantResult, found: Sequence[Remedy], trials: Trials, offered: int = OFFERED
+    fragment: Fragment, result: VariantResult, found: Sequence[Remedy], trials: Trials, offered: int = OFFERED,
+    then: Then = lambda remedy, after: (),
 ) -> Generator[tuple[Remedy, VariantResult], None, None]:
     """Each remedy with the verdict that it leads to, the best first and as soon as it is sure; none that helps nothing.
 
-    None is tried once the time allowed for all is used up, and one that was not judged to its end is none.
+    None is tried once the time allowed for all is used up, and one that was not judged to its end is none. then: what
+    will be tried once the best has been judged to its end, if it is what it seems.
     """
     found, whole = found[:most_tried(fragment)], max(offered, _LEAST_WHOLE)
     steps = [remedy.steps for remedy in found]
@@ -273,8 +278,10 @@ def tried(
         promising = _offered(promising, result)[:whole]
         judged: list[tuple[Remedy, VariantResult]] = []
         best = None
+        after_it = then(found[promising[0][0]], promising[0][1]) if promising else ()
         for place, end in trials.in_turn([steps[place] for place, _ in promising], failing=True,
-                                         what="Trying changes with single failures", sure=max(offered, 2)):
+                                         what="Trying changes with single failures",
+                                         sure=1 if after_it else max(offered, 2), then=after_it):
             if end is not None and better(end, result, free):
                 judged.append((_told(found[promising[place][0]], end), end))
                 if place == 0 and end.verdict == promising[0][1].verdict:

@@ -9,10 +9,10 @@ from itertools import islice
 from msgspec import Struct
 from msgspec.structs import replace
 
-from netcheck.checks.cures import gravest, remedy_words
+from netcheck.checks.cures import Then, gravest, remedy_words
 from netcheck.checks.results import Proposal, VariantResult
 from netcheck.checks.standing import better, nearest, standing, unkept
-from netcheck.checks.trials import Steps, Trials, applied
+from netcheck.checks.trials import Steps, Trial, Trials, applied
 from netcheck.clock import in_time
 from netcheck.conduction.remedies import Remedy
 from netcheck.fragment.model import Fragment, Kind, Part, Step
@@ -33,8 +33,8 @@ _OTHERWISE = "improved"
 Proved = Generator[tuple[Remedy, VariantResult], None, None]
 """Remedies, each with what it leads to, the best first."""
 
-Cures = Callable[[Steps, VariantResult], Proved]
-"""The remedies of what some steps led to, which is given, too."""
+Cures = Callable[[Steps, VariantResult, Then], Proved]
+"""The remedies of what some steps led to, which is given, too; those that are wanted next are judged beside them."""
 
 
 class _Built(Struct, frozen=True):
@@ -83,10 +83,10 @@ def undoes(remedy: Remedy, made: Steps) -> bool:
 def _needed(fragment: Fragment, result: VariantResult, built: _Built, trials: Trials) -> _Built:
     """Without the cures that those after them made needless, each proved by leaving it out."""
     for cure in in_time(built.cures, "Leaving out what is not needed"):
-        left = tuple(one for one in built.cures if one is not cure)
-        if not left or _moved(cure) & _exchanged(left):
-            continue  # the part that another cure fits stands where this one moves it: its words would not say so
-        if standing(built.result)[0] < standing(result)[0]:  # it may be seen without single failures, which cost most
+        left = _without(built.cures, cure)
+        if not left:
+            continue
+        if _leads_out(built.result, result):
             without = trials.after(_steps(left), failing=False)
             if without is None or standing(without) > standing(built.result):
                 continue
@@ -95,6 +95,20 @@ def _needed(fragment: Fragment, result: VariantResult, built: _Built, trials: Tr
                 and better(after, result, unkept(fragment))):
             built = _Built(_steps(left), left, after)
     return built
+
+
+def _without(cures: tuple[Remedy, ...], cure: Remedy) -> tuple[Remedy, ...]:
+    """The cures that are left without one; none where it cannot be left out.
+
+    Where the part that another cure fits stands where this one moves it, the words of that would not say so.
+    """
+    left = tuple(one for one in cures if one is not cure)
+    return () if _moved(cure) & _exchanged(left) else left
+
+
+def _leads_out(after: VariantResult, before: VariantResult) -> bool:
+    """Whether the verdict is a better one: that may be seen without single failures, which cost most."""
+    return standing(after)[0] < standing(before)[0]
 
 
 def _moved(cure: Remedy) -> frozenset[str]:
@@ -112,6 +126,15 @@ def _built(
     """A cure, then the best of what it leads to, and so on, until it is ok or nothing makes it better."""
     built = _Built((), (), result)
     best: tuple[Remedy, VariantResult] | None = start
+    foreseen: list[Trial] = []
+
+    def then(remedy: Remedy, after: VariantResult) -> Sequence[Trial]:
+        """Each of the cures left out, which is tried when nothing more is to be added."""
+        cures = (*built.cures, *(remedy.of or (remedy,)))
+        foreseen[:] = [trials.trial(_steps(left), failing=not _leads_out(after, result))
+                       for cure in cures if (left := _without(cures, cure))]
+        return foreseen
+
     for _ in in_time(range(_MOST_ROUNDS), "Putting changes together"):
         if best is None or not better(best[1], built.result, unkept(applied(fragment, built.made))):
             break
@@ -119,7 +142,8 @@ def _built(
         built = _Built((*built.made, *remedy.steps), _at_once(built, remedy, after, trials), after)
         if after.verdict == "ok":
             break
-        with closing(cures(built.made, after)) as found:
+        trials.forgo(foreseen)
+        with closing(cures(built.made, after, then)) as found:
             best = next(found, None)
     return built
 

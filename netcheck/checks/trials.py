@@ -25,7 +25,7 @@ def applied(fragment: Fragment, steps: Iterable[Step]) -> Fragment:
     return replace(apply_steps(fragment, tuple(steps)), readings=(), variant="cure", found=fragment.found or fragment)
 
 
-class _Trial(Struct, frozen=True, eq=False):
+class Trial(Struct, frozen=True, eq=False):
     """Steps to be done, told apart by the number of what they make; failing: to be judged with single failures, too."""
 
     number: int | None
@@ -33,7 +33,7 @@ class _Trial(Struct, frozen=True, eq=False):
     steps: Steps
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Trial) and (self.number, self.failing) == (other.number, other.failing)
+        return isinstance(other, Trial) and (self.number, self.failing) == (other.number, other.failing)
 
     def __hash__(self) -> int:
         return hash((self.number, self.failing))
@@ -43,13 +43,13 @@ class _Trial(Struct, frozen=True, eq=False):
 def trials(fragment: Fragment, judge: Judge) -> Iterator[Trials]:
     """Trials of changes of this variant, as long as the block lasts."""
 
-    def judged(trial: _Trial) -> VariantResult | None:
+    def judged(trial: Trial) -> VariantResult | None:
         if trial.number is None:
             return None
         after = judge(applied(fragment, trial.steps), trial.failing)
         return None if after.cut_short else after
 
-    with shared(judged, subject=attrgetter("number")) as sharing:
+    with shared(judged, subject=attrgetter("number"), sort=attrgetter("failing")) as sharing:
         yield Trials(fragment, sharing, [])
 
 
@@ -60,7 +60,7 @@ class Trials:
     """
 
     def __init__(
-        self, fragment: Fragment, sharing: Shared[_Trial, VariantResult | None], known: list[Fragment],
+        self, fragment: Fragment, sharing: Shared[Trial, VariantResult | None], known: list[Fragment],
         made: Steps = (),
     ) -> None:
         self._fragment, self._sharing, self._known, self._made = fragment, sharing, known, made
@@ -71,32 +71,39 @@ class Trials:
 
     def after(self, steps: Iterable[Step], failing: bool = True) -> VariantResult | None:
         """What some steps lead to."""
-        return self._sharing.result(self._trial(steps, failing))
+        return self._sharing.result(self.trial(steps, failing))
 
     def in_turn(
-        self, changes: Sequence[Iterable[Step]], failing: bool, what: str, sure: int | None = None
+        self, changes: Sequence[Iterable[Step]], failing: bool, what: str, sure: int | None = None,
+        then: Sequence[Trial] = (),
     ) -> Iterator[tuple[int, VariantResult | None]]:
         """The place of each change and what it leads to, until the time is used up; what: said of them.
 
-        sure: how many of them will be asked for; all where it is not given.
+        sure: how many of them will be asked for; all where it is not given. then: the trials that will be asked for
+        once the first has led to what it promised.
         """
-        found = self._sharing.results([self._trial(steps, failing) for steps in changes], what, sure)
+        found = self._sharing.results([self.trial(steps, failing) for steps in changes], what, sure, then)
         yield from ((place, after) for place, (_, after) in enumerate(found))
 
     def expect(self, changes: Iterable[Iterable[Step]], failing: bool = True) -> None:
         """These may be asked for: whoever is free judges them before."""
-        self._sharing.expect([self._trial(steps, failing) for steps in changes])
+        self._sharing.expect([self.trial(steps, failing) for steps in changes])
 
     def drop(self, changes: Iterable[Iterable[Step]], failing: bool = True) -> None:
         """These will not be asked for any more."""
-        self._sharing.drop([self._trial(steps, failing) for steps in changes])
+        self.forgo([self.trial(steps, failing) for steps in changes])
 
-    def _trial(self, steps: Iterable[Step], failing: bool) -> _Trial:
+    def forgo(self, unwanted: Iterable[Trial]) -> None:
+        """As `drop`, of trials."""
+        self._sharing.drop(unwanted)
+
+    def trial(self, steps: Iterable[Step], failing: bool = True) -> Trial:
+        """Some steps to be tried; nothing is judged yet."""
         whole = (*self._made, *steps)
         try:
             changed = applied(self._fragment, whole)
         except StepFault:
-            return _Trial(None, failing, whole)
+            return Trial(None, failing, whole)
         if changed not in self._known:
             self._known.append(changed)
-        return _Trial(self._known.index(changed), failing, whole)
+        return Trial(self._known.index(changed), failing, whole)

@@ -81,13 +81,20 @@ def check_variant(
     solved: list[tuple[Fragment, Survey]] = []  # those that might cure, in case they do
 
     def surveyed(changed: Fragment) -> Survey:
-        return next((found for one, found in solved if one == changed), None) or survey(_relevant(changed))
+        found = next((found for one, found in solved if one == changed), None)
+        if found is None:
+            found = survey(_relevant(changed))
+            keep(changed, found)
+        return found
+
+    def keep(changed: Fragment, found: Survey) -> None:
+        if len(changed.parts) <= _SMALL and not used_up():  # of a large one it holds much
+            solved.append((changed, found))
 
     def judge(changed: Fragment, failing: bool) -> VariantResult:
         if not failing:
             result, found = _once(changed, warnings, sections, _Depth.CANDIDATE)
-            if len(changed.parts) <= _SMALL and not result.cut_short:  # of a large one it holds much
-                solved.append((changed, found))
+            keep(changed, found)
             return result
         known = next((after for one, after in judged if one == changed), None)
         if known is None:
@@ -112,11 +119,11 @@ def check_variant(
             tried = list(curing.tried(fragment, result, list(curing.against(found, finding)), trying))
             return None if used_up() else tried
 
-        def further(made: Steps, after: VariantResult) -> Proved:
+        def further(made: Steps, after: VariantResult, then: curing.Then) -> Proved:
             changed = applied(fragment, made)
             candidates, _ = answered(curing.candidates(surveyed(changed), after))
             candidates = [one for one in candidates if not undoes(one, made)]
-            return _cures(changed, after, candidates, trying.on(made), offered=1)
+            return _cures(changed, after, candidates, trying.on(made), 1, then)
 
         candidates, complete = answered(curing.candidates(found, result))
         in_turn, kept = tee(_cures(fragment, result, candidates, trying))
@@ -145,15 +152,15 @@ def uncured(
 
 def _cures(
     fragment: Fragment, result: VariantResult, candidates: Sequence[Remedy], trying: Trials,
-    offered: int = curing.OFFERED,
+    offered: int = curing.OFFERED, then: curing.Then = lambda remedy, after: (),
 ) -> Proved:
     """The best of the candidates first, as soon as it is sure; of the further ones where the first lead nowhere."""
     most, some = curing.most_tried(fragment), False
-    for one in curing.tried(fragment, result, candidates, trying, offered):
+    for one in curing.tried(fragment, result, candidates, trying, offered, then):
         some = True
         yield one
     if not some:
-        yield from curing.tried(fragment, result, candidates[most:], trying, offered)
+        yield from curing.tried(fragment, result, candidates[most:], trying, offered, then)
 
 
 def _cured(

@@ -15,8 +15,10 @@ import os
 import pickle
 import signal
 import sys
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+import time
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from itertools import islice
 from typing import TYPE_CHECKING, Any, Generic, NoReturn, TypeVar
 
 from netcheck.clock import heard, in_time
@@ -33,13 +35,15 @@ T = TypeVar("T")
 
 
 @contextmanager
-def shared(work: Callable[[K], T], subject: Callable[[K], Hashable]) -> Iterator[Shared[K, T]]:
+def shared(
+    work: Callable[[K], T], subject: Callable[[K], Hashable], sort: Callable[[K], Hashable] = lambda thing: None
+) -> Iterator[Shared[K, T]]:
     """What does some work here and, where it is worth it, in a copy of this process too, which ends with this block.
 
     work: a function of a thing alone; things and results pickle. subject: what a thing is about; whoever has done one
-    about it before does the next one, since it knows most of it already.
+    about it before does the next one, since it knows most of it already. sort: things of one sort take about as long.
     """
-    sharing = Shared(work, subject)
+    sharing = Shared(work, subject, sort)
     try:
         yield sharing
     finally:
@@ -49,9 +53,13 @@ def shared(work: Callable[[K], T], subject: Callable[[K], Hashable]) -> Iterator
 class Shared(Generic[K, T]):
     """Some work, and the copy of this process that does a part of it."""
 
-    def __init__(self, work: Callable[[K], T], subject: Callable[[K], Hashable]) -> None:
+    def __init__(
+        self, work: Callable[[K], T], subject: Callable[[K], Hashable], sort: Callable[[K], Hashable]
+    ) -> None:
         self._work = work
         self._subject = subject
+        self._sort = sort
+        self._lasted_s: dict[Hashable, float] = {}  # by sort, the last of them
         self._claims = _Claims()
         self._copy: _Copy | None = None
         self._left: dict[int, K] = {}  # what is expected and not done yet, each at a place of its own
@@ -81,29 +89,40 @@ class Shared(Generic[K, T]):
             if self._claims.took(place, _HERE):
                 self._done(place)
 
-    def results(self, things: Sequence[K], what: str = "", sure: int | None = None) -> Iterator[tuple[K, T]]:
+    def results(
+        self, things: Sequence[K], what: str = "", sure: int | None = None, then: Sequence[K] = ()
+    ) -> Iterator[tuple[K, T]]:
         """The things in their order, each with its result, until the time allowed is used up; the first always.
 
         They are expected from now on. what: said of them, with their count. sure: how many of them will be asked for;
-        all where it is not given.
+        all where it is not given. then: what will be asked for after the first, if that is what it seems.
         """
-        self.expect(things)
+        self.expect((*things[:1], *then, *things[1:]))
         for place in in_time(range(len(things)), what):
-            yield things[place], self.result(things[place], things[:sure])
+            among = (*things[:sure], *(then if place == 0 else ()))
+            yield things[place], self.result(things[place], among, pressing=sure is not None)
 
-    def result(self, thing: K, among: Sequence[K] = ()) -> T:
-        """What a thing comes to. While the copy is at it, others of those that it is among are done here."""
+    def result(self, thing: K, among: Sequence[K] = (), pressing: bool = False) -> T:
+        """What a thing comes to. While the copy is at it, others are done here, those that it is among first.
+
+        pressing: much waits for it, so that nothing long is begun when the copy will soon have it.
+        """
         wanted = dict.fromkeys((thing, *among))
         while thing not in self._found:
             place = self._mine(wanted)
-            if place is not None and self._claims.took(place, _HERE):
+            if place is None and thing in self._left.values():
+                place = self._mine(self._left.values())
+            soon_s = self._there_sooner_s(thing, place) if place is not None and pressing else 0.0
+            if place is not None and not soon_s and self._claims.took(place, _HERE):
+                began = time.monotonic()
                 self._found[self._left[place]] = self._work(self._left[place])
+                self._lasted_s[self._sort(self._left[place])] = time.monotonic() - began
                 self._done(place)
-                self._take(wait=False)
+                self._take(0.0)
             elif thing not in self._left.values():  # nobody expected it
                 self._found[thing] = self._work(thing)
             else:
-                self._take(wait=place is None)
+                self._take(None if place is None else soon_s)
         return self._found[thing]
 
     def forget(self) -> None:
@@ -122,21 +141,36 @@ class Shared(Generic[K, T]):
         first = next((thing for thing in free if self._subject(thing) not in theirs), next(iter(free), None))
         return None if first is None else places[first]
 
+    def _there_sooner_s(self, thing: K, place: int) -> float:
+        """Seconds in which the copy, which is at a thing, will have it well before another could be done here; or 0."""
+        theirs = next((one for one, left in self._left.items() if left == thing), None)
+        lasts_s, other_s = (self._lasted_s.get(self._sort(one)) for one in (thing, self._left[place]))
+        if theirs is None or self._claims.by(theirs) != _THERE or lasts_s is None or other_s is None:
+            return 0.0
+        left_s, soon_s = lasts_s - self._claims.for_s(theirs), _SOON * other_s
+        return max(0.0, left_s) + soon_s if -_LATE * lasts_s < left_s < soon_s else 0.0
+
     def _tell(self) -> None:
         """Tell the copy what is expected, not too much at a time."""
-        while self._copy is not None and self._untold and len(self._left) - len(self._untold) < _AHEAD:
-            place, thing = next(iter(self._untold.items()))
-            if not self._copy.told(place, thing):
-                self._end()
-                return
-            self._untold.pop(place)
+        room = _AHEAD - (len(self._left) - len(self._untold))
+        if self._copy is None or not self._untold or room <= 0:
+            return
+        now = dict(islice(self._untold.items(), room))
+        if not self._copy.told(now):
+            self._end()
+            return
+        for place in now:
+            del self._untold[place]
 
-    def _take(self, wait: bool) -> None:
-        """Take what the copy has found; where it has gone, what it was at is to be done here."""
-        while self._copy is not None and (wait or self._copy.has_answered()):
-            wait = False
+    def _take(self, wait_s: float | None) -> None:
+        """Take what the copy has found, waited for; where it has gone, what it was at is to be done here.
+
+        wait_s: for how long; None: as long as it takes.
+        """
+        while self._copy is not None and self._copy.has_answered(wait_s):
+            wait_s = 0.0
             try:
-                place, found = self._copy.taken()
+                place, found, took_s = self._copy.taken()
             except EOFError:
                 self._end()
                 return
@@ -144,6 +178,7 @@ class Shared(Generic[K, T]):
             if thing is None:
                 continue  # it was done here meanwhile
             self._theirs.add(self._subject(thing))
+            self._lasted_s[self._sort(thing)] = took_s
             if found is None:
                 self._failed.add(place)
                 self._claims.give(place, _HERE)
@@ -169,6 +204,12 @@ class Shared(Generic[K, T]):
                 self._claims.give(place, _NOBODY)
 
 
+_SOON = 0.25
+"""What the copy will have within this share of the time that something else takes is waited for."""
+
+_LATE = 1.5
+"""How many times longer than usual the copy may be at something until nobody knows when it will have it."""
+
 _AHEAD = 8
 """Things that a copy is told of at a time: they fit into the way to it, whatever it is at."""
 
@@ -176,20 +217,26 @@ _NOBODY, _HERE, _THERE = range(3)
 
 
 class _Claims:
-    """Who does what, known to both sides: a byte for each place. Where both begin at once, both do it."""
+    """Who does what since when, known to both sides. Where both begin at once, both do it."""
 
     MOST = 4096
 
     def __init__(self) -> None:
-        self._whose = mmap.mmap(-1, self.MOST)
+        self._whose = mmap.mmap(-1, self.MOST)  # a byte for each place
+        self._since_s = memoryview(mmap.mmap(-1, 8 * self.MOST)).cast("d")
 
     def by(self, place: int) -> int:
         return self._whose[place]
+
+    def for_s(self, place: int) -> float:
+        """Seconds since a place was taken."""
+        return time.monotonic() - self._since_s[place]
 
     def took(self, place: int, who: int) -> bool:
         """Take a place; False where somebody else has it."""
         if self._whose[place] not in (_NOBODY, who):
             return False
+        self._since_s[place] = time.monotonic()
         self._whose[place] = who
         return True
 
@@ -205,27 +252,27 @@ class _Copy:
         self._pid, self._way, self._worker = pid, way, simulator
         self._sound = True  # whether the simulator is fit to be taken back
 
-    def told(self, place: int, thing: Any) -> bool:
-        """Tell it of a thing to do; False where it has gone."""
+    def told(self, things: Mapping[int, Any]) -> bool:
+        """Tell it of things to do, each at its place; False where it has gone."""
         with suppress(OSError):
-            self._way.send((place, thing))
+            self._way.send(things)
             return True
         return False
 
-    def has_answered(self) -> bool:
-        """Whether it has an answer, or has gone."""
-        return self._way.poll()
+    def has_answered(self, within_s: float | None = 0.0) -> bool:
+        """Whether it has an answer, or has gone; waited for (None: for as long as it takes)."""
+        return self._way.poll(within_s)
 
-    def taken(self) -> tuple[int, bytes | None]:
-        """The place of what it did and what it found, pickled, waited for; None where it could not do it.
+    def taken(self) -> tuple[int, bytes | None, float]:
+        """The place of what it did, what it found, pickled, waited for (None where it could not do it), and seconds.
 
         Raises EOFError where it has gone.
         """
         try:
-            place, found, self._sound = self._way.recv()
+            place, found, took_s, self._sound = self._way.recv()
         except OSError as error:
             raise EOFError from error
-        return place, found
+        return place, found, took_s
 
     def end(self, at_work: bool) -> None:
         """End it and take its simulator back where that is at nothing. at_work: it may be at something."""
@@ -277,7 +324,9 @@ def _serve(
         with heard(lambda what, done, of: None):
             while True:
                 place, thing = chores.next()
-                way.send((place, _found(work, thing), simulator().has_only(worker)))
+                began = time.monotonic()
+                found = _found(work, thing)
+                way.send((place, found, time.monotonic() - began, simulator().has_only(worker)))
     except BaseException:
         pass
     finally:
@@ -306,8 +355,7 @@ class _Chores:
             free = {place: self._subject(thing) for place, thing in self._things.items()
                     if self._claims.by(place) == _NOBODY}
             if not free or self._way.poll():
-                place, thing = self._way.recv()
-                self._things[place] = thing
+                self._things.update(self._way.recv())
                 continue
             theirs = {self._subject(thing) for place, thing in self._things.items() if self._claims.by(place) == _HERE}
             place = min(free, key=lambda one: (free[one] not in self._mine, free[one] in theirs, one))

@@ -216,7 +216,7 @@ def proposed(before, first, then=(), **by_removed):
     judge, asked = judging(**by_removed)
     rounds = [*then]
 
-    def further(made, after):
+    def further(made, after, then):
         yield from rounds.pop(0) if rounds else []
 
     made = proposal(FRAGMENT, before, first, further, on_trial(judge))
@@ -290,6 +290,28 @@ def test_a_change_that_cuts_the_only_cell_off_or_starves_a_load_is_no_cure():
 def test_a_cure_that_those_after_it_made_needless_is_left_out():
     made, _ = proposed(WORSE, [(removal("R1"), BAD)], [[(removal("R2"), OK)]], R1=BAD, R2=OK)
     assert (made.words, [step.names for step in made.steps]) == (("remove R2",), [("R2",)])
+
+
+def test_what_is_foreseen_beside_the_best_is_what_is_asked_for_after_it():
+    """Each cure left out, with single failures only where the verdict stays the same; of three steps each twice two."""
+    judge, asked = judging(R1=BAD, R2=BAD)
+    foreseen = []
+
+    def further(made, after, then):
+        if len(made) == 1:
+            foreseen.extend(then(removal("R2"), after_two))
+            yield removal("R2"), after_two
+
+    for before, after_two in ((WORSE, OK), (result(*[CAUTION] * 3), CAREFUL)):
+        foreseen.clear()
+        asked.clear()
+        first = CAREFUL if after_two is OK else result(CAUTION, CAUTION)
+        made = proposal(FRAGMENT, before, [(removal("R1"), first)], further, on_trial(judge))
+        assert made.words == ("remove R1", "remove R2")
+        assert [(step.names, one.failing) for one in foreseen for step in one.steps] == [
+            (("R2",), after_two is not OK), (("R1",), after_two is not OK)]
+        assert asked == [(name, failing) for one in foreseen for (name,), failing in
+                         [(one.steps[0].names, one.failing)]]
 
 
 def test_what_is_put_into_a_lead_is_left_out_as_well_and_what_moves_a_part_that_is_exchanged_is_not():

@@ -93,6 +93,40 @@ def test_whoever_did_one_about_a_subject_does_the_next(two_simulators):
     assert sum(first[place] != second[place] for place in range(4)) <= 1  # the last is for whoever is free
 
 
+def test_what_is_wanted_after_the_first_is_done_beside_it():
+    with shared(who, subject=lambda thing: thing) as sharing:
+        ((_, (_, here)),) = sharing.results([0], sure=1, then=[9])
+        assert sharing.result(9)[1] != here
+
+
+class Claimed:
+    """The copy has been at the first of two things for some seconds."""
+
+    def __init__(self, for_s: float | None) -> None:
+        self._for_s = for_s
+
+    def by(self, place: int) -> int:
+        return beside._THERE if place == 0 and self._for_s is not None else beside._NOBODY
+
+    def for_s(self, place: int) -> float:
+        return self._for_s
+
+
+@pytest.mark.parametrize(("for_s", "waited_s"), [
+    (8.9, 0.0), (9.5, 1.5), (9.8, 1.2), (11.0, 1.0), (24.0, 1.0), (26.0, 0.0), (None, 0.0)])
+def test_what_the_copy_will_have_soon_is_waited_for(for_s, waited_s):
+    """It takes 10 s there, the other 4 s here: of these a quarter is soon; who is far over his time is not waited for.
+
+    One that is late may be ready at any moment: it is waited for a quarter of what the other takes.
+    """
+    sharing = beside.Shared(who, lambda thing: thing, lambda thing: thing)
+    sharing._left = {0: 10, 1: 4}
+    sharing._claims = Claimed(for_s)
+    assert sharing._there_sooner_s(10, 1) == 0.0
+    sharing._lasted_s = {10: 10.0, 4: 4.0}
+    assert sharing._there_sooner_s(10, 1) == pytest.approx(waited_s)
+
+
 def test_a_copy_that_dies_costs_nothing_but_time():
     def work(thing: int) -> int:
         time.sleep(0.01)
