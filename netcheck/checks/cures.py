@@ -89,7 +89,7 @@ def candidates(survey: Survey, result: VariantResult) -> Asking[tuple[list[Remed
         else:
             found += [(rank, remedy) for remedy in against(survey, finding)]
     found += [(gravest, remedy) for remedy in (*pulls(survey), *packs(survey, result), *chargers(survey, result))]
-    found.sort(key=lambda one: (one[0], joints(one[1])))
+    found.sort(key=lambda one: (one[0], bool(one[1].spares), joints(one[1])))
     unique: dict[str, Remedy] = {}
     for _, remedy in found:
         unique.setdefault(repr(remedy.steps), remedy)
@@ -212,32 +212,38 @@ def _push_V(fragment: Fragment, spec: CellSpec) -> float:
 
 
 def _protected(fragment: Fragment, finding: Finding) -> Iterator[Remedy]:
-    """A resistor or a second diode in the cell's lead, perhaps with a diode of lower drop in the place of the first."""
-    blocking, low = fitting(fragment, BLOCKING), fitting(fragment, LOW_DROP)
-    yield from _in_its_lead(fragment, finding, (blocking, low))
+    """A resistor or a second diode in the cell's lead; each with diodes of a lower drop, where volts are short."""
+    plain = [*_resistor(fragment, finding), _diode(fragment, finding, fitting(fragment, BLOCKING))]
+    low = _diode(fragment, finding, fitting(fragment, LOW_DROP))
+    yield from (*plain, replace(low, spares=plain[-1].steps))
     for first in _other_diodes(fragment, finding.parts, LOW_DROP):
         changed = apply_steps(fragment, first.steps)
-        for second in _in_its_lead(changed, finding, (low,)):
+        further = [*_resistor(changed, finding), _diode(changed, finding, fitting(fragment, LOW_DROP))]
+        for spared, second in zip(plain, further, strict=True):
             words = phrase("both", first=remedy_words(first), second=remedy_words(second))
             extra = second.extra or {"insert_diode": second.insert_diode}
             yield Remedy((*first.steps, *second.steps), words=words, extra={**first.extra, **extra},
-                         of=(first, second))
+                         of=(first, second), spares=spared.steps)
 
 
-def _in_its_lead(fragment: Fragment, finding: Finding, diodes: Iterable[DiodeSpec]) -> Iterator[Remedy]:
-    """A resistor in the cell's plus lead that holds a fault current below the limit, or one of these diodes there."""
+def _resistor(fragment: Fragment, finding: Finding) -> list[Remedy]:
+    """A resistor in the cell's plus lead that holds a fault current below the limit; none where no limit is known."""
     cell = fragment.parts[finding.subject]
-    spec = cell.spec
-    assert isinstance(spec, CellSpec)
+    assert isinstance(cell.spec, CellSpec)
     fault_A, allowed_A = (finding.figures.get(name) for name in ("fault_charge_A", "allowed_A"))
-    push_V = _push_V(fragment, spec)
-    if fault_A and allowed_A and push_V > 0:
-        yield resistor_in_lead(fragment, cell, holding(push_V / allowed_A - push_V / fault_A))
-    for diode in diodes:
-        steps, _ = lead_steps(fragment, cell, "plus", diode)
-        usual = diode.name == fitting(fragment, BLOCKING).name
-        words = "" if usual else phrase("lead-diode", diode=diode.name, cell=cell.name, pin="plus")
-        yield Remedy(steps, insert_diode=f"{cell.name}.plus", words=words)
+    push_V = _push_V(fragment, cell.spec)
+    if not fault_A or not allowed_A or push_V <= 0:
+        return []
+    return [resistor_in_lead(fragment, cell, holding(push_V / allowed_A - push_V / fault_A))]
+
+
+def _diode(fragment: Fragment, finding: Finding, diode: DiodeSpec) -> Remedy:
+    """This diode in the cell's plus lead."""
+    cell = fragment.parts[finding.subject]
+    steps, _ = lead_steps(fragment, cell, "plus", diode)
+    usual = diode.name == fitting(fragment, BLOCKING).name
+    words = "" if usual else phrase("lead-diode", diode=diode.name, cell=cell.name, pin="plus")
+    return Remedy(steps, insert_diode=f"{cell.name}.plus", words=words)
 
 
 def joints(remedy: Remedy) -> int:
@@ -264,27 +270,35 @@ def tried(
     found, whole = found[:most_tried(fragment)], max(offered, _LEAST_WHOLE)
     steps = [remedy.steps for remedy in found]
     free = unkept(fragment)
+    promising: list[tuple[Remedy, VariantResult]] = []
+    ends: dict[str, VariantResult | None] = {}
     try:
-        promising: list[tuple[int, VariantResult]] = []
-        for place, end in trials.in_turn(steps, failing=False, what="Trying changes"):
-            if end is not None and better(end, result, free):
-                promising.append((place, end))
-                if len(found) <= whole:
-                    trials.expect([steps[place]])
-            if sum(after.verdict == "ok" for _, after in promising) == offered:
-                break  # none of the rest could go before these
-        promising.sort(key=lambda pair: _ranked(found[pair[0]], pair[1], result))
+        for sparing in (False, True):
+            some = [one for one in found if (one.spares in steps) is sparing and _short(ends.get(repr(one.spares)))]
+            for place, end in trials.in_turn([one.steps for one in some], failing=False, what="Trying changes"):
+                ends[repr(some[place].steps)] = end
+                if end is not None and better(end, result, free):
+                    promising.append((some[place], end))
+                    if len(found) <= whole:
+                        trials.expect([some[place].steps])
+                if sum(after.verdict == "ok" for _, after in promising) == offered:
+                    break  # none of the rest could go before these
+            else:
+                continue
+            break
+        promising.sort(key=lambda pair: _ranked(pair[0], pair[1], result))
         # A single failure makes a caution at most, so that none that harms is offered beside one that does not.
         promising = _offered(promising, result)[:whole]
         judged: list[tuple[Remedy, VariantResult]] = []
         best = None
-        after_it = then(found[promising[0][0]], promising[0][1]) if promising else ()
-        for place, end in trials.in_turn([steps[place] for place, _ in promising], failing=True,
+        after_it = then(*promising[0]) if promising else ()
+        for place, end in trials.in_turn([remedy.steps for remedy, _ in promising], failing=True,
                                          what="Trying changes with single failures",
                                          sure=1 if after_it else max(offered, 2), then=after_it):
+            remedy, seemed = promising[place]
             if end is not None and better(end, result, free):
-                judged.append((_told(found[promising[place][0]], end), end))
-                if place == 0 and end.verdict == promising[0][1].verdict:
+                judged.append((_told(remedy, end), end))
+                if place == 0 and end.verdict == seemed.verdict:
                     best = judged[0]  # single failures make nothing better
                     yield best
             if len(judged) == offered:
@@ -294,6 +308,16 @@ def tried(
     finally:
         trials.drop(steps, failing=False)
         trials.drop(steps)
+
+
+_AT_STAKE = ("backup-voltage", "running-volts", "keeps-nothing", "life", "expectation")
+"""Checks that may speak because a part in a cell's lead costs volts."""
+
+
+def _short(after: VariantResult | None) -> bool:
+    """Whether a change leaves volts, or what follows from them, short; it is taken as that where it is not known."""
+    return after is None or any(finding.check in _AT_STAKE and finding.severity is not Severity.NOTE
+                                for finding in after.findings)
 
 
 _Of = TypeVar("_Of")

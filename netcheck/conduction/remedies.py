@@ -33,7 +33,8 @@ _MOST_WORK = 200_000
 class Remedy(Struct, frozen=True):
     """Parts to remove, the place of a series diode, or what `words` and `extra` say; `steps` make a mod of it.
 
-    of: the remedies that it is put together from, where it is more than one.
+    of: the remedies that it is put together from, where it is more than one. spares: the steps of the remedy than which
+    it costs fewer volts, and that comes first where there are volts enough.
     verdict, lowest_V [V], life_years, because: what the whole variant is judged to be with it, the least volts of a
     load that a cell carries, the shortest life of a cell, and why; None and empty where it was not judged.
     """
@@ -44,6 +45,7 @@ class Remedy(Struct, frozen=True):
     words: str = ""
     extra: Mapping[str, object] = field(default_factory=dict)
     of: tuple[Remedy, ...] = ()
+    spares: tuple[Step, ...] = ()
     verdict: str | None = None
     lowest_V: float | None = None
     life_years: float | None = None
