@@ -275,12 +275,15 @@ def tried(
     try:
         for sparing in (False, True):
             some = [one for one in found if (one.spares in steps) is sparing and _short(ends.get(repr(one.spares)))]
+            trials.expect([one.steps for one in some], failing=False)
+            if len(some) <= offered:
+                trials.expect([one.steps for one in some])  # whoever has tried one goes on with it
             for place, end in trials.in_turn([one.steps for one in some], failing=False, what="Trying changes"):
                 ends[repr(some[place].steps)] = end
                 if end is not None and better(end, result, free):
                     promising.append((some[place], end))
-                    if len(found) <= whole:
-                        trials.expect([some[place].steps])
+                else:
+                    trials.drop([some[place].steps])
                 if sum(after.verdict == "ok" for _, after in promising) == offered:
                     break  # none of the rest could go before these
             else:
@@ -294,7 +297,7 @@ def tried(
         after_it = then(*promising[0]) if promising else ()
         for place, end in trials.in_turn([remedy.steps for remedy, _ in promising], failing=True,
                                          what="Trying changes with single failures",
-                                         sure=1 if after_it else max(offered, 2), then=after_it):
+                                         sure=offered, then=after_it):
             remedy, seemed = promising[place]
             if end is not None and better(end, result, free):
                 judged.append((_told(remedy, end), end))

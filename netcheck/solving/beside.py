@@ -94,10 +94,10 @@ class Shared(Generic[K, T]):
     ) -> Iterator[tuple[K, T]]:
         """The things in their order, each with its result, until the time allowed is used up; the first always.
 
-        They are expected from now on. what: said of them, with their count. sure: how many of them will be asked for;
-        all where it is not given. then: what will be asked for after the first, if that is what it seems.
+        what: said of them, with their count. sure: how many of them will be asked for, and are expected from now on; all
+        where it is not given. then: what will be asked for after the first, if that is what it seems.
         """
-        self.expect((*things[:1], *then, *things[1:]))
+        self.expect((*things[:1], *then, *things[1:sure]))
         for place in in_time(range(len(things)), what):
             among = (*things[:sure], *(then if place == 0 else ()))
             yield things[place], self.result(things[place], among, pressing=sure is not None)
