@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sized
 from enum import Enum
 from hashlib import blake2b
 from math import isfinite, isnan
@@ -49,22 +49,23 @@ def _key(circuit: Circuit) -> _Key:
 
 
 def solve(
-    circuits: Sequence[Circuit],
+    circuits: Iterable[Circuit],
     *,
+    of: int = 0,
     deadline_s: float = 10.0,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[OperatingPoint]:
-    """The operating point of each circuit, in their order.
+    """The operating point of each circuit, in their order. A generator makes them while the simulator works.
 
     A circuit is cut at its held nets, and pieces that are alike are solved once
     in the life of this process, whoever asks. A result in which currents do not
     add up is none. What does not settle to 1 ppm is tried once more from values of
     our own, and then to 0.1 %, and the result says so. Never raises for a
     circuit's own fault: what cannot be solved comes back with its `problem`.
-    deadline_s: seconds one piece may take. progress: told (points done, points
-    wanted) as they come in; it must not itself solve.
+    of: how many there will be, which a generator does not tell. deadline_s: seconds one piece may take. progress: told
+    (points done, points wanted) as they come in; it must not itself solve, nor must a generator.
     """
-    batch = _Batch(circuits, progress)
+    batch = _Batch(circuits, progress, of or (len(circuits) if isinstance(circuits, Sized) else 0))
     batch.solve(deadline_s)
     return batch.points()
 
@@ -98,12 +99,15 @@ class _Plan(Struct, frozen=True):
 class _Batch(Struct):
     """The circuits of one call, how each was cut (or why it must not be run), and what is found for the pieces.
 
+    of: how many there will be. taken: those that have been looked at.
     passing: pieces whose problem is not theirs, such as a deadline. unreal: those in which ideal junctions pass more
     than anything real does: they are tried again with the resistance that every junction has.
     """
 
-    circuits: Sequence[Circuit]
+    circuits: Iterable[Circuit]
     progress: Callable[[int, int], None] | None
+    of: int
+    taken: list[Circuit] = field(default_factory=list)
     united: dict[_Key, OperatingPoint] = field(default_factory=dict)
     cuts: dict[_Key, tuple[Topology, Cut] | str] = field(default_factory=dict)
     found: dict[Piece, Solved] = field(default_factory=dict)
@@ -120,11 +124,11 @@ class _Batch(Struct):
         for piece in pieces:
             self._remember(piece)
         if self.progress:
-            self.progress(len(self.circuits), len(self.circuits))
+            self.progress(len(self.taken), len(self.taken))
 
     def points(self) -> list[OperatingPoint]:
         found = []
-        for circuit in self.circuits:
+        for circuit in self.taken:
             key = _key(circuit)
             if (point := self.united.get(key)) is None:
                 point = self.united[key] = self._point(circuit, key)
@@ -144,6 +148,7 @@ class _Batch(Struct):
         """Cut one circuit after the other; the pieces that have never been solved, each once."""
         under_way: set[Piece] = set()
         for circuit in self.circuits:
+            self.taken.append(circuit)
             key = _key(circuit)
             if key not in self.cuts and key not in self.united:
                 if (known := _points.get(key)) is not None:
@@ -233,9 +238,9 @@ class _Batch(Struct):
         while self.done < len(self.needs) and self.needs[self.done] <= answered:
             self.done += 1
         if self.progress:
-            self.progress(self.done, len(self.circuits))
+            self.progress(self.done, self.of)
         else:
-            doing(_SOLVING, self.done, len(self.circuits))
+            doing(_SOLVING, self.done, self.of)
 
 
 def _cut(circuit: Circuit) -> tuple[Topology, Cut] | str:

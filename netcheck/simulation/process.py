@@ -28,7 +28,7 @@ from netcheck.simulation.child import Sent, Worker
 from netcheck.simulation.frames import Garbled
 
 _AHEAD_BYTES = 16_000  # decks that lie before a worker, so that it never waits for the next
-_TOGETHER_BYTES = 2_000  # decks that are sent together
+_TOGETHER_BYTES = 4_000  # decks that are sent together
 _ALONE_S = 0.05  # one worker is enough for so much; what takes longer is given to further ones
 _STARTS = 3  # how often a worker may die while it starts before that counts as its answer
 

@@ -71,6 +71,11 @@ class Shared(Generic[K, T]):
 
     def expect(self, things: Sequence[K]) -> None:
         """These may be asked for, in this order, after what is expected already."""
+        self._note(things)
+        self._tell()
+
+    def _note(self, things: Sequence[K]) -> None:
+        """As `expect`, of which the copy is not told yet."""
         if not self._left and self._theirs.isdisjoint(map(self._subject, things)):
             self._end()  # a new copy knows more
         known = {*self._left.values(), *self._found}
@@ -80,7 +85,6 @@ class Shared(Generic[K, T]):
                 self._places += 1
         if self._copy is None and len(self._left) > 1 and _may_copy():
             self._copy = _copied(self._work, self._subject, self._claims)
-        self._tell()
 
     def drop(self, things: Iterable[K]) -> None:
         """These will not be asked for any more; one that the copy is at goes on."""
@@ -94,10 +98,10 @@ class Shared(Generic[K, T]):
     ) -> Iterator[tuple[K, T]]:
         """The things in their order, each with its result, until the time allowed is used up; the first always.
 
-        what: said of them, with their count. sure: how many of them will be asked for, and are expected from now on; all
-        where it is not given. then: what will be asked for after the first, if that is what it seems.
+        what: said of them, with their count. sure: how many of them will be asked for, and are expected from now on;
+        all where it is not given. then: what will be asked for after the first, if that is what it seems.
         """
-        self.expect((*things[:1], *then, *things[1:sure]))
+        self._note((*things[:1], *then, *things[1:sure]))
         for place in in_time(range(len(things)), what):
             among = (*things[:sure], *(then if place == 0 else ()))
             yield things[place], self.result(things[place], among, pressing=sure is not None)
@@ -114,16 +118,22 @@ class Shared(Generic[K, T]):
                 place = self._mine(self._left.values())
             soon_s = self._there_sooner_s(thing, place) if place is not None and pressing else 0.0
             if place is not None and not soon_s and self._claims.took(place, _HERE):
-                began = time.monotonic()
-                self._found[self._left[place]] = self._work(self._left[place])
-                self._lasted_s[self._sort(self._left[place])] = time.monotonic() - began
-                self._done(place)
+                self._do(place)
                 self._take(0.0)
             elif thing not in self._left.values():  # nobody expected it
                 self._found[thing] = self._work(thing)
             else:
+                self._tell()
                 self._take(None if place is None else soon_s)
         return self._found[thing]
+
+    def _do(self, place: int) -> None:
+        """Do what is expected at a place that has been taken; the copy, told of the rest now, does something else."""
+        self._tell()
+        began = time.monotonic()
+        self._found[self._left[place]] = self._work(self._left[place])
+        self._lasted_s[self._sort(self._left[place])] = time.monotonic() - began
+        self._done(place)
 
     def forget(self) -> None:
         """Nothing is expected any more: the copy ends, whatever it is at."""

@@ -6,7 +6,7 @@ its siblings are on.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations
 
 from msgspec import Struct
@@ -143,21 +143,10 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     ]
     known = [_known(survey, *run) for run in runs]
     fresh = [run for run, one in zip(runs, known, strict=True) if one is None]
-    sound: dict[tuple[Section, str, str], Circuit] = {}
-    dead: dict[tuple[str, str], tuple[Fragment, State]] = {}
-    failed = []
-    for fault, state, corner in in_time(fresh, "Making circuits of single failures"):
-        lasting_A = steady_A(fragment, corner)
-        if fault.how == MISSING:
-            if (rail := (fault.part, state.name)) not in dead:
-                dead[rail] = without_rail(fragment, fault.part, state)
-            failed.append(circuit_of(*dead[rail], corner, lasting_A=lasting_A))
-            continue
-        section = survey.sections[fault.part]
-        if (key := (section, state.name, corner.name)) not in sound:
-            sound[key] = circuit_of(section.fragment, state, corner, lasting_A=lasting_A)
-        failed.append(circuit_of(section.fragment, state, corner, faults=(fault,), lasting_A=lasting_A))
-    points = solve([*sound.values(), *failed])
+    sound = {(section, state.name, corner.name): (section, state, corner) for fault, state, corner in fresh
+             if fault.how != MISSING for section in (survey.sections[fault.part],)}
+    failed: list[Circuit] = []
+    points = solve(_circuits(survey, sound.values(), fresh, failed), of=len(sound) + len(fresh))
     before = dict(zip(sound, points[:len(sound)], strict=True))
     late = OperatingPoint(problem=used_up())
     solved = iter(_whatever_floats(failed, points[len(sound):]))
@@ -175,6 +164,30 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
             point = overlaid(survey.at(state, corner), one.before, _without(fault, each), rails)
             found.append(Failure(fault, state, corner, point, section.fragment.parts, each))
     return found
+
+
+def _circuits(
+    survey: Survey, sound: Iterable[tuple[Section, State, Corner]], runs: Sequence[tuple[Fault, State, Corner]],
+    failed: list[Circuit],
+) -> Iterator[Circuit]:
+    """The circuits of sound sections, then that of every failure, made as they are asked for.
+
+    failed: where those of the failures are kept, too.
+    """
+    fragment = survey.fragment
+    for section, state, corner in sound:
+        yield circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
+    dead: dict[tuple[str, str], tuple[Fragment, State]] = {}
+    for fault, state, corner in in_time(runs):
+        lasting_A = steady_A(fragment, corner)
+        if fault.how == MISSING:
+            if (rail := (fault.part, state.name)) not in dead:
+                dead[rail] = without_rail(fragment, fault.part, state)
+            made = circuit_of(*dead[rail], corner, lasting_A=lasting_A)
+        else:
+            made = circuit_of(survey.sections[fault.part].fragment, state, corner, (fault,), lasting_A=lasting_A)
+        failed.append(made)
+        yield made
 
 
 def _without(fault: Fault, after: OperatingPoint) -> OperatingPoint:

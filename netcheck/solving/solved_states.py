@@ -345,9 +345,9 @@ def _points(fragment: Fragment, states: StateSet, corners: Corners) -> tuple[Sta
                 found.update(_named(name, state, known))
     keys = [(section, state, corner) for _, section, state in fresh for corner in everywhere]
     with share(0.5):
-        circuits = [circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
-                    for section, state, corner in in_time(keys, "Making circuits")]
-        solved = solve(circuits)
+        circuits = (circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
+                    for section, state, corner in in_time(keys))
+        solved = solve(circuits, of=len(keys))
         reason = used_up()
     solved += [OperatingPoint(problem=reason)] * (len(keys) - len(solved))
     points = iter(solved)
