@@ -15,6 +15,7 @@ import math
 import os
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import Any
 
 from msgspec import Struct
@@ -31,6 +32,7 @@ FAILURE = re.compile(
 ILL_POSED = re.compile(r"singular matrix|Transient op|source stepping failed", re.IGNORECASE)
 
 _KEPT_LINES = 4
+_REMEMBERED = 10_000  # commands after which it is told to forget them
 
 
 class Outcome(Struct, frozen=True):
@@ -85,36 +87,62 @@ class Engine:
         self._library.exec_command("optran 1 1 1 0 0 0")
         self._read = self._library._ngspice_shared.ngGet_Vec_Info
         self._plot = self._library._ngspice_shared.ngSpice_CurPlot
+        self._command = self._library._ngspice_shared.ngSpice_Command
+        self._given = 0
+        self._loaded: _Form | None = None
 
     @property
     def version(self) -> str:
         return str(self._library.ngspice_version)
 
     def run(self, deck: str, commands: Sequence[str], vectors: Sequence[bytes]) -> Outcome:
-        """Load a deck, give each command and read all points of all vectors after each, then clear everything away."""
-        lines: list[str] = []
+        """Load a deck, give each command and read all points of all vectors after each, then clear everything away.
+
+        Of a deck that differs from the one before only in ohms and volts, as most do from their neighbours, these are
+        set in the circuit that is loaded. They are set in every circuit, since they are read with other last digits
+        in a deck: so what is found does not depend on what was run before.
+        """
         values: list[Any] = []
         problem: str | None = None
         library = self._library
+        form, set_to = _form(deck)
         try:
-            library.load_circuit(deck)
-            lines += library._stderr
-            if library._error_in_stderr:
-                problem = _told("the circuit could not be read", lines)
-            for command in () if problem else commands:
-                library.exec_command(command)
-                lines += library._stderr
+            if form != self._loaded:
+                self._load(deck, form)
+            library.clear_output()
+            for setting in set_to:
+                self._give(setting)
+            for command in commands:
+                self._give(command.encode())
                 values += self._values(command, vectors)
-        except NameError:  # the root of PySpice's own errors
-            lines += library._stderr
-            problem = _told(NOT_SOLVED, lines)
         except _NoResult as missing:
-            problem = _told(str(missing), lines)
-        if problem is None and any(ILL_POSED.search(line) for line in lines):
-            problem = _told("the circuit has no definite solution", lines)
+            problem = str(missing)
+        if problem is None and any(ILL_POSED.search(line) for line in library._stderr):
+            problem = "the circuit has no definite solution"
+        problem = problem and _told(problem, library._stderr)
         if library.dead is None:
-            self._clear()
+            self._clear(b"destroy all")
+            if problem:
+                self._unload()
         return Outcome([] if problem else values, problem, library.dead is not None)
+
+    def _load(self, deck: str, form: _Form) -> None:
+        self._unload()
+        try:
+            self._library.load_circuit(deck)
+        except NameError as error:  # the root of PySpice's own errors
+            raise _NoResult("the circuit could not be read") from error
+        if self._library._error_in_stderr:
+            raise _NoResult("the circuit could not be read")
+        self._loaded = form
+
+    def _give(self, command: bytes) -> None:
+        """Give a command. Raises _NoResult where ngspice says that something went wrong."""
+        self._given += 1
+        if self._given % _REMEMBERED == 0:
+            self._command(Shared.ffi.NULL)  # it keeps every command that it was given, until then
+        if self._command(command) or self._library._error_in_stderr or self._library._error_in_stdout:
+            raise _NoResult(NOT_SOLVED)
 
     def _values(self, command: str, vectors: Sequence[bytes]) -> list[Any]:
         analysis = command.partition(" ")[0]
@@ -136,13 +164,32 @@ class Engine:
             raise _NoResult("the simulation gave a value that is not finite")
         return values
 
-    def _clear(self) -> None:
-        """Free the plots and the circuit: what either leaves behind burdens every later run."""
-        for command in ("destroy all", "remcirc"):
-            try:
-                self._library.exec_command(command)
-            except NameError:
-                continue  # nothing had been loaded: there is nothing to free
+    def _unload(self) -> None:
+        self._loaded = None
+        self._clear(b"remcirc")
+
+    def _clear(self, command: bytes) -> None:
+        """Free the plots or the circuit: what either leaves behind burdens every later run."""
+        self._library.clear_output()
+        with suppress(_NoResult):  # nothing had been loaded: there is nothing to free
+            self._give(command)
+
+
+_Form = tuple[str, ...]
+
+
+def _form(deck: str) -> tuple[_Form, list[bytes]]:
+    """A deck without the ohms and volts of its resistors and plain sources, and the commands that set these."""
+    form, set_to = [], []
+    for line in deck.split("\n"):
+        if line[:1] in ("r", "v"):
+            card, _, value = line.rpartition(" ")
+            if card.count(" ") == 2:
+                form.append(card)
+                set_to.append(f"alter {card[:card.index(' ')]}={value}".encode())
+                continue
+        form.append(line)
+    return tuple(form), set_to
 
 
 class _NoResult(Exception):

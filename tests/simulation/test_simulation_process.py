@@ -57,6 +57,19 @@ def test_answers_come_in_the_order_of_the_jobs(shared):
     assert [answer.values[0] for answer in answers] == pytest.approx([volts / 3 for volts in range(300)])
 
 
+def test_an_answer_does_not_depend_on_what_was_run_before(shared):
+    """To the last digit: of a deck like the one before only the values are set, and nothing of that one is left."""
+    leaks = "b4 n3 n2 i=2e-8*((max(v(n3,n2),0.0)+1.1)/6.3)**1.4\n"
+    decks = [
+        f"* board\nv1 n1 0 {volts / 7!r}\nr1 n1 n2 {1e3 / (10 + volts)!r}\nd1 n2 n3 m\n{leaks if volts % 3 else ''}"
+        f"r2 n3 0 {3e4 + volts / 3!r}\n.model m d(is={1 + volts % 2}e-14 rs=0.7)\n.end" for volts in range(-9, 15)]
+    jobs = [Job(deck, "n2 n3 @d1[id]") for deck in decks]
+    alone = [shared.run([DIVIDER, job])[1].values for job in jobs]
+    for order in (jobs, jobs[::-1], sorted(jobs, key=lambda job: len(job.deck)), [*jobs[::2], *jobs[1::2]]):
+        found = dict(zip((job.deck for job in order), shared.run(order), strict=True))
+        assert [found[deck].values for deck in decks] == alone
+
+
 def test_jobs_are_taken_ahead_of_their_answers(shared):
     taken = []
 
