@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from netcheck.simulation.elements import Battery, Bipolar, Circuit, Element, Junction, Resistance
-from netcheck.simulation.laws import ideal, junction_A, law
+from netcheck.simulation.laws import ideal, is_junction_A, junction_A, law
 from netcheck.simulation.models import LEAST_OHM
 from netcheck.simulation.pieces import terminals
 
@@ -20,14 +20,14 @@ def unbalanced(
     """A net at which the currents that belong to these volts do not add up; None where all do.
 
     At each net of a saturated transistor the difference of large currents flows; the largest is its measure there.
-    amps: what the ideal sources deliver. settled: the share to which the volts are known. Where a regulator is,
-    whose current has no law here, nothing can be told.
+    amps: what the elements carry as the simulator has it. settled: the share to which the volts are known. Where a
+    regulator is, whose current has no law here, nothing can be told.
     """
     into = dict.fromkeys(volts, 0.0)
     flowing = dict.fromkeys(volts, 0.0)
     untold = {circuit.ground}
     for element in circuit.elements:
-        through = _through(element, volts, circuit.temperature_C)
+        through = _through(element, volts, amps, circuit.temperature_C)
         if through is not None:  # most elements have two nets
             one, other, amps_A = through
             size_A = abs(amps_A)
@@ -54,17 +54,23 @@ def unbalanced(
     return next((net for net, amps_A in doubtful.items() if not amps_A <= _slack_A(circuit, net, volts, settled)), None)
 
 
-def _through(element: Element, volts: Mapping[str, float], temperature_C: float) -> tuple[str, str, float] | None:
+def _through(
+    element: Element, volts: Mapping[str, float], amps: Mapping[str, float], temperature_C: float
+) -> tuple[str, str, float] | None:
     """The two nets of a resistance or a junction, and the current from the first to the other; None of what is neither.
 
-    As `law` has it, without making the law first: it is asked of every result.
+    As `law` has it, without making the law first: it is asked of every result. What a junction carries is believed
+    where it is what its law makes of these volts.
     """
     if isinstance(element, Resistance):
         one, other = element.a, element.b
         return one, other, (volts[one] - volts[other]) / max(element.ohm, LEAST_OHM)
     if isinstance(element, Junction):
         one, other = element.anode, element.cathode
-        return one, other, junction_A(element, volts[one] - volts[other], temperature_C)
+        across_V, found_A = volts[one] - volts[other], amps[element.name]
+        if is_junction_A(element, across_V, found_A, temperature_C):
+            return one, other, found_A
+        return one, other, junction_A(element, across_V, temperature_C)
     return None
 
 

@@ -25,6 +25,7 @@ from netcheck.simulation.elements import (
 )
 
 _GMIN_S = 1e-15
+_AGREES, _ROUNDED_A = 1e-4, 1e-13  # far below what may be missing at a net
 _STEEPEST = 80.0  # an exponent beyond which the exponential is continued by its tangent
 _REVERSE = 3.0  # thermal volts backwards, from which ngspice has a cubic in place of the exponential
 
@@ -60,22 +61,39 @@ def ideal(element: Element) -> bool:
 def junction_A(junction: Junction, volts: float, temperature_C: float) -> float:
     """The current from anode to cathode at these volts from anode to cathode, leakage and series resistance in."""
     slope_V = junction.emission * thermal_V(temperature_C)
-    knee_V = _breakdown_V(junction, slope_V)
-    saturation_A = junction.saturation_A
 
     def inner(v: float) -> tuple[float, float]:
-        if v < -knee_V:
-            amps = -saturation_A * _bounded_exp((-knee_V - v) / slope_V)
-            return amps + _GMIN_S * v, -amps / slope_V + _GMIN_S
-        amps, siemens = _exponential(saturation_A, v, slope_V)
-        return amps + _GMIN_S * v, siemens + _GMIN_S
+        return _inner(junction, v, slope_V)
 
-    at, resists = inner(volts)[0], junction.series_ohm >= models.LEAST_OHM
-    if resists and volts < -knee_V:
+    if junction.series_ohm < models.LEAST_OHM:
+        at = inner(volts)[0]
+    elif volts < -_breakdown_V(junction, slope_V):
         at = _broken(inner, volts, junction.series_ohm)
-    elif resists:
-        at = _behind(inner, volts, junction.series_ohm, slope_V, saturation_A)
-    return at - (models.leakage_A(junction, -volts, temperature_C) if models.leaks(junction) else 0.0)
+    else:
+        at = _behind(inner, volts, junction.series_ohm, slope_V, junction.saturation_A)
+    return at - _leaks_A(junction, volts, temperature_C)
+
+
+def is_junction_A(junction: Junction, volts: float, amps: float, temperature_C: float) -> bool:
+    """Whether a current from anode to cathode is that of these volts, to a ten-thousandth: sooner told than found."""
+    inside_A = amps + _leaks_A(junction, volts, temperature_C)
+    ohm = junction.series_ohm if junction.series_ohm >= models.LEAST_OHM else 0.0
+    law_A, _ = _inner(junction, volts - ohm * inside_A, junction.emission * thermal_V(temperature_C))
+    return abs(law_A - inside_A) <= _AGREES * abs(inside_A) + _ROUNDED_A
+
+
+def _leaks_A(junction: Junction, volts: float, temperature_C: float) -> float:
+    return models.leakage_A(junction, -volts, temperature_C) if models.leaks(junction) else 0.0
+
+
+def _inner(junction: Junction, volts: float, slope_V: float) -> tuple[float, float]:
+    """Amps and siemens of a junction without its series resistance and its leakage."""
+    knee_V = _breakdown_V(junction, slope_V) if junction.breakdown_V is not None else inf
+    if volts < -knee_V:
+        amps = -junction.saturation_A * _bounded_exp((-knee_V - volts) / slope_V)
+        return amps + _GMIN_S * volts, -amps / slope_V + _GMIN_S
+    amps, siemens = _exponential(junction.saturation_A, volts, slope_V)
+    return amps + _GMIN_S * volts, siemens + _GMIN_S
 
 
 def _behind(

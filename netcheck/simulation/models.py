@@ -24,6 +24,7 @@ _PIN_SIEMENS = 1e-12  # what a pin leaks, so that one left open has volts: 5 pA 
 _ADJUST_KNEE_V = 0.3  # below this headroom the current of a regulator's pin dies away
 
 
+@lru_cache(maxsize=256)  # what is found is looked at more than once
 def leakage_A(junction: Junction, reverse_V: float, temperature_C: float) -> float:
     """What a diode's leakage source adds from cathode to anode, beyond the saturation current.
 

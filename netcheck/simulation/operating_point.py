@@ -31,7 +31,7 @@ from netcheck.simulation.frames import NOT_SOLVED
 from netcheck.simulation.memory import Memory, forget_all
 from netcheck.simulation.pieces import Cut, Piece, Solved, cut, unite
 from netcheck.simulation.process import Answer, Job, simulator
-from netcheck.simulation.shapes import traits
+from netcheck.simulation.shapes import shapes, traits
 from netcheck.simulation.starting import starting_volts
 from netcheck.simulation.topology import Topology, survey
 
@@ -245,10 +245,11 @@ class _Batch(Struct):
 
 def _cut(circuit: Circuit) -> tuple[Topology, Cut] | str:
     """A circuit in pieces, or why it must not be run."""
-    topology = survey(circuit)
+    shaped = shapes(circuit.elements)
+    topology = survey(circuit, shaped)
     if topology.problem:
         return topology.problem
-    parts = cut(circuit)
+    parts = cut(circuit, shaped)
     if not all(map(isfinite, (circuit.temperature_C, *parts.held.values()))):
         return _not_finite(circuit)
     return topology, parts

@@ -104,9 +104,9 @@ def terminals(element: Element) -> tuple[str, ...]:
     return tuple(net for net in (element.input, element.output, element.adjust, element.ground) if net is not None)
 
 
-def cut(circuit: Circuit) -> Cut:
-    """Cut a circuit whose sources do not fight each other."""
-    key = shapes(circuit.elements), circuit.ground
+def cut(circuit: Circuit, shaped: tuple[int, ...] | None = None) -> Cut:
+    """Cut a circuit whose sources do not fight each other. shaped: the shapes of its elements, where they are known."""
+    key = shaped or shapes(circuit.elements), circuit.ground
     lines = _lines.get(key)
     if lines is None:
         lines = _drawn(circuit)

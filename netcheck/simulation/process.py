@@ -33,6 +33,9 @@ _ALONE_S = 0.05  # one worker is enough for so much; what takes longer is given 
 _STARTS = 3  # how often a worker may die while it starts before that counts as its answer
 
 
+_Selector = getattr(selectors, "PollSelector", selectors.DefaultSelector)  # it takes no call of the system to make
+
+
 def cores() -> int:
     """Processors that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
@@ -259,7 +262,7 @@ class _Batch:
         workers = tuple(self._pool._workers)
         now = time.monotonic()
         due = min((worker.due for worker in workers if worker.due is not None), default=now)
-        with selectors.DefaultSelector() as selector:
+        with _Selector() as selector:
             for worker in workers:
                 selector.register(worker.socket, worker.interest, worker)
             ready = selector.select(max(0.0, due - now))

@@ -34,9 +34,12 @@ class Topology(Struct, frozen=True):
 _known: Memory[tuple[tuple[int, ...], str], Topology] = Memory(100_000)
 
 
-def survey(circuit: Circuit) -> Topology:
-    """Look a circuit over. A capacitor is no path for direct current; everything else is."""
-    key = shapes(circuit.elements), circuit.ground
+def survey(circuit: Circuit, shaped: tuple[int, ...] | None = None) -> Topology:
+    """Look a circuit over. A capacitor is no path for direct current; everything else is.
+
+    shaped: the shapes of its elements, where they are known.
+    """
+    key = shaped or shapes(circuit.elements), circuit.ground
     known = _known.get(key)
     if known is None:
         known, lasting = _surveyed(circuit)
