@@ -267,37 +267,19 @@ def tried(
     None is tried once the time allowed for all is used up, and one that was not judged to its end is none. then: what
     will be tried once the best has been judged to its end, if it is what it seems.
     """
-    found, whole = found[:most_tried(fragment)], max(offered, _LEAST_WHOLE)
+    found = found[:most_tried(fragment)]
     steps = [remedy.steps for remedy in found]
     free = unkept(fragment)
-    promising: list[tuple[Remedy, VariantResult]] = []
-    ends: dict[str, VariantResult | None] = {}
     try:
-        for sparing in (False, True):
-            some = [one for one in found if (one.spares in steps) is sparing and _short(ends.get(repr(one.spares)))]
-            trials.expect([one.steps for one in some], failing=False)
-            if len(some) <= offered:
-                trials.expect([one.steps for one in some])  # whoever has tried one goes on with it
-            for place, end in trials.in_turn([one.steps for one in some], failing=False, what="Trying changes"):
-                ends[repr(some[place].steps)] = end
-                if end is not None and better(end, result, free):
-                    promising.append((some[place], end))
-                else:
-                    trials.drop([some[place].steps])
-                if sum(after.verdict == "ok" for _, after in promising) == offered:
-                    break  # none of the rest could go before these
-            else:
-                continue
-            break
+        promising = _promising(result, found, trials, offered, free, then)
         promising.sort(key=lambda pair: _ranked(pair[0], pair[1], result))
         # A single failure makes a caution at most, so that none that harms is offered beside one that does not.
-        promising = _offered(promising, result)[:whole]
+        promising = _offered(promising, result)[:max(offered, _LEAST_WHOLE)]
         judged: list[tuple[Remedy, VariantResult]] = []
         best = None
-        after_it = then(*promising[0]) if promising else ()
         for place, end in trials.in_turn([remedy.steps for remedy, _ in promising], failing=True,
-                                         what="Trying changes with single failures",
-                                         sure=offered, then=after_it):
+                                         what="Trying changes with single failures", sure=offered,
+                                         then=then(*promising[0]) if promising else ()):
             remedy, seemed = promising[place]
             if end is not None and better(end, result, free):
                 judged.append((_told(remedy, end), end))
@@ -311,6 +293,37 @@ def tried(
     finally:
         trials.drop(steps, failing=False)
         trials.drop(steps)
+
+
+def _promising(
+    result: VariantResult, found: Sequence[Remedy], trials: Trials, offered: int, free: frozenset[str], then: Then
+) -> list[tuple[Remedy, VariantResult]]:
+    """The remedies that help as far as can be told without single failures, each with what it leads to then."""
+    promising: list[tuple[Remedy, VariantResult]] = []
+    ends: dict[str, VariantResult | None] = {}
+
+    def enough() -> bool:
+        return sum(after.verdict == "ok" for _, after in promising) == offered
+
+    steps = [remedy.steps for remedy in found]
+    for sparing in (False, True):
+        some = [one for one in found if (one.spares in steps) is sparing and _short(ends.get(repr(one.spares)))]
+        if enough():
+            break  # none of the rest could go before these
+        trials.expect([one.steps for one in some], failing=False)
+        if len(some) <= offered:
+            trials.expect([one.steps for one in some])  # whoever has tried one goes on with it
+        for place, end in trials.in_turn([one.steps for one in some], failing=False, what="Trying changes"):
+            ends[repr(some[place].steps)] = end
+            if end is None or not better(end, result, free):
+                trials.drop([some[place].steps])
+                continue
+            promising.append((some[place], end))
+            if enough():
+                break
+            if len(promising) == offered == 1 and place + 1 < len(some):
+                trials.ahead(some[place].steps, then(some[place], end))  # the first is the best, as a rule
+    return promising
 
 
 _AT_STAKE = ("backup-voltage", "running-volts", "keeps-nothing", "life", "expectation")

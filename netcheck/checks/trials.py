@@ -85,6 +85,10 @@ class Trials:
         found = self._sharing.results([self.trial(steps, failing) for steps in changes], what, sure, then)
         yield from ((place, after) for place, (_, after) in enumerate(found))
 
+    def ahead(self, steps: Iterable[Step], then: Sequence[Trial]) -> None:
+        """Judge a change that may be asked for, where the others are tried beside it. then: as of `in_turn`."""
+        self._sharing.ahead(self.trial(steps), then)
+
     def expect(self, changes: Iterable[Iterable[Step]], failing: bool = True) -> None:
         """These may be asked for: whoever is free judges them before."""
         self._sharing.expect([self.trial(steps, failing) for steps in changes])

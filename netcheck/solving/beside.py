@@ -106,6 +106,17 @@ class Shared(Generic[K, T]):
             among = (*things[:sure], *(then if place == 0 else ()))
             yield things[place], self.result(things[place], among, pressing=sure is not None)
 
+    def ahead(self, thing: K, then: Sequence[K] = ()) -> None:
+        """Do one here that may be asked for, where there is a copy that does the rest of what is expected meanwhile.
+
+        then: what will be asked for after it, if it is asked for.
+        """
+        self._note((thing, *then))
+        place = next((place for place, left in self._left.items() if left == thing), None)
+        if self._copy is not None and place is not None and self._claims.took(place, _HERE):
+            self._do(place)
+            self._take(0.0)
+
     def result(self, thing: K, among: Sequence[K] = (), pressing: bool = False) -> T:
         """What a thing comes to. While the copy is at it, others are done here, those that it is among first.
 

@@ -99,6 +99,21 @@ def test_what_is_wanted_after_the_first_is_done_beside_it():
         assert sharing.result(9)[1] != here
 
 
+def test_one_is_done_ahead_only_where_a_copy_does_the_rest(monkeypatch):
+    with shared(who, subject=lambda thing: thing) as sharing:
+        sharing.expect([0, 1, 2, 3])
+        sharing.ahead(8, then=[9])
+        assert sharing._found[8] == (8, HERE)
+        assert {sharing.result(thing)[1] for thing in range(4)} - {HERE}
+        assert sharing.result(9)[0] == 9
+    monkeypatch.setattr(beside, "_may_copy", lambda: False)
+    with shared(who, subject=lambda thing: thing) as sharing:
+        sharing.expect([0, 1])
+        sharing.ahead(8)
+        assert 8 not in sharing._found
+        assert sharing.result(8) == (8, HERE)
+
+
 class Claimed:
     """The copy has been at the first of two things for some seconds."""
 
