@@ -271,10 +271,11 @@ def tried(
     steps = [remedy.steps for remedy in found]
     free = unkept(fragment)
     try:
-        promising = _promising(result, found, trials, offered, free, then)
-        promising.sort(key=lambda pair: _ranked(pair[0], pair[1], result))
+        seeming = _promising(result, found, trials, offered, free, then)
+        seeming.sort(key=lambda pair: _ranked(pair[0], pair[1], result))
         # A single failure makes a caution at most, so that none that harms is offered beside one that does not.
-        promising = _offered(promising, result)[:max(offered, _LEAST_WHOLE)]
+        promising = _offered(seeming, result)[:max(offered, _LEAST_WHOLE)]
+        trials.drop([pair[0].steps for pair in seeming if pair not in promising])
         judged: list[tuple[Remedy, VariantResult]] = []
         best = None
         for place, end in trials.in_turn([remedy.steps for remedy, _ in promising], failing=True,
@@ -303,13 +304,14 @@ def _promising(
     ends: dict[str, VariantResult | None] = {}
 
     def enough() -> bool:
-        return sum(after.verdict == "ok" for _, after in promising) == offered
+        return sum(after.verdict == "ok" for _, after in promising) >= offered
 
     steps = [remedy.steps for remedy in found]
     for sparing in (False, True):
-        some = [one for one in found if (one.spares in steps) is sparing and _short(ends.get(repr(one.spares)))]
         if enough():
             break  # none of the rest could go before these
+        some = [one for one in found
+                if (one.spares in steps) is sparing and (not sparing or _short(ends.get(repr(one.spares)), result))]
         trials.expect([one.steps for one in some], failing=False)
         if len(some) <= offered:
             trials.expect([one.steps for one in some])  # whoever has tried one goes on with it
@@ -320,6 +322,9 @@ def _promising(
                 continue
             promising.append((some[place], end))
             if enough():
+                left = [one.steps for one in some[place + 1:]]
+                trials.drop(left, failing=False)
+                trials.drop(left)
                 break
             if len(promising) == offered == 1 and place + 1 < len(some):
                 trials.ahead(some[place].steps, then(some[place], end))  # the first is the best, as a rule
@@ -330,10 +335,13 @@ _AT_STAKE = ("backup-voltage", "running-volts", "keeps-nothing", "life", "expect
 """Checks that may speak because a part in a cell's lead costs volts."""
 
 
-def _short(after: VariantResult | None) -> bool:
-    """Whether a change leaves volts, or what follows from them, short; it is taken as that where it is not known."""
-    return after is None or any(finding.check in _AT_STAKE and finding.severity is not Severity.NOTE
-                                for finding in after.findings)
+def _short(after: VariantResult | None, before: VariantResult) -> bool:
+    """Whether a change leaves volts short, or does harm that was not there; as good as that where it is not known."""
+    known = {(finding.check, finding.subject) for finding in before.findings}
+    return after is None or any(
+        finding.severity is not Severity.NOTE
+        and (finding.check in _AT_STAKE or (finding.check, finding.subject) not in known)
+        for finding in after.findings)
 
 
 _Of = TypeVar("_Of")

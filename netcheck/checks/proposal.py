@@ -131,12 +131,15 @@ def _built(
     def then(remedy: Remedy, after: VariantResult) -> Sequence[Trial]:
         """Each of the cures left out, which is tried when nothing more is to be added."""
         cures = (*built.cures, *(remedy.of or (remedy,)))
-        foreseen[:] = [trials.trial(_steps(left), failing=not _leads_out(after, result))
-                       for cure in cures if (left := _without(cures, cure))]
+        now = [trials.trial(_steps(left), failing=not _leads_out(after, result))
+               for cure in cures if (left := _without(cures, cure))]
+        trials.forgo([one for one in foreseen if one not in now])
+        foreseen[:] = now
         return foreseen
 
     for _ in in_time(range(_MOST_ROUNDS), "Putting changes together"):
         if best is None or not better(best[1], built.result, unkept(applied(fragment, built.made))):
+            trials.forgo(foreseen)
             break
         remedy, after = best
         built = _Built((*built.made, *remedy.steps), _at_once(built, remedy, after, trials), after)

@@ -78,24 +78,19 @@ def check_variant(
 ) -> VariantResult:
     """Judge one variant: every cell, every load, every state, what each section judges; cured: and what cures it."""
     judged: list[tuple[Fragment, VariantResult]] = []
-    solved: list[tuple[Fragment, Survey]] = []  # those that might cure, in case they do
+    solved: list[tuple[Fragment, Survey]] = []  # they are looked at more than once
 
     def surveyed(changed: Fragment) -> Survey:
         found = next((found for one, found in solved if one == changed), None)
         if found is None:
             found = survey(_relevant(changed))
-            keep(changed, found)
+            if len(changed.parts) <= _SMALL and not found.unreached:  # of a large one it holds much
+                solved.append((changed, found))
         return found
-
-    def keep(changed: Fragment, found: Survey) -> None:
-        if len(changed.parts) <= _SMALL and not used_up():  # of a large one it holds much
-            solved.append((changed, found))
 
     def judge(changed: Fragment, failing: bool) -> VariantResult:
         if not failing:
-            result, found = _once(changed, warnings, sections, _Depth.CANDIDATE)
-            keep(changed, found)
-            return result
+            return _once(changed, warnings, sections, _Depth.CANDIDATE, found=surveyed(changed))[0]
         known = next((after for one, after in judged if one == changed), None)
         if known is None:
             known = _once(changed, warnings, sections, _Depth.CURE, found=surveyed(changed))[0]

@@ -116,8 +116,11 @@ class Simulator:
         return self._workers == [worker] and worker.ready and not worker.waiting
 
     def adopt(self, worker: Worker) -> None:
-        """In a copy of the process that lent it: use this worker, and no more than one."""
-        self._workers, self._most = [worker], 1
+        """In a copy of the process that lent it: use this worker, and no more than one.
+
+        Its jobs have numbers of their own, so that a late answer is none to what the other asks.
+        """
+        self._workers, self._most, self._numbers = [worker], 1, count(os.getpid() << 32)
 
     def take_back(self, worker: Worker, sound: bool) -> None:
         """Use a worker again that was lent. sound: whether it is ready and at nothing; else it is ended."""

@@ -173,11 +173,10 @@ class Shared(Generic[K, T]):
 
     def _tell(self) -> None:
         """Tell the copy what is expected, not too much at a time."""
-        room = _AHEAD - (len(self._left) - len(self._untold))
-        if self._copy is None or not self._untold or room <= 0:
+        if self._copy is None:
             return
-        now = dict(islice(self._untold.items(), room))
-        if not self._copy.told(now):
+        now = dict(islice(self._untold.items(), max(0, _AHEAD - self._copy.unheard)))
+        if now and not self._copy.told(now):
             self._end()
             return
         for place in now:
@@ -220,7 +219,7 @@ class Shared(Generic[K, T]):
             self._copy.end(at_work=bool(at))
             self._copy = None
             self._theirs.clear()
-            self._untold = dict(self._left)
+            self._untold = {place: thing for place, thing in self._left.items() if place not in self._failed}
             for place in self._left:
                 self._claims.give(place, _NOBODY)
 
@@ -232,7 +231,7 @@ _LATE = 1.5
 """How many times longer than usual the copy may be at something until nobody knows when it will have it."""
 
 _AHEAD = 8
-"""Things that a copy is told of at a time: they fit into the way to it, whatever it is at."""
+"""Things that a copy is told of and has not heard yet, at most: they fit into the way to it, whatever it is at."""
 
 _NOBODY, _HERE, _THERE = range(3)
 
@@ -245,6 +244,7 @@ class _Claims:
     def __init__(self) -> None:
         self._whose = mmap.mmap(-1, self.MOST)  # a byte for each place
         self._since_s = memoryview(mmap.mmap(-1, 8 * self.MOST)).cast("d")
+        self._heard = memoryview(mmap.mmap(-1, 8)).cast("q")
 
     def by(self, place: int) -> int:
         return self._whose[place]
@@ -252,6 +252,15 @@ class _Claims:
     def for_s(self, place: int) -> float:
         """Seconds since a place was taken."""
         return time.monotonic() - self._since_s[place]
+
+    @property
+    def heard(self) -> int:
+        """Things that the copy has heard of."""
+        return self._heard[0]
+
+    @heard.setter
+    def heard(self, things: int) -> None:
+        self._heard[0] = things
 
     def took(self, place: int, who: int) -> bool:
         """Take a place; False where somebody else has it."""
@@ -269,14 +278,21 @@ class _Claims:
 class _Copy:
     """A copy of this process, with one of its simulators."""
 
-    def __init__(self, pid: int, way: Connection, simulator: Worker) -> None:
-        self._pid, self._way, self._worker = pid, way, simulator
+    def __init__(self, pid: int, way: Connection, simulator: Worker, claims: _Claims) -> None:
+        self._pid, self._way, self._worker, self._claims = pid, way, simulator, claims
         self._sound = True  # whether the simulator is fit to be taken back
+        self._told = 0
+
+    @property
+    def unheard(self) -> int:
+        """Things that it was told of and has not heard yet: they lie on the way to it while it is at something."""
+        return self._told - self._claims.heard
 
     def told(self, things: Mapping[int, Any]) -> bool:
         """Tell it of things to do, each at its place; False where it has gone."""
         with suppress(OSError):
             self._way.send(things)
+            self._told += len(things)
             return True
         return False
 
@@ -316,6 +332,7 @@ def _copied(work: Callable[[Any], Any], subject: Callable[[Any], Hashable], clai
 
     here, there = Pipe()
     parent = os.getpid()
+    claims.heard = 0
     gc.freeze()  # a collection would write to every page that the two still have in common
     with there, interruptions_held():
         try:
@@ -328,7 +345,7 @@ def _copied(work: Callable[[Any], Any], subject: Callable[[Any], Hashable], clai
         if pid == 0:
             here.close()
             _serve(there, worker, work, _Chores(there, subject, claims), parent)
-    return _Copy(pid, here, worker)
+    return _Copy(pid, here, worker, claims)
 
 
 def _serve(
@@ -376,7 +393,9 @@ class _Chores:
             free = {place: self._subject(thing) for place, thing in self._things.items()
                     if self._claims.by(place) == _NOBODY}
             if not free or self._way.poll():
-                self._things.update(self._way.recv())
+                told = self._way.recv()
+                self._things.update(told)
+                self._claims.heard += len(told)
                 continue
             theirs = {self._subject(thing) for place, thing in self._things.items() if self._claims.by(place) == _HERE}
             place = min(free, key=lambda one: (free[one] not in self._mine, free[one] in theirs, one))

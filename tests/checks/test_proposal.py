@@ -129,21 +129,24 @@ def test_trying_ends_with_as_many_good_ones_as_are_offered():
     assert [gone for gone, failing in asked if not failing] == ["R1", "R2", "R3"]
 
 
+NEW = VariantResult(name="x", findings=(Finding("leakage", CAUTION, "BT9", case="not-solved"),), loads={}, cells={})
 LEAKING = VariantResult(name="x", findings=(Finding("leakage", CAUTION, "BT1", case="not-solved"),), loads={}, cells={})
 
 
-@pytest.mark.parametrize(("plain", "tried_too"), [(OK, False), (LEAKING, False), (CAREFUL, True), (BAD, True)])
+@pytest.mark.parametrize(("plain", "tried_too"), [
+    (OK, False), (LEAKING, False), (CAREFUL, True), (BAD, True), (NEW, True)])
 def test_what_costs_fewer_volts_is_tried_where_volts_are_short_without_it(plain, tried_too):
     """After what it comes in the place of, wherever it stands, and not where enough good ones were found."""
     sparing = replace(removal("R1"), spares=removal("R2").steps)
     remedies = [sparing, removal("R3"), removal("R2")]
-    found, asked = offered(WORSE, remedies, R1=OK, R2=plain, R3=CAREFUL)
+    before = replace(WORSE, findings=(*WORSE.findings, *LEAKING.findings))
+    found, asked = offered(before, remedies, R1=OK, R2=plain, R3=CAREFUL)
     assert [gone for gone, failing in asked if not failing] == ["R3", "R2", *(["R1"] if tried_too else [])]
     assert (("R1", "ok") in found) is tried_too
     judge, asked = judging(R1=OK, R2=plain, R3=OK)
-    list(tried(FRAGMENT, WORSE, remedies, on_trial(judge), offered=1))
+    list(tried(FRAGMENT, before, remedies, on_trial(judge), offered=1))
     assert [gone for gone, failing in asked if not failing] == ["R3"]
-    assert offered(WORSE, [sparing], R1=OK)[0] == [("R1", "ok")]  # what it spares is not among them
+    assert offered(before, [sparing], R1=OK)[0] == [("R1", "ok")]  # what it spares is not among them
 
 
 def test_steps_that_cannot_be_done_are_no_cure():

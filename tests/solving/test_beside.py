@@ -114,6 +114,22 @@ def test_one_is_done_ahead_only_where_a_copy_does_the_rest(monkeypatch):
         assert sharing.result(8) == (8, HERE)
 
 
+def test_a_copy_that_is_at_something_is_not_told_more_than_fits_into_the_way_to_it():
+    def work(thing: int) -> int:
+        time.sleep(0.5 if os.getpid() != HERE else 0.0)
+        return thing
+
+    with shared(work, subject=lambda thing: thing) as sharing:
+        sharing.expect([0, 1])
+        unheard = set()
+        for thing in range(2, 60):
+            sharing.expect([thing])
+            sharing.result(thing)
+            unheard.add(sharing._copy.unheard)
+        assert max(unheard) == beside._AHEAD
+        assert [sharing.result(thing) for thing in (0, 1)] == [0, 1]
+
+
 class Claimed:
     """The copy has been at the first of two things for some seconds."""
 
