@@ -344,13 +344,13 @@ def _points(fragment: Fragment, states: StateSet, corners: Corners) -> tuple[Sta
             else:
                 found.update(_named(name, state, known))
     keys = [(section, state, corner) for _, section, state in fresh for corner in everywhere]
-    order = _alike_together(keys)
     with share(0.5):
         circuits = (circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
-                    for section, state, corner in in_time([keys[place] for place in order]))
-        solved = dict(zip(order, solve(circuits, of=len(keys)), strict=False))
+                    for section, state, corner in in_time(keys))
+        solved = solve(circuits, of=len(keys))
         reason = used_up()
-    points = (solved.get(place) or OperatingPoint(problem=reason) for place in range(len(keys)))
+    solved += [OperatingPoint(problem=reason)] * (len(keys) - len(solved))
+    points = iter(solved)
     late: set[str] = set()
     for name, section, state in fresh:
         stood = _Stood(section, everywhere, tuple(islice(points, len(everywhere))))
@@ -367,15 +367,6 @@ def _points(fragment: Fragment, states: StateSet, corners: Corners) -> tuple[Sta
     of = dict(_each(own))
     return states, Points(fragment, own, states.states, corners.everywhere, {
         (of[name], state, corner): point for (name, state, corner), point in found.items()})
-
-
-def _alike_together(keys: Sequence[tuple[Section, State, Corner]]) -> list[int]:
-    """The places of the keys, of each state those whose circuits differ in values alone together: they cost less so."""
-    groups: dict[object, list[int]] = {}
-    for place, (section, state, corner) in enumerate(keys):
-        laws = corner.temperature_C, corner.leakage, corner.draw, corner.drop
-        groups.setdefault((id(section), id(state), laws), []).append(place)
-    return [place for group in groups.values() for place in group]
 
 
 class _Stood(Struct, frozen=True):
