@@ -89,7 +89,6 @@ class Engine:
         self._plot = self._library._ngspice_shared.ngSpice_CurPlot
         self._command = self._library._ngspice_shared.ngSpice_Command
         self._given = 0
-        self._loaded: _Form | None = None
 
     @property
     def version(self) -> str:
@@ -98,20 +97,14 @@ class Engine:
     def run(self, deck: str, commands: Sequence[str], vectors: Sequence[bytes]) -> Outcome:
         """Load a deck, give each command and read all points of all vectors after each, then clear everything away.
 
-        Of a deck that differs from the one before only in ohms and volts, as most do from their neighbours, these are
-        set in the circuit that is loaded. They are set in every circuit, since they are read with other last digits
-        in a deck: so what is found does not depend on what was run before.
+        It is loaded each time: in a circuit that has been run the order of its equations is left as it was, and with
+        it the last digits of what is held by nanoamps.
         """
         values: list[Any] = []
         problem: str | None = None
         library = self._library
-        form, set_to = _form(deck)
         try:
-            if form != self._loaded:
-                self._load(deck, form)
-            library.clear_output()
-            for setting in set_to:
-                self._give(setting)
+            self._load(deck)
             for command in commands:
                 self._give(command.encode())
                 values += self._values(command, vectors)
@@ -121,20 +114,16 @@ class Engine:
             problem = "the circuit has no definite solution"
         problem = problem and _told(problem, library._stderr)
         if library.dead is None:
-            self._clear(b"destroy all")
-            if problem:
-                self._unload()
+            self._clear()
         return Outcome([] if problem else values, problem, library.dead is not None)
 
-    def _load(self, deck: str, form: _Form) -> None:
-        self._unload()
+    def _load(self, deck: str) -> None:
         try:
             self._library.load_circuit(deck)
         except NameError as error:  # the root of PySpice's own errors
             raise _NoResult("the circuit could not be read") from error
         if self._library._error_in_stderr:
             raise _NoResult("the circuit could not be read")
-        self._loaded = form
 
     def _give(self, command: bytes) -> None:
         """Give a command. Raises _NoResult where ngspice says that something went wrong."""
@@ -164,32 +153,12 @@ class Engine:
             raise _NoResult("the simulation gave a value that is not finite")
         return values
 
-    def _unload(self) -> None:
-        self._loaded = None
-        self._clear(b"remcirc")
-
-    def _clear(self, command: bytes) -> None:
-        """Free the plots or the circuit: what either leaves behind burdens every later run."""
+    def _clear(self) -> None:
+        """Free the plots and the circuit: what either leaves behind burdens every later run."""
         self._library.clear_output()
-        with suppress(_NoResult):  # nothing had been loaded: there is nothing to free
-            self._give(command)
-
-
-_Form = tuple[str, ...]
-
-
-def _form(deck: str) -> tuple[_Form, list[bytes]]:
-    """A deck without the ohms and volts of its resistors and plain sources, and the commands that set these."""
-    form, set_to = [], []
-    for line in deck.split("\n"):
-        if line[:1] in ("r", "v"):
-            card, _, value = line.rpartition(" ")
-            if card.count(" ") == 2:
-                form.append(card)
-                set_to.append(f"alter {card[:card.index(' ')]}={value}".encode())
-                continue
-        form.append(line)
-    return tuple(form), set_to
+        for command in (b"destroy all", b"remcirc"):
+            with suppress(_NoResult):  # nothing had been loaded: there is nothing to free
+                self._give(command)
 
 
 class _NoResult(Exception):
