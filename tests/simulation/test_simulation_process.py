@@ -64,9 +64,12 @@ def test_an_answer_does_not_depend_on_what_was_run_before(shared):
         f"* board\nv1 n1 0 {volts / 7!r}\nr1 n1 n2 {1e3 / (10 + volts)!r}\nd1 n2 n3 m\n{leaks if volts % 3 else ''}"
         f"r2 n3 0 {3e4 + volts / 3!r}\n.model m d(is={1 + volts % 2}e-14 rs=0.7)\n.end" for volts in range(-9, 15)]
     decks += [  # a cell of 15 ohms beside blocking diodes
-        f"* held by nanoamps\nv1 n1 0 -5.25\nv2 n2 0 {volts / 7!r}\nr3 b3 n3 15.0\nv3 b3 n4 3.25\nr4 n3 n2 100.0\n"
-        "d1 0 n4 m\nd6 n1 n4 m\n.model m d(is=2.11e-09 n=1.75)\n.end" for volts in range(1, 40, 2)]
-    jobs = [Job(deck, "n3 n4 @d1[id] v3#branch" if "v3" in deck else "n2 n3 @d1[id]") for deck in decks]
+        "* held by nanoamps\nv1 n1 0 -5.25\nv2 n2 0 5.25\nr3 b3 n3 15.0\n"
+        f"v3 b3 n4 {cell_V}\nr4 n3 n2 100.0\nd5 0 n4 d0\nd6 n1 n4 d1\n"
+        ".model d0 d(is=2.1138217358838342e-09 n=1.752)\n.model d1 d(is=2.2436603897283907e-09 n=1.06)\n"
+        ".options temp=25.0 tnom=25.0 reltol=1e-6 abstol=1e-15 vntol=1e-9 gmin=1e-15 pivtol=1e-20 pivrel=0.1 itl1=300\n"
+        ".end" for cell_V in (2.875, 3.25)]
+    jobs = [Job(deck, "n2 n3 n4 v2#branch" if "v3" in deck else "n2 n3 @d1[id]") for deck in decks]
     alone = [shared.run([DIVIDER, job])[1].values for job in jobs]
     for order in (jobs, jobs[::-1], sorted(jobs, key=lambda job: len(job.deck)), [*jobs[::2], *jobs[1::2]]):
         found = dict(zip((job.deck for job in order), shared.run(order), strict=True))
