@@ -97,8 +97,8 @@ class Engine:
     def run(self, deck: str, commands: Sequence[str], vectors: Sequence[bytes]) -> Outcome:
         """Load a deck, give each command and read all points of all vectors after each, then clear everything away.
 
-        It is loaded each time: in a circuit that has been run the order of its equations is left as it was, and with
-        it the last digits of what is held by nanoamps.
+        It is loaded each time: a circuit that has been run keeps something of that run (what, is not known), which
+        shows in the last digits of what is held by nanoamps once other values are set in it.
         """
         values: list[Any] = []
         problem: str | None = None
