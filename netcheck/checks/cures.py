@@ -312,9 +312,7 @@ def _promising(
             break  # none of the rest could go before these
         some = [one for one in found
                 if (one.spares in steps) is sparing and (not sparing or _short(ends.get(repr(one.spares)), result))]
-        trials.expect([one.steps for one in some], failing=False)
-        if len(some) <= offered:
-            trials.expect([one.steps for one in some])  # whoever has tried one goes on with it
+        all_whole = len(some) <= offered  # each that helps is judged to its end, whichever is the best
         for place, end in trials.in_turn([one.steps for one in some], failing=False, what="Trying changes"):
             ends[repr(some[place].steps)] = end
             if end is None or not better(end, result, free):
@@ -326,8 +324,9 @@ def _promising(
                 trials.drop(left, failing=False)
                 trials.drop(left)
                 break
-            if len(promising) == offered == 1 and place + 1 < len(some):
-                trials.ahead(some[place].steps, then(some[place], end))  # the first is the best, as a rule
+            if len(promising) == 1 and place + 1 < len(some) and (all_whole or offered == 1):
+                others = [trials.trial(one.steps) for one in some[place + 1:]] if all_whole else ()
+                trials.ahead(some[place].steps, others or then(some[place], end))  # the first is the best, as a rule
     return promising
 
 

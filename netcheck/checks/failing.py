@@ -25,7 +25,8 @@ from netcheck.parts.catalogue import cell_rules
 from netcheck.parts.cell import volts as cell_volts
 from netcheck.parts.specs import CapacitorSpec, CellSpec, DiodeSpec, ResistorSpec, TransistorSpec
 from netcheck.simulation.elements import OperatingPoint
-from netcheck.solving.failures import ABSENT, MISSING, Failure
+from netcheck.solving.failures import ABSENT, Failure
+from netcheck.solving.missing_rails import MISSING
 from netcheck.solving.solved_states import Survey
 
 

@@ -17,13 +17,14 @@ from netcheck.conduction.routes import charge_routes
 from netcheck.fragment.kinds import EVERY_PAIR, POLAR_PAIR, ROWS
 from netcheck.fragment.model import Fragment, Kind, Part
 from netcheck.fragment.paths import may_fail
-from netcheck.fragment.states import State, relays_settled
-from netcheck.simulation import topology
+from netcheck.fragment.states import State
 from netcheck.simulation.assemble import circuit_of, steady_A
 from netcheck.simulation.corner import Corner, Fault, same
-from netcheck.simulation.elements import Battery, Circuit, OperatingPoint, Resistance, Source
+from netcheck.simulation.elements import Circuit, OperatingPoint
 from netcheck.simulation.memory import Memory
 from netcheck.simulation.operating_point import solve
+from netcheck.solving.floating import wherever_gates_float
+from netcheck.solving.missing_rails import MISSING, without_rails
 from netcheck.solving.sections import Section, overlaid
 from netcheck.solving.solved_states import Survey
 
@@ -32,8 +33,8 @@ _MOST_FAULT_WORK = 250_000
 
 _LEAST_FAULTS = 6
 
-MISSING, ABSENT = "missing", "absent"
-"""How a rail fails while its siblings are on, and a cell that is out of its holder."""
+ABSENT = "absent"
+"""How a cell fails that is out of its holder."""
 
 
 class Failure(Struct, frozen=True):
@@ -126,7 +127,7 @@ def faults_of(part: Part, ground: str) -> list[Fault]:
     return faults
 
 
-def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
+def failures(survey: Survey, faults: Sequence[Fault]) -> list[Failure]:
     """Every fault in every state that its section can be in, at the corners that charge a cell hardest.
 
     A short between two held nets (a capacitor across a rail) is left out: it
@@ -134,35 +135,55 @@ def failures(survey: Survey, faults: Iterable[Fault]) -> list[Failure]:
     """
     if survey.missing:
         return []
+    each = list(dict.fromkeys(faults))
+    found = {**_failed_parts(survey, [fault for fault in each if fault.how != MISSING]),
+             **_missing_rails(survey, [fault for fault in each if fault.how == MISSING])}
+    return [failure for fault in each for failure in found[fault]]
+
+
+def _missing_rails(survey: Survey, faults: Sequence[Fault]) -> dict[Fault, list[Failure]]:
+    """The failures of each rail that is missing."""
+    if not faults:
+        return {}
+    states = {fault.part: _states(survey, fault) for fault in faults}
+    corners = tuple(map(same, _fault_corners(survey, None)))
+    points = without_rails(survey.fragment, states, corners)
+    late = OperatingPoint(problem=used_up())
+    return {fault: [Failure(fault, state, corner, point) for state in states[fault.part] for corner in corners
+                    for point in points[fault.part, state.name, corner.name] or (late,)] for fault in faults}
+
+
+def _failed_parts(survey: Survey, faults: Sequence[Fault]) -> dict[Fault, list[Failure]]:
+    """The failures of each part that has failed."""
     fragment, rails = survey.fragment, tuple(survey.fragment.rails)
     held = {one.state.name: one.held for one in survey.conductions}
     runs = [
         (fault, state, corner) for fault in faults for state in _states(survey, fault)
         if not _between_held(fragment, fault, held[state.name])
-        for corner in map(same, _fault_corners(survey, None if fault.how == MISSING else fault.part))
+        for corner in map(same, _fault_corners(survey, fault.part))
     ]
-    known = [_known(survey, *run) for run in runs]
+    known = [_tried.get(_key(survey, *run)) for run in runs]
     fresh = [run for run, one in zip(runs, known, strict=True) if one is None]
     sound = {(section, state.name, corner.name): (section, state, corner) for fault, state, corner in fresh
-             if fault.how != MISSING for section in (survey.sections[fault.part],)}
+             for section in (survey.sections[fault.part],)}
     failed: list[Circuit] = []
     points = solve(_circuits(survey, sound.values(), fresh, failed), of=len(sound) + len(fresh))
     before = dict(zip(sound, points[:len(sound)], strict=True))
     late = OperatingPoint(problem=used_up())
-    solved = iter(_whatever_floats(failed, points[len(sound):]))
-    found = []
+    solved = iter(wherever_gates_float(failed, points[len(sound):]))
+    found: dict[Fault, list[Failure]] = {fault: [] for fault in faults}
     for (fault, state, corner), one in zip(runs, known, strict=True):
-        after = () if one is not None else tuple(next(solved, ()))
-        if one is None and (fault.how == MISSING or not after):
-            found += [Failure(fault, state, corner, point) for point in after or (late,)]
-            continue
         section = survey.sections[fault.part]
         if one is None:
+            after = tuple(next(solved, ()))
+            if not after:
+                found[fault].append(Failure(fault, state, corner, late))
+                continue
             one = _Tried(section, corner, before[section, state.name, corner.name], after)
             _keep(survey, fault, state, one)
         for each in one.after:
             point = overlaid(survey.at(state, corner), one.before, _without(fault, each), rails)
-            found.append(Failure(fault, state, corner, point, section.fragment.parts, each))
+            found[fault].append(Failure(fault, state, corner, point, section.fragment.parts, each))
     return found
 
 
@@ -177,17 +198,10 @@ def _circuits(
     fragment = survey.fragment
     for section, state, corner in sound:
         yield circuit_of(section.fragment, state, corner, lasting_A=steady_A(fragment, corner))
-    dead: dict[tuple[str, str], tuple[Fragment, State]] = {}
     for fault, state, corner in in_time(runs):
-        lasting_A = steady_A(fragment, corner)
-        if fault.how == MISSING:
-            if (rail := (fault.part, state.name)) not in dead:
-                dead[rail] = without_rail(fragment, fault.part, state)
-            made = circuit_of(*dead[rail], corner, lasting_A=lasting_A)
-        else:
-            made = circuit_of(survey.sections[fault.part].fragment, state, corner, (fault,), lasting_A=lasting_A)
-        failed.append(made)
-        yield made
+        failed.append(circuit_of(survey.sections[fault.part].fragment, state, corner, (fault,),
+                                 lasting_A=steady_A(fragment, corner)))
+        yield failed[-1]
 
 
 def _without(fault: Fault, after: OperatingPoint) -> OperatingPoint:
@@ -214,56 +228,9 @@ def _key(survey: Survey, fault: Fault, state: State, corner: Corner) -> tuple[ob
     return section.made_of, section.views[state.name], fault, id(corner), steady_A(survey.fragment, corner)
 
 
-def _known(survey: Survey, fault: Fault, state: State, corner: Corner) -> _Tried | None:
-    return None if fault.how == MISSING else _tried.get(_key(survey, fault, state, corner))
-
-
 def _keep(survey: Survey, fault: Fault, state: State, one: _Tried) -> None:
     if one.before.known and all(point.known for point in one.after):
         _tried.put(_key(survey, fault, state, one.corner), one, len(one.section.fragment.parts) + 4)
-
-
-def _whatever_floats(circuits: Sequence[Circuit], points: Sequence[OperatingPoint]) -> list[list[OperatingPoint]]:
-    """Each circuit's point; where a failure leaves a gate floating, those of the gate at every end it may take.
-
-    A floating gate may stand anywhere between the lowest and the highest net that is held: at either the transistor is
-    as far off, or on, as it can be.
-    """
-    held: dict[tuple[int, int], Circuit] = {}
-    for place, (circuit, point) in enumerate(in_time(list(zip(circuits, points, strict=True)))):
-        gates = {} if point.known else dict.fromkeys(topology.floating_controls(circuit))
-        for end, net in enumerate(_ends(circuit) if gates else ()):
-            leads = (Resistance(f"{gate} (floating)", gate, net, _ANYWHERE_OHM) for gate in gates)
-            held[place, end] = replace(circuit, elements=(*circuit.elements, *leads))
-    solved = dict(zip(held, solve(list(held.values())), strict=True)) if held else {}
-    ends: dict[int, list[OperatingPoint]] = {}
-    for (place, _), after in solved.items():
-        ends.setdefault(place, []).append(after)
-    return [ends.get(place, [point]) for place, point in enumerate(points)]
-
-
-_ANYWHERE_OHM = 1e6
-"""What leads a floating gate to where it may stand; it carries nothing."""
-
-
-def _ends(circuit: Circuit) -> tuple[str, ...]:
-    """The ground, and the nets that stand furthest above and below it by a source or a cell."""
-    volts = {circuit.ground: 0.0}
-    for element in circuit.elements:
-        if isinstance(element, Source | Battery) and element.minus == circuit.ground:
-            volts[element.plus] = element.volts
-    ordered = sorted(volts, key=lambda net: volts[net])
-    return tuple(dict.fromkeys((circuit.ground, ordered[0], ordered[-1])))
-
-
-def without_rail(fragment: Fragment, net: str, state: State) -> tuple[Fragment, State]:
-    """The board in a state with one rail missing: as one of a supply of its own that is off, relays that follow it too.
-
-    What else hangs on it holds it near 0 V, or leaves it alone, as the file says of the rail (`when_off`).
-    """
-    supply = f"{net} {MISSING}"
-    alone = replace(fragment, rails={**fragment.rails, net: replace(fragment.rails[net], supply=supply)})
-    return alone, relays_settled(alone, replace(state, supplies={**state.supplies, supply: False}))
 
 
 def _fault_corners(survey: Survey, part: str | None) -> tuple[Corner, ...]:

@@ -9,7 +9,8 @@ from netcheck.clock import limited
 from netcheck.parts.cell import is_dead
 from netcheck.simulation.corner import Fault
 from netcheck.simulation.operating_point import forget
-from netcheck.solving.failures import ABSENT, MISSING, failures, single_faults, without_rail
+from netcheck.solving.failures import ABSENT, failures, single_faults
+from netcheck.solving.missing_rails import MISSING, without_rail
 from netcheck.solving.solved_states import survey
 
 BOARD = """
