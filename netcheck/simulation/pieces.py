@@ -3,12 +3,13 @@
 A net is held where ideal sources fix its volts against ground, whatever flows
 into it. A piece is a set of elements that hang together by nets that are not
 held; the whole is exactly the union of its pieces, and what a source delivers
-is the sum over the pieces that hang on it.
+is the sum over the pieces that hang on it. What hangs in the air at one end
+carries nothing: it is in no piece, and its end stands as the other one does.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import lru_cache
 
 from msgspec import Struct
@@ -79,12 +80,14 @@ class Solved(Struct, frozen=True):
 class Cut(Struct, frozen=True):
     """A circuit's pieces, the volts of its held nets, and the sources that hold them, from ground outward.
 
-    Each holder is a source with the net that it holds from the other one on.
+    Each holder is a source with the net that it holds from the other one on. loose: what hangs in the air at one end,
+    from what it hangs on outward, each element with the nets of its near and its far end.
     """
 
     pieces: tuple[Piece, ...]
     held: Mapping[str, float]
     holders: tuple[tuple[Source | Battery, str], ...]
+    loose: tuple[tuple[Element, str, str], ...] = ()
 
 
 def terminals(element: Element) -> tuple[str, ...]:
@@ -123,18 +126,20 @@ def cut(circuit: Circuit, shaped: tuple[int, ...] | None = None) -> Cut:
         Piece(tuple([elements[place] for place in places]), tuple([(net, held[net]) for net in on]), ground,
               circuit.temperature_C)
         for places, on in lines.pieces])
-    return Cut(pieces, held, tuple(holders))
+    return Cut(pieces, held, tuple(holders), tuple([(elements[place], near, far) for place, near, far in lines.loose]))
 
 
 class _Lines(Struct, frozen=True):
     """Where circuits of the same shapes are cut.
 
     pieces: the places of each piece's elements, and the held nets that it hangs on. holders: the places of the sources
-    that hold nets, from ground outward, each with the net that it holds.
+    that hold nets, from ground outward, each with the net that it holds. loose: the places of what hangs in the air at
+    one end, as in `Cut`.
     """
 
     pieces: tuple[tuple[tuple[int, ...], tuple[str, ...]], ...]
     holders: tuple[tuple[int, str], ...]
+    loose: tuple[tuple[int, str, str], ...]
 
 
 _lines: Memory[tuple[tuple[int, ...], str], _Lines] = Memory(100_000)
@@ -153,11 +158,13 @@ def _drawn(circuit: Circuit) -> _Lines:
             above = root[net]
         return net
 
+    between = {place: nets for place, element in enumerate(circuit.elements)
+               if place not in holding and (nets := terminals(element))}
+    loose = _loose(between, held)
+    for place, _, _ in loose:
+        del between[place]
     hanging: list[tuple[int, tuple[str, ...], str | None]] = []
-    for place, element in enumerate(circuit.elements):
-        nets = terminals(element)
-        if not nets or place in holding:
-            continue
+    for place, nets in between.items():
         first: str | None = None
         for net in nets:
             if net in held:
@@ -172,7 +179,34 @@ def _drawn(circuit: Circuit) -> _Lines:
         places, on = groups.setdefault(place if first is None else top(first), ([], {}))
         places.append(place)
         on.update((net, None) for net in nets if net in held and net != circuit.ground)
-    return _Lines(tuple((tuple(places), tuple(on)) for places, on in groups.values()), holders)
+    return _Lines(tuple((tuple(places), tuple(on)) for places, on in groups.values()), holders, loose)
+
+
+def _loose(between: Mapping[int, tuple[str, ...]], held: Collection[str]) -> tuple[tuple[int, str, str], ...]:
+    """What hangs in the air at one end, from what it hangs on outward; where all of an island does, from some net on.
+
+    between: the nets of each element by its place. Only what has two ends is told so: a gate takes no current.
+    """
+    on: dict[str, list[int]] = {}
+    for place, nets in between.items():
+        for net in nets:
+            on.setdefault(net, []).append(place)
+    found: list[tuple[int, str, str]] = []
+    ends = [net for net, places in on.items() if len(places) == 1 and net not in held]
+    while ends:
+        far = ends.pop()
+        if not on[far]:
+            continue  # the other end of what was loose at both
+        (place,) = on[far]
+        if len(nets := between[place]) != 2:
+            continue
+        near = nets[1] if nets[0] == far else nets[0]
+        found.append((place, near, far))
+        on[far].clear()
+        on[near].remove(place)
+        if len(on[near]) == 1 and near not in held:
+            ends.append(near)
+    return tuple(reversed(found))
 
 
 def unite(circuit: Circuit, nets: Sequence[str], parts: Cut, solved: Sequence[Solved]) -> OperatingPoint:
@@ -188,11 +222,20 @@ def unite(circuit: Circuit, nets: Sequence[str], parts: Cut, solved: Sequence[So
         for net, current in one.delivered.items():
             delivered[net] += current
     volts.update(parts.held)
+    for element, near, far in parts.loose:
+        volts[far] = _open_V(element, far, volts[near])
     for source, net in reversed(parts.holders):
         outward = net == source.plus
         amps[source.name] = delivered[net] if outward else -delivered[net]
         delivered[source.minus if outward else source.plus] += delivered[net]
     return OperatingPoint(volts, amps, helped=any(one.helped for one in solved))
+
+
+def _open_V(element: Element, far: str, near_V: float | None) -> float | None:
+    """The volts of the end of an element that hangs in the air; None where the other end has none."""
+    if near_V is None or not isinstance(element, (Source, Battery)):
+        return near_V
+    return near_V + (element.volts if far == element.plus else -element.volts)
 
 
 def _holders(circuit: Circuit) -> tuple[tuple[int, str], ...]:
