@@ -250,7 +250,8 @@ def _cut(circuit: Circuit) -> tuple[Topology, Cut] | str:
     if topology.problem:
         return topology.problem
     parts = cut(circuit, shaped)
-    if not all(map(isfinite, (circuit.temperature_C, *parts.held.values()))):
+    if not (all(map(isfinite, (circuit.temperature_C, *parts.held.values())))
+            and all(one.finite for one in traits([element for element, _, _ in parts.loose]))):
         return _not_finite(circuit)
     return topology, parts
 

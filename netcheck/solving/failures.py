@@ -20,7 +20,16 @@ from netcheck.fragment.paths import may_fail
 from netcheck.fragment.states import State
 from netcheck.simulation.assemble import circuit_of, steady_A
 from netcheck.simulation.corner import Corner, Fault, same
-from netcheck.simulation.elements import Circuit, OperatingPoint
+from netcheck.simulation.elements import (
+    Battery,
+    Capacitance,
+    Circuit,
+    Draw,
+    Junction,
+    OperatingPoint,
+    Resistance,
+    Source,
+)
 from netcheck.simulation.memory import Memory
 from netcheck.simulation.operating_point import solve
 from netcheck.solving.floating import wherever_gates_float
@@ -154,14 +163,84 @@ def _missing_rails(survey: Survey, faults: Sequence[Fault]) -> dict[Fault, list[
 
 
 def _failed_parts(survey: Survey, faults: Sequence[Fault]) -> dict[Fault, list[Failure]]:
-    """The failures of each part that has failed."""
-    fragment, rails = survey.fragment, tuple(survey.fragment.rails)
+    """The failures of each part that has failed; with part-used cells only where those may show more than others."""
     held = {one.state.name: one.held for one in survey.conductions}
-    runs = [
-        (fault, state, corner) for fault in faults for state in _states(survey, fault)
-        if not _between_held(fragment, fault, held[state.name])
-        for corner in map(same, _fault_corners(survey, fault.part))
-    ]
+    used = same(survey.corners.charge_used)
+    stood = [(fault, state, tuple(map(same, _fault_corners(survey, fault.part))))
+             for fault in faults for state in _states(survey, fault)
+             if not _between_held(survey.fragment, fault, held[state.name])]
+    found = _tried_out(survey, [(fault, state, corner) for fault, state, corners in stood
+                                for corner in corners if corner is not used])
+    spent: dict[tuple[Section, str], tuple[_Spent, ...] | None] = {}
+    more = []
+    for fault, state, _ in stood:
+        place = survey.sections[fault.part], state.name
+        cells = spent[place] = spent[place] if place in spent else _spent(survey, fault.part, state)
+        if cells is None or any(cell.may_show_more(one) for cell in cells
+                                for one in found[fault, state.name, cell.alone_flat.name]):
+            more.append((fault, state, used))
+    found |= _tried_out(survey, more)
+    failed: dict[Fault, list[Failure]] = {fault: [] for fault in faults}
+    for fault, state, corners in stood:
+        failed[fault] += [one for corner in corners for one in found.get((fault, state.name, corner.name), ())]
+    return failed
+
+
+_Run = tuple[Fault, str, str]
+"""A fault, the name of a state and of a corner."""
+
+_HARDLY_LOADED = 0.9
+"""A flat cell that still has this share of its volts is not pulled down by what it feeds."""
+
+
+class _Spent(Struct, frozen=True):
+    """A cell of a section as it is flat, part used and fresh, and the corner at which it alone is flat."""
+
+    alone_flat: Corner
+    flat: Battery
+    used: Battery
+    fresh: Battery
+
+    def may_show_more(self, failure: Failure) -> bool:
+        """Whether a failure charges the cell so hard that its resistance counts, or loads the flat one hard."""
+        point = failure.alone or failure.point
+        if not point.known:
+            return True
+        given_A = point.amps.get(self.flat.name, 0.0)
+        flat_V = self.flat.volts - self.flat.ohm * given_A
+        return (flat_V > self.used.volts or self.used.volts - self.used.ohm * given_A > self.fresh.volts
+                or flat_V < _HARDLY_LOADED * self.flat.volts)
+
+
+def _spent(survey: Survey, part: str, state: State) -> tuple[_Spent, ...] | None:
+    """The cells of the section that a part is in; None where part-used ones may show more of any failure.
+
+    Where every current rises with the volts that drive it, what a failure does is at its extremes where cells are flat
+    or fresh, but for the resistance, which grows as a cell is used. That counts only where the flat one is charged so
+    hard that it stands above the volts of a part-used one, or that one above the fresh, or where it is loaded hard.
+    """
+    own, corners = survey.fragment.parts[part], survey.corners
+    if not all(isinstance(one, _RISING) and not (isinstance(one, Draw) and one.siemens < 0)
+               for one in survey.circuit(own, state, corners.charge_used).elements):
+        return None
+    used, fresh = (_batteries(survey, own, state, corner) for corner in (corners.charge_used, corners.hot))
+    alone = {name: next((corner for corner in corners.one_flat if corner.flat == name), corners.charge_flat)
+             for name in used}
+    return tuple(_Spent(alone[name], _batteries(survey, own, state, alone[name])[name], used[name], fresh[name])
+                 for name in used)
+
+
+def _batteries(survey: Survey, part: Part, state: State, corner: Corner) -> dict[str, Battery]:
+    return {one.name: one for one in survey.circuit(part, state, corner).elements if isinstance(one, Battery)}
+
+
+_RISING = (Resistance, Junction, Source, Battery, Draw, Capacitance)
+"""Elements whose current rises with the volts across them, or that have a voltage of their own."""
+
+
+def _tried_out(survey: Survey, runs: Sequence[tuple[Fault, State, Corner]]) -> dict[_Run, list[Failure]]:
+    """What each fault does in a state at a corner; at several points where a gate floats then."""
+    rails = tuple(survey.fragment.rails)
     known = [_tried.get(_key(survey, *run)) for run in runs]
     fresh = [run for run, one in zip(runs, known, strict=True) if one is None]
     sound = {(section, state.name, corner.name): (section, state, corner) for fault, state, corner in fresh
@@ -171,19 +250,19 @@ def _failed_parts(survey: Survey, faults: Sequence[Fault]) -> dict[Fault, list[F
     before = dict(zip(sound, points[:len(sound)], strict=True))
     late = OperatingPoint(problem=used_up())
     solved = iter(wherever_gates_float(failed, points[len(sound):]))
-    found: dict[Fault, list[Failure]] = {fault: [] for fault in faults}
+    found: dict[_Run, list[Failure]] = {}
     for (fault, state, corner), one in zip(runs, known, strict=True):
-        section = survey.sections[fault.part]
+        section, of_run = survey.sections[fault.part], found.setdefault((fault, state.name, corner.name), [])
         if one is None:
             after = tuple(next(solved, ()))
             if not after:
-                found[fault].append(Failure(fault, state, corner, late))
+                of_run.append(Failure(fault, state, corner, late))
                 continue
             one = _Tried(section, corner, before[section, state.name, corner.name], after)
             _keep(survey, fault, state, one)
         for each in one.after:
             point = overlaid(survey.at(state, corner), one.before, _without(fault, each), rails)
-            found[fault].append(Failure(fault, state, corner, point, section.fragment.parts, each))
+            of_run.append(Failure(fault, state, corner, point, section.fragment.parts, each))
     return found
 
 

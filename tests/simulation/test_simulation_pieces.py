@@ -18,7 +18,7 @@ from netcheck.simulation.elements import (
     Source,
 )
 from netcheck.simulation.operating_point import forget, solve
-from netcheck.simulation.pieces import Cut, Piece, cut
+from netcheck.simulation.pieces import Cut, Piece, cut, terminals
 from netcheck.simulation.process import simulator
 
 HELD = [("+5V", 5.0), ("-12V", -12.0), ("DEAD", 0.0), ("+3V3", 3.3)]
@@ -64,26 +64,71 @@ def close(one, other, scale):
     return abs(one - other) <= SETTLED * scale
 
 
-def test_the_whole_is_the_union_of_its_pieces(monkeypatch):
-    circuits = [random_circuit(seed) for seed in range(150)]
-    assert max(len(cut(circuit).pieces) for circuit in circuits) > 4
+def compared(circuits, monkeypatch):
+    """How many circuits could be solved both ways; each came to the same."""
     forget()
     pieces = solve(circuits)
-    monkeypatch.setattr(operating_point, "cut", uncut)
+    with monkeypatch.context() as patched:
+        patched.setattr(operating_point, "cut", uncut)
+        forget()
+        wholes = solve(circuits)
     forget()
-    wholes = solve(circuits)
-    forget()
-    compared = 0
+    count = 0
     for circuit, one, other in zip(circuits, pieces, wholes, strict=True):
         if one.helped or other.helped or not (one.known and other.known):
             continue
-        compared += 1
+        count += 1
         most = max(map(abs, other.amps.values()))
         for net, volts in other.volts.items():
             assert close(one.volts[net], volts, max(abs(volts or 0.0), 0.1)), (circuit, net)
         for name, amps in other.amps.items():
             assert close(one.amps[name], amps, max(most, 1e-12)), (circuit, name)
-    assert compared > 130
+    return count
+
+
+def test_the_whole_is_the_union_of_its_pieces(monkeypatch):
+    circuits = [random_circuit(seed) for seed in range(150)]
+    assert max(len(cut(circuit).pieces) for circuit in circuits) > 4
+    assert compared(circuits, monkeypatch) > 130
+
+
+def with_loose_ends(seed):
+    """A circuit on whose nets chains and trees of elements hang in the air."""
+    dice, circuit = random.Random(seed), random_circuit(seed)
+    nets = sorted({net for element in circuit.elements for net in terminals(element)})
+    loose = []
+    for place in range(dice.randint(2, 6)):
+        name, near, far = f"L{place}", dice.choice(nets), f"open{place}"
+        ends = dice.choice(((near, far), (far, near)))
+        loose.append(dice.choice((
+            Resistance(name, *ends, 1e4), Junction(name, *ends, 2.5e-9, 1.75, 0.57, 25e-9, 20.0, 0.3),
+            Battery(name, *ends, dice.uniform(1.0, 4.0), 15.0), Draw(name, *ends, 2e-6))))
+        nets.append(far)
+    return replace(circuit, elements=(*circuit.elements, *loose))
+
+
+def test_what_hangs_in_the_air_carries_nothing_and_stands_as_what_it_hangs_on(monkeypatch):
+    circuits = [with_loose_ends(seed) for seed in range(150)]
+    for circuit in circuits:
+        assert {element.name for element, _, _ in cut(circuit).loose} >= {
+            element.name for element in circuit.elements if element.name.startswith("L")}
+    assert compared(circuits, monkeypatch) > 130
+
+
+def test_of_what_hangs_in_the_air_no_value_need_fit_but_each_must_be_known():
+    """R1 to R3 hang on V, one after the other, D1 on the end of a battery that does; R4 and R5 are an island."""
+    elements = (
+        Source("V", "A", "GND", 5.0), Resistance("R1", "A", "B", 1e3), Resistance("R2", "C", "B", 1e3),
+        Battery("BT1", "D", "C", 3.0, 10.0), Junction("D1", "E", "D", 1e-9, 1.5), Battery("BT2", "C", "F", 2.0, 10.0),
+        Resistance("R4", "X", "Y", 1e3), Resistance("R5", "Y", "Z", 1e3),
+    )
+    point, = solve([Circuit(elements, "GND")])
+    assert point.volts == {"GND": 0.0, "A": 5.0, "B": 5.0, "C": 5.0, "D": 8.0, "E": 8.0, "F": 3.0,
+                           "X": None, "Y": None, "Z": None}
+    assert set(point.amps.values()) == {0.0}
+    assert cut(Circuit(elements, "GND")).pieces == ()
+    unknown, = solve([Circuit((*elements, Resistance("R6", "E", "G", float("nan"))), "GND")])
+    assert unknown.problem == "the resistance of R6 is not known"
 
 
 def test_what_a_source_delivers_is_the_sum_over_the_pieces():
