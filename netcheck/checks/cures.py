@@ -31,6 +31,7 @@ from netcheck.checks.results import CellResult, VariantResult
 from netcheck.checks.standing import RANK, better, fed, idled, unkept
 from netcheck.checks.stopping import stopping_sets
 from netcheck.checks.trials import Trial, Trials
+from netcheck.checks.unreached import best_rank
 from netcheck.conduction.remedies import (
     Remedy,
     diode_candidates,
@@ -271,7 +272,7 @@ def tried(
     steps = [remedy.steps for remedy in found]
     free = unkept(fragment)
     try:
-        seeming = _promising(result, found, trials, offered, free, then)
+        seeming, left = _promising(fragment, result, found, trials, offered, then)
         seeming.sort(key=lambda pair: _ranked(pair[0], pair[1], result))
         # A single failure makes a caution at most, so that none that harms is offered beside one that does not.
         promising = _offered(seeming, result)[:max(offered, _LEAST_WHOLE)]
@@ -291,25 +292,38 @@ def tried(
                 break
         judged.sort(key=lambda pair: _ranked(pair[0], pair[1], result))
         yield from (pair for pair in _offered(judged, result) if pair is not best)
+        if seeming and not judged:
+            yield from tried(fragment, result, left, trials, offered, then)
     finally:
         trials.drop(steps, failing=False)
         trials.drop(steps)
 
 
 def _promising(
-    result: VariantResult, found: Sequence[Remedy], trials: Trials, offered: int, free: frozenset[str], then: Then
-) -> list[tuple[Remedy, VariantResult]]:
-    """The remedies that help as far as can be told without single failures, each with what it leads to then."""
+    fragment: Fragment, result: VariantResult, found: Sequence[Remedy], trials: Trials, offered: int, then: Then
+) -> tuple[list[tuple[Remedy, VariantResult]], list[Remedy]]:
+    """The remedies that help as far as can be told without single failures, each with what it leads to then.
+
+    With them those that were not tried, since none could go before these.
+    """
     promising: list[tuple[Remedy, VariantResult]] = []
     ends: dict[str, VariantResult | None] = {}
+    free = unkept(fragment)
+
+    def left() -> list[Remedy]:
+        return [one for one in found if repr(one.steps) not in ends]
 
     def enough() -> bool:
-        return sum(after.verdict == "ok" for _, after in promising) >= offered
+        if sum(after.verdict == "ok" for _, after in promising) >= offered:
+            return True
+        best = min((_ranked(remedy, after, result) for remedy, after in promising), default=None)
+        return offered == 1 and best is not None and all(
+            best <= (best_rank(fragment, result, one.steps), 0, 0, joints(one)) for one in left())
 
     steps = [remedy.steps for remedy in found]
     for sparing in (False, True):
         if enough():
-            break  # none of the rest could go before these
+            break
         some = [one for one in found
                 if (one.spares in steps) is sparing and (not sparing or _short(ends.get(repr(one.spares)), result))]
         all_whole = len(some) <= offered  # each that helps is judged to its end, whichever is the best
@@ -320,14 +334,14 @@ def _promising(
                 continue
             promising.append((some[place], end))
             if enough():
-                left = [one.steps for one in some[place + 1:]]
-                trials.drop(left, failing=False)
-                trials.drop(left)
+                rest = [one.steps for one in some[place + 1:]]
+                trials.drop(rest, failing=False)
+                trials.drop(rest)
                 break
             if len(promising) == 1 and place + 1 < len(some) and (all_whole or offered == 1):
                 others = [trials.trial(one.steps) for one in some[place + 1:]] if all_whole else ()
                 trials.ahead(some[place].steps, others or then(some[place], end))  # the first is the best, as a rule
-    return promising
+    return promising, left()
 
 
 _AT_STAKE = ("backup-voltage", "running-volts", "keeps-nothing", "life", "expectation")

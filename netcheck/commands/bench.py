@@ -40,13 +40,13 @@ def command(
       netcheck bench examples/rack-sampler.yaml --format csv > sheet.csv
       netcheck bench examples/rack-sampler.yaml --readings sheet.csv
     """
+    shared.warm_up()
     from netcheck.bench.limits import beyond
     from netcheck.bench.next_probe import next_probe
     from netcheck.bench.probe_sheet import probe_sheet
     from netcheck.bench.readings import explain, judge_readings
     from netcheck.judging import judge
 
-    shared.warm_up()
     meter_ohm = _meter_ohm(meter)
     fragment = shared.load_fragment(file, library)
     if taken is not None:

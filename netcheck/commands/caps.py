@@ -32,11 +32,11 @@ def command(file: Path, mod: str | None, form: str, library: tuple[Path, ...]) -
       netcheck caps examples/sound-card.yaml
       netcheck caps examples/sound-card.yaml --mod polymer-everywhere --format csv
     """
+    shared.warm_up()
     from netcheck.api import check
     from netcheck.capacitors.table import table
     from netcheck.reports.caps_text import caps_csv, caps_markdown, caps_text
 
-    shared.warm_up()
     fragment = shared.load_fragment(file, library)
     variant = shared.variant_of(fragment, mod)
     report = check(fragment, variant.variant)

@@ -28,10 +28,10 @@ def command(file: Path, mod: str | None, against: str | None, form: str, library
       netcheck changes examples/rack-sampler.yaml
       netcheck changes examples/rack-sampler.yaml --against plain-swap
     """
+    shared.warm_up()
     from netcheck.api import compare
     from netcheck.fragment.model import AS_FOUND
 
-    shared.warm_up()
     fragment = shared.load_fragment(file, library)
     known = (AS_FOUND, *fragment.mods)
     start = against or AS_FOUND

@@ -49,10 +49,10 @@ def command(
         if every or full or temperature is not None:
             raise shared.Unusable("Many boards get a line each: --all, --full and --temperature are for single files.")
         sys.exit(_many(files, mod, jobs or 1, form, library, deadline))
+    shared.warm_up()
     from netcheck.api import check, variants
     from netcheck.clock import limited
 
-    shared.warm_up()
     span = shared.temperature_range(temperature)
     done = []
     worst = 0

@@ -50,9 +50,9 @@ def command(
       netcheck choose examples/coprocessor-card.yaml --mod "as found" \\
         --outputs "3.3 V, 3.45 V, 3.6 V" --keep R12,R13
     """
+    shared.warm_up()
     from netcheck.supply.choose import NoChoice, choose, question
 
-    shared.warm_up()
     fragment = shared.variant_of(shared.load_fragment(file, library), mod)
     known = shared.regulators_of(file, fragment, [name] if name else [])
     if len(known) > 1:

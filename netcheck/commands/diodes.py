@@ -44,13 +44,13 @@ def command(
       netcheck diodes examples/rack-sampler.yaml --mod coin-cell --at D1 --try BAT85 --try 1N4148
       netcheck diodes examples/rack-sampler.yaml --mod coin-cell --body SOT-23
     """
+    shared.warm_up()
     from netcheck.api import assumed, at_temperature
     from netcheck.clock import used_up
     from netcheck.diodes.comparison import FAMILIES, NoPlace, compare, distinct, of_body, question
     from netcheck.parts.catalogue import Catalogue, UnknownEntry
     from netcheck.simulation.process import available
 
-    shared.warm_up()
     fragment = at_temperature(shared.load_fragment(file, library), shared.temperature_range(temperature))
     fragment = shared.variant_of(fragment, mod)
     catalogue = Catalogue.standard([*library, *shared.beside(file)])

@@ -38,12 +38,12 @@ def command(
       netcheck document examples/rack-sampler.yaml -o sampler.html
       netcheck document examples/rack-sampler.yaml --format markdown -o sampler/
     """
+    shared.warm_up()
     from netcheck.api import at_temperature
     from netcheck.commands.output import write
     from netcheck.reports.document import document
     from netcheck.writeup import gather
 
-    shared.warm_up()
     fragment = at_temperature(shared.load_fragment(file, library), shared.temperature_range(temperature))
     shared.variant_of(fragment, mod)
     folders = [*library, *shared.beside(file)]

@@ -28,9 +28,9 @@ def command(file: Path, parts: tuple[str, ...], mod: str | None, form: str, libr
       netcheck explain examples/rack-sampler.yaml --mod plain-swap
       netcheck explain examples/rack-sampler.yaml D1 R1
     """
+    shared.warm_up()
     from netcheck.api import explain
 
-    shared.warm_up()
     fragment = shared.variant_of(shared.load_fragment(file, library), mod)
     for part in parts:
         if part not in fragment.parts:

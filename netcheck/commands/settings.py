@@ -34,11 +34,11 @@ def command(
     Example:
       netcheck settings examples/coprocessor-card.yaml -o settings.svg
     """
+    shared.warm_up()
     import sys
 
     from netcheck.api import at_temperature, settings_of
 
-    shared.warm_up()
     if picture is not None and picture.suffix.lower() != ".svg":
         raise shared.Unusable(f"{picture}: a picture of settings is written as SVG; give it a name that ends in .svg.")
     fragment = at_temperature(shared.load_fragment(file, library), shared.temperature_range(temperature))

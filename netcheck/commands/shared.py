@@ -151,7 +151,7 @@ def temperature_range(text: str | None) -> tuple[float, float] | None:
 
 
 def warm_up() -> None:
-    """Start the simulator while the file is being read."""
+    """Start the simulator, which loads while what a command needs is loaded, too, and while the file is read."""
     from netcheck.simulation.process import warm_up as start
 
     start()
