@@ -104,7 +104,7 @@ class Shared(Generic[K, T]):
         self._note((*things[:1], *then, *things[1:sure]))
         for place in in_time(range(len(things)), what):
             among = (*things[:sure], *(then if place == 0 else ()))
-            yield things[place], self.result(things[place], among, pressing=True)
+            yield things[place], self.result(things[place], among)
 
     def ahead(self, thing: K, then: Sequence[K] = ()) -> None:
         """Do one here that may be asked for, where there is a copy that does the rest of what is expected meanwhile.
@@ -117,17 +117,17 @@ class Shared(Generic[K, T]):
             self._do(place)
             self._take(0.0)
 
-    def result(self, thing: K, among: Sequence[K] = (), pressing: bool = False) -> T:
+    def result(self, thing: K, among: Sequence[K] = ()) -> T:
         """What a thing comes to. While the copy is at it, others are done here, those that it is among first.
 
-        pressing: much waits for it, so that nothing long is begun when the copy will soon have it.
+        Nothing long is begun when the copy will soon have it.
         """
         wanted = dict.fromkeys((thing, *among))
         while thing not in self._found:
             place = self._mine(wanted)
             if place is None and thing in self._left.values():
                 place = self._mine(self._left.values())
-            soon_s = self._there_sooner_s(thing, place) if place is not None and pressing else 0.0
+            soon_s = self._there_sooner_s(thing, place) if place is not None else 0.0
             if place is not None and not soon_s and self._claims.took(place, _HERE):
                 self._do(place)
                 self._take(0.0)
@@ -385,7 +385,7 @@ class _Chores:
     def __init__(self, way: Connection, subject: Callable[[Any], Hashable], claims: _Claims) -> None:
         self._way, self._subject, self._claims = way, subject, claims
         self._things: dict[int, Any] = {}
-        self._told: dict[int, int] = {}  # how much it had been told before each: what was told together goes together
+        self._after: dict[int, int] = {}  # how much had been told before it: what was told together goes together
         self._mine: set[Hashable] = set()
 
     def next(self) -> tuple[int, Any]:
@@ -396,12 +396,12 @@ class _Chores:
             if not free or self._way.poll():
                 told = self._way.recv()
                 self._things.update(told)
-                self._told.update(dict.fromkeys(told, self._claims.heard))
+                self._after.update(dict.fromkeys(told, self._claims.heard))
                 self._claims.heard += len(told)
                 continue
             theirs = {self._subject(thing) for place, thing in self._things.items() if self._claims.by(place) == _HERE}
             place = min(free, key=lambda one: (
-                self._told[one], free[one] not in self._mine, free[one] in theirs, one))
+                self._after[one], free[one] not in self._mine, free[one] in theirs, one))
             if self._claims.took(place, _THERE):
                 self._mine.add(free[place])
                 return place, self._things[place]

@@ -93,6 +93,22 @@ def test_whoever_did_one_about_a_subject_does_the_next(two_simulators):
     assert sum(first[place] != second[place] for place in range(4)) <= 1  # the last is for whoever is free
 
 
+def test_the_copy_does_what_it_was_told_first_before_what_it_was_told_later():
+    """Of what it was told at once it goes on with its own subjects, and leaves those that are at work here."""
+    here, there = multiprocessing.Pipe()
+    claims = beside._Claims()
+    chores = beside._Chores(there, lambda thing: thing[0], claims)
+    with here, there:
+        here.send({0: "a0", 1: "b0"})
+        assert chores.next() == (0, "a0")
+        here.send({2: "b1", 3: "c1", 4: "a1"})
+        assert [chores.next()[0] for _ in range(2)] == [1, 2]
+        claims.took(3, beside._HERE)
+        here.send({5: "c2", 6: "d2"})
+        assert [chores.next() for _ in range(3)] == [(4, "a1"), (6, "d2"), (5, "c2")]
+        assert claims.heard == 7
+
+
 def test_what_is_wanted_after_the_first_is_done_beside_it():
     with shared(who, subject=lambda thing: thing) as sharing:
         ((_, (_, here)),) = sharing.results([0], sure=1, then=[9])
