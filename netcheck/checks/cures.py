@@ -309,18 +309,19 @@ def _promising(
     promising: list[tuple[Remedy, VariantResult]] = []
     ends: dict[str, VariantResult | None] = {}
     free = unkept(fragment)
+    steps = [remedy.steps for remedy in found]
 
     def left() -> list[Remedy]:
-        return [one for one in found if repr(one.steps) not in ends]
+        return [one for one in found if repr(one.steps) not in ends
+                and (one.spares not in steps or _short(ends.get(repr(one.spares)), result))]
 
     def enough() -> bool:
         if sum(after.verdict == "ok" for _, after in promising) >= offered:
             return True
         best = min((_ranked(remedy, after, result) for remedy, after in promising), default=None)
-        return offered == 1 and best is not None and all(
+        return offered == 1 and best is not None and not best[1] and all(
             best <= (best_rank(fragment, result, one.steps), 0, 0, joints(one)) for one in left())
 
-    steps = [remedy.steps for remedy in found]
     for sparing in (False, True):
         if enough():
             break
@@ -341,7 +342,7 @@ def _promising(
             if len(promising) == 1 and place + 1 < len(some) and (all_whole or offered == 1):
                 others = [trials.trial(one.steps) for one in some[place + 1:]] if all_whole else ()
                 trials.ahead(some[place].steps, others or then(some[place], end))  # the first is the best, as a rule
-    return promising, left()
+    return promising, left() if offered == 1 else []
 
 
 _AT_STAKE = ("backup-voltage", "running-volts", "keeps-nothing", "life", "expectation")

@@ -7,16 +7,25 @@ from collections.abc import Sequence
 from netcheck.checks.results import VariantResult
 from netcheck.checks.standing import RANK
 from netcheck.fragment.groups import groups, held_always
-from netcheck.fragment.model import Fragment, Step
+from netcheck.fragment.model import Fragment, Kind, Step
 
 
 def best_rank(fragment: Fragment, result: VariantResult, steps: Sequence[Step]) -> int:
-    """The best verdict that these steps can lead to, as its place in RANK; result: that of the fragment before them."""
-    near = reached(fragment, steps)
+    """The best verdict that these steps can lead to, as its place in RANK; result: that of the fragment before them.
+
+    What is found of a section with a cell may depend on the loads of others (what loads the cells for good), and of a
+    chip or a connector on what its neighbours are: neither is counted on to stay.
+    """
+    near = reached(fragment, steps) | {
+        name for group in groups(fragment)
+        if any(fragment.parts[one].kind in _NEIGHBOURLY for one in group.parts) for name in group.parts}
     left = [RANK.index(str(finding.severity)) for finding in result.findings
             if finding.subject in fragment.parts and str(finding.severity) in RANK
             and near.isdisjoint((finding.subject, *finding.parts))]
     return max(left, default=0)
+
+
+_NEIGHBOURLY = (Kind.CELL, Kind.CHIP, Kind.CONNECTOR)
 
 
 def reached(fragment: Fragment, steps: Sequence[Step]) -> frozenset[str]:

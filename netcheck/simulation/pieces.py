@@ -160,7 +160,7 @@ def _drawn(circuit: Circuit) -> _Lines:
 
     between = {place: nets for place, element in enumerate(circuit.elements)
                if place not in holding and (nets := terminals(element))}
-    loose = _loose(between, held)
+    loose = _loose(between, {place for place in between if isinstance(circuit.elements[place], _TWO_ENDED)}, held)
     for place, _, _ in loose:
         del between[place]
     hanging: list[tuple[int, tuple[str, ...], str | None]] = []
@@ -182,10 +182,16 @@ def _drawn(circuit: Circuit) -> _Lines:
     return _Lines(tuple((tuple(places), tuple(on)) for places, on in groups.values()), holders, loose)
 
 
-def _loose(between: Mapping[int, tuple[str, ...]], held: Collection[str]) -> tuple[tuple[int, str, str], ...]:
+_TWO_ENDED = (Resistance, Junction, Source, Battery, Draw)
+"""Elements that carry no current at all where one end carries none, and know no third net."""
+
+
+def _loose(
+    between: Mapping[int, tuple[str, ...]], two_ended: Collection[int], held: Collection[str]
+) -> tuple[tuple[int, str, str], ...]:
     """What hangs in the air at one end, from what it hangs on outward; where all of an island does, from some net on.
 
-    between: the nets of each element by its place. Only what has two ends is told so: a gate takes no current.
+    between: the nets of each element by its place. two_ended: the places of those that can hang so.
     """
     on: dict[str, list[int]] = {}
     for place, nets in between.items():
@@ -198,8 +204,9 @@ def _loose(between: Mapping[int, tuple[str, ...]], held: Collection[str]) -> tup
         if not on[far]:
             continue  # the other end of what was loose at both
         (place,) = on[far]
-        if len(nets := between[place]) != 2:
+        if place not in two_ended:
             continue
+        nets = between[place]
         near = nets[1] if nets[0] == far else nets[0]
         found.append((place, near, far))
         on[far].clear()

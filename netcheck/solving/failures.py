@@ -177,7 +177,8 @@ def _failed_parts(survey: Survey, faults: Sequence[Fault]) -> dict[Fault, list[F
         place = survey.sections[fault.part], state.name
         cells = spent[place] = spent[place] if place in spent else _spent(survey, fault.part, state)
         if cells is None or any(cell.may_show_more(one) for cell in cells
-                                for one in found[fault, state.name, cell.alone_flat.name]):
+                                for flat in (cell.alone_flat, survey.corners.charge_flat)
+                                for one in found[fault, state.name, flat.name]):
             more.append((fault, state, used))
     found |= _tried_out(survey, more)
     failed: dict[Fault, list[Failure]] = {fault: [] for fault in faults}
@@ -189,6 +190,7 @@ def _failed_parts(survey: Survey, faults: Sequence[Fault]) -> dict[Fault, list[F
 _Run = tuple[Fault, str, str]
 """A fault, the name of a state and of a corner."""
 
+_MOST_CELLS = 2
 _HARDLY_LOADED = 0.9
 """A flat cell that still has this share of its volts is not pulled down by what it feeds."""
 
@@ -217,13 +219,16 @@ def _spent(survey: Survey, part: str, state: State) -> tuple[_Spent, ...] | None
 
     Where every current rises with the volts that drive it, what a failure does is at its extremes where cells are flat
     or fresh, but for the resistance, which grows as a cell is used. That counts only where the flat one is charged so
-    hard that it stands above the volts of a part-used one, or that one above the fresh, or where it is loaded hard.
+    hard that it stands above the volts of a part-used one, or that one above the fresh, or where it is loaded hard. Of
+    three cells in a row each is pushed by the others' volts and held back by their ohms: nothing is left out there.
     """
     own, corners = survey.fragment.parts[part], survey.corners
     if not all(isinstance(one, _RISING) and not (isinstance(one, Draw) and one.siemens < 0)
                for one in survey.circuit(own, state, corners.charge_used).elements):
         return None
     used, fresh = (_batteries(survey, own, state, corner) for corner in (corners.charge_used, corners.hot))
+    if len(used) > _MOST_CELLS:
+        return None
     alone = {name: next((corner for corner in corners.one_flat if corner.flat == name), corners.charge_flat)
              for name in used}
     return tuple(_Spent(alone[name], _batteries(survey, own, state, alone[name])[name], used[name], fresh[name])

@@ -63,9 +63,9 @@ def _missing(rail: Rail) -> Rail:
 
 
 class _Board(Struct, frozen=True):
-    """The board with one rail missing, in the states that are looked at."""
+    """The board with one rail missing, in the states that are looked at; bare: its rails without any part."""
 
-    fragment: Fragment
+    bare: Fragment
     states: tuple[State, ...]
     sections: tuple[Section, ...]
 
@@ -73,7 +73,7 @@ class _Board(Struct, frozen=True):
     def of(cls, fragment: Fragment, net: str, states: Sequence[State]) -> _Board:
         stood = [without_rail(fragment, net, state) for state in states]
         board, off = stood[0][0] if stood else fragment, tuple(state for _, state in stood)
-        return cls(board, off, tuple(dict.fromkeys(sections(board, off).values())))
+        return cls(board.with_parts({}), off, tuple(dict.fromkeys(sections(board, off).values())))
 
     def points(
         self, state: State, corner: Corner, found: Mapping[_Run, _Stood]
@@ -83,7 +83,7 @@ class _Board(Struct, frozen=True):
         stood = [one.points for one in own if one is not None]
         if len(stood) < len(own):
             return
-        rails = circuit_of(self.fragment.with_parts({}), state, corner)
+        rails = circuit_of(self.bare, state, corner, lasting_A=0.0)
         for end in range(max(map(len, stood), default=1)):
             yield united(rails, [points[min(end, len(points) - 1)] for points in stood])
 

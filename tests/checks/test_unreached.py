@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import pytest
-from test_proposal import FRAGMENT, judging, on_trial, removal
+from msgspec.structs import replace
+from test_proposal import on_trial
+from test_results import LOAD
 
 import netcheck
 from netcheck.checks.cures import tried
 from netcheck.checks.results import VariantResult
 from netcheck.checks.standing import RANK
 from netcheck.checks.unreached import best_rank, reached
+from netcheck.conduction.remedies import Remedy, removal_steps
 from netcheck.findings import Finding, Severity
 from netcheck.fragment.model import Step
 from netcheck.solving import beside
@@ -24,6 +27,11 @@ parts:
   R2: {resistor: 1k, between: [A, GND]}
   R3: {resistor: 1k, between: [+12V, B]}
   R4: {resistor: 1k, between: [+12V, GND]}
+  R5: {resistor: 1k, between: [+5V, C]}
+  D5: {diode: 1N4148, anode: C, cathode: GND}
+  R6: {resistor: 1k, between: [+5V, E]}
+  R7: {resistor: 1k, between: [E, GND]}
+  U9: {chip: unknown, pins: {1: E}}
 mods:
   out: {steps: [{remove: [R1]}]}
   beside: {steps: [{fit: {R9: {resistor: 1k, between: [VRAM, GND]}}}]}
@@ -54,22 +62,42 @@ def found(*findings):
 
 
 def test_the_best_that_a_change_can_lead_to_is_the_gravest_that_it_does_not_reach():
-    result = found((Severity.DANGER, "R1"), (Severity.FAILS, "BT1"), (Severity.CAUTION, "R3"), (Severity.NOTE, "R4"))
+    result = found((Severity.DANGER, "R1"), (Severity.FAILS, "R5"), (Severity.CAUTION, "R3"), (Severity.NOTE, "R4"))
     steps = BOARD.mods["out"].steps
     assert RANK[best_rank(BOARD, result, steps)] == "fails"
-    assert RANK[best_rank(BOARD, result, BOARD.mods["between"].steps)] == "caution"
-    assert RANK[best_rank(BOARD, found((Severity.DANGER, "BT1", "R2"), (Severity.NOTE, "R3")), steps)] == "ok"
-    assert RANK[best_rank(BOARD, found((Severity.DANGER, "VRAM")), steps)] == "ok"  # of a net nothing is said
+    assert RANK[best_rank(BOARD, result, BOARD.mods["moved"].steps)] == "fails"
+    assert RANK[best_rank(BOARD, found((Severity.DANGER, "R3"), (Severity.CAUTION, "R5")), steps)] == "danger"
+    assert RANK[best_rank(BOARD, found((Severity.DANGER, "R5", "R2"), (Severity.NOTE, "R3")), steps)] == "ok"
+    assert RANK[best_rank(BOARD, found((Severity.DANGER, "C")), steps)] == "ok"  # of a net nothing is said
 
 
-ELSEWHERE = (Severity.UNKNOWN, "BT1")
+def test_what_is_found_beside_a_cell_or_of_a_chip_may_change_with_what_is_done_elsewhere():
+    """What loads a cell for good counts all loads; whether a chip matters goes by what it touches."""
+    for subject in ("BT1", "D1", "U9"):
+        assert RANK[best_rank(BOARD, found((Severity.UNKNOWN, subject)), BOARD.mods["out"].steps)] == "ok", subject
+
+
+ELSEWHERE = (Severity.UNKNOWN, "D5")
 BEFORE, AFTER = found(ELSEWHERE, (Severity.CAUTION, "R4")), found(ELSEWHERE)
 
 
+def removal(*names):
+    return Remedy(removal_steps(BOARD, names), remove=names)
+
+
 def asked_for(remedies, offered, before=BEFORE, **by_removed):
-    judge, asked = judging(**by_removed)
-    best = [remedy.remove[0] for remedy, _ in tried(FRAGMENT, before, remedies, on_trial(judge), offered=offered)]
-    return best, [gone for gone, failing in asked if not failing]
+    """The best that were offered, and what was tried without single failures; with them the first of two is found."""
+    asked = []
+
+    def judge(fragment, failing):
+        gone = "".join(name for name in BOARD.parts if name not in {part.name for part in fragment.fitted})
+        if not failing:
+            asked.append(gone)
+        end = by_removed[gone]
+        return end[not failing] if isinstance(end, tuple) else end
+
+    best = [remedy.remove[0] for remedy, _ in tried(BOARD, before, remedies, on_trial(judge, BOARD), offered=offered)]
+    return best, asked
 
 
 def test_where_the_best_alone_is_wanted_nothing_is_tried_that_could_lead_no_further():
@@ -77,14 +105,21 @@ def test_where_the_best_alone_is_wanted_nothing_is_tried_that_could_lead_no_furt
     ends = {"R1": AFTER, "R2": AFTER, "R3": AFTER}
     assert asked_for(remedies, 1, **ends) == (["R1"], ["R1"])
     assert asked_for(remedies, 2, **ends)[1] == ["R1", "R2", "R3"]
-    here = found((Severity.UNKNOWN, "R4"), (Severity.CAUTION, "R4"))  # where they reach it, each is tried
-    assert asked_for(remedies, 1, here, **ends | {"R3": found()}) == (["R3"], ["R1", "R2", "R3"])
+    here = found((Severity.UNKNOWN, "R2"), (Severity.CAUTION, "R4"))  # where they reach it, each is tried
+    assert asked_for(remedies[:2], 1, here, R1=found((Severity.UNKNOWN, "R2")), R2=found()) == (["R2"], ["R1", "R2"])
 
 
 def test_what_takes_fewer_joints_or_reaches_what_is_grave_is_tried_all_the_same():
     both = removal("R1", "R2")
     assert asked_for([both, removal("R3")], 1, R1R2=AFTER, R3=AFTER) == (["R3"], ["R1R2", "R3"])
-    assert asked_for([removal("R1"), removal("D1")], 1, R1=AFTER, D1=found()) == (["D1"], ["R1", "D1"])
+    assert asked_for([removal("R1"), removal("D5")], 1, R1=AFTER, D5=found()) == (["D5"], ["R1", "D5"])
+
+
+def test_what_leaves_a_load_without_its_rail_does_not_end_the_trying():
+    fed = VariantResult(name="x", findings=BEFORE.findings, loads={"U1": replace(LOAD, fed_by_rail=("on",))}, cells={})
+    unfed = replace(fed, findings=AFTER.findings, loads={"U1": replace(LOAD, fed_by_rail=())})
+    still = replace(fed, findings=AFTER.findings)
+    assert asked_for([removal("R1"), removal("R2")], 1, fed, R1=unfed, R2=still)[1] == ["R1", "R2"]
 
 
 def test_what_was_left_out_is_tried_where_the_first_does_not_hold_with_single_failures():

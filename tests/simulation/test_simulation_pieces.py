@@ -14,6 +14,7 @@ from netcheck.simulation.elements import (
     Draw,
     FieldEffect,
     Junction,
+    Regulation,
     Resistance,
     Source,
 )
@@ -129,6 +130,18 @@ def test_of_what_hangs_in_the_air_no_value_need_fit_but_each_must_be_known():
     assert cut(Circuit(elements, "GND")).pieces == ()
     unknown, = solve([Circuit((*elements, Resistance("R6", "E", "G", float("nan"))), "GND")])
     assert unknown.problem == "the resistance of R6 is not known"
+
+
+def test_a_regulator_and_a_gate_with_nothing_on_them_are_no_loose_ends():
+    """A fixed regulator whose ground pin is on no net has two nets, and holds its output all the same."""
+    regulation = Regulation("U1", "IN", "OUT", None, None, 5.0, "fixed", 0.0, 0.0, None, 0.0, 0.0)
+    circuit = Circuit((Source("V", "IN", "GND", 12.0), regulation, Resistance("R1", "OUT", "X", 1e3)), "GND")
+    assert [element.name for element, _, _ in cut(circuit).loose] == ["R1"]
+    point, = solve([replace(circuit, elements=(*circuit.elements, Resistance("R2", "OUT", "GND", 1e6)))])
+    assert point.volts["OUT"] == point.volts["X"] == pytest.approx(5.0, abs=0.01)
+    gate = Circuit((Source("V", "IN", "GND", 5.0), FieldEffect("Q1", "IN", "G", "GND", True, 2.0, 5.0),
+                    Resistance("R1", "IN", "G", 1e3)), "GND")
+    assert cut(gate).loose == ()
 
 
 def test_what_a_source_delivers_is_the_sum_over_the_pieces():

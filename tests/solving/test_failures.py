@@ -165,6 +165,22 @@ def test_part_used_cells_are_left_out_only_where_all_they_show_lies_between_flat
     assert left_out > 500
 
 
+def test_of_three_cells_in_a_row_part_used_ones_are_never_left_out():
+    """Behind a blocking diode that fails short, 9 V push more into three half-full cells than into any one flat one."""
+    found = survey(netcheck.loads("""
+title: three in a row
+rails: {+9V: 9 V}
+parts:
+  D1: {diode: 1N4148, anode: TOP, cathode: +9V}
+  BT1: {cell: BR2032, plus: TOP, minus: A}
+  BT2: {cell: BR2032, plus: A, minus: B}
+  BT3: {cell: BR2032, plus: B, minus: GND}
+"""))
+    shorted = failures(found, [Fault("D1", "short", ("anode", "cathode"))])
+    into = {one.corner.name: -one.point.amps["BT1"] for one in shorted if one.state.live}
+    assert max(into, key=into.get) == "charge, part-used cell"
+
+
 def test_a_pack_is_dead_where_the_meter_found_less_than_empty():
     """Three NiCd cells are empty at 3.0 V (1.0 V a cell); 0.3 V are dead, 2.9 V are not, and a lithium cell is flat."""
     cells = netcheck.loads("title: t\nparts:\n  BT1: {cell: NiCd-3x60, plus: A, minus: GND}\n"
