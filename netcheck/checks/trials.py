@@ -89,10 +89,6 @@ class Trials:
         """Judge a change that may be asked for, where the others are tried beside it. then: as of `in_turn`."""
         self._sharing.ahead(self.trial(steps), then)
 
-    def expect(self, changes: Iterable[Iterable[Step]], failing: bool = True) -> None:
-        """These may be asked for: whoever is free judges them before."""
-        self._sharing.expect([self.trial(steps, failing) for steps in changes])
-
     def drop(self, changes: Iterable[Iterable[Step]], failing: bool = True) -> None:
         """These will not be asked for any more."""
         self.forgo([self.trial(steps, failing) for steps in changes])

@@ -191,6 +191,8 @@ _Run = tuple[Fault, str, str]
 """A fault, the name of a state and of a corner."""
 
 _MOST_CELLS = 2
+"""Cells of a section up to which part-used ones are left out at all."""
+
 _HARDLY_LOADED = 0.9
 """A flat cell that still has this share of its volts is not pulled down by what it feeds."""
 
